@@ -1,0 +1,121 @@
+// Package document is what a report says before any format: blocks of text,
+// tables, figures and notes. The PDF and HTML writers read the same value.
+package document
+
+import "plybook/reports/figure"
+
+// Document is a whole report.
+type Document struct {
+	Title    string
+	Subtitle string
+	Author   string
+	Language string // BCP 47, "en-GB"
+	Date     string // ISO date of the data cut; the only date a report bears
+	Foot     string // running foot: "Data to 2026-09-30 · plybook 0.1.0"
+	Mark     string // "For internal review, not for release" or empty
+	Cover    []Pair // short facts under the title
+	Blocks   []Block
+}
+
+// Pair is a labelled fact.
+type Pair struct{ Label, Text string }
+
+// Block is a part of a document: one of the types below.
+type Block interface{ block() }
+
+// Heading starts a section. Level 1 is a chapter. ID is unique and is the
+// link target; Bookmark false keeps it out of contents and outline.
+type Heading struct {
+	Level int
+	Text  string
+	ID    string
+	Quiet bool // left out of the contents and the outline
+}
+
+// Span is a run of text in one style. Link, if set, is "#ID" or a URL.
+type Span struct {
+	Text         string
+	Bold, Italic bool
+	Code         bool
+	Link         string
+}
+
+// Paragraph is wrapped text. Style is "", "lead" (the reading), "small"
+// (footnotes, methods sentence) or "quiet".
+type Paragraph struct {
+	Spans []Span
+	Style string
+}
+
+// List is a bulleted or numbered list.
+type List struct {
+	Ordered bool
+	Items   [][]Span
+}
+
+// Align is the alignment of a table column.
+type Align int
+
+// The alignments.
+const (
+	Left Align = iota
+	Right
+	Center
+)
+
+// TableColumn is a column of a printed table.
+type TableColumn struct {
+	Head  string
+	Align Align
+	Wide  bool // takes the room that is left (free text)
+}
+
+// Table is a printed table: its cells are finished text, rounded already.
+// A row may be Strong (a group head or a total).
+type Table struct {
+	ID      string
+	Caption string
+	Columns []TableColumn
+	Rows    [][]string
+	Strong  []int // indices of rows set bold
+	Notes   []string
+}
+
+// Figure places a drawn figure with its caption.
+type Figure struct {
+	Figure  *figure.Figure
+	Caption string
+}
+
+// Note is a boxed remark. Kind: "caution", "error", "decision", "safety",
+// "info". Each kind has its own word and mark besides any colour.
+type Note struct {
+	Kind  string
+	Title string
+	Paras []Paragraph
+}
+
+// Code is preformatted text (the ask as written, in the appendix).
+type Code struct{ Text string }
+
+// PageBreak starts a new page in print; ignored on screen.
+type PageBreak struct{}
+
+// KeepTogether asks that its blocks stay on one page if they fit on one.
+type KeepTogether struct{ Blocks []Block }
+
+func (Heading) block()      {}
+func (Paragraph) block()    {}
+func (List) block()         {}
+func (Table) block()        {}
+func (Figure) block()       {}
+func (Note) block()         {}
+func (Code) block()         {}
+func (PageBreak) block()    {}
+func (KeepTogether) block() {}
+
+// Text is a paragraph of one plain span.
+func Text(s string) Paragraph { return Paragraph{Spans: []Span{{Text: s}}} }
+
+// Styled is a paragraph of one plain span in a style.
+func Styled(style, s string) Paragraph { return Paragraph{Spans: []Span{{Text: s}}, Style: style} }

@@ -1,0 +1,28 @@
+// Package figure draws the report's figures in one visual language of our
+// own, on gonum/plot canvases: quiet grid, direct labels, line style or
+// marker besides colour, text measured before it is placed.
+package figure
+
+import (
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Figure is a finished drawing that can be put on any canvas. Drawing it
+// twice gives the same marks. Title, Description and Long are made from the
+// numbers: the description is the alternative text, Long the detail for
+// those who cannot see it.
+type Figure struct {
+	ID            string
+	Title         string
+	Description   string
+	Long          string
+	Width, Height vg.Length
+	Draw          func(draw.Canvas)
+}
+
+// Widths of a figure in the printed page.
+const (
+	FullWidth vg.Length = 170 * vg.Millimeter
+	HalfWidth vg.Length = 82 * vg.Millimeter
+)
