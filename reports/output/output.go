@@ -1,0 +1,121 @@
+// Package output writes a folder of files whole or not at all: everything
+// goes to a temporary folder beside the target, which is then swapped in.
+package output
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Folder is a set of files being written. Nothing is seen at Target until
+// Commit.
+type Folder struct {
+	Target string
+	temp   string
+	done   bool
+}
+
+// Mark is the file by which a folder is known to be one of ours, and so may
+// be replaced.
+const Mark = "run.json"
+
+// ErrForeign reports that the target holds something else than a report.
+var ErrForeign = errors.New("the folder holds files that are not a report")
+
+// Create begins a folder that will stand at target. A target that exists and
+// is neither empty nor an earlier report is refused.
+func Create(target string) (*Folder, error) {
+	target, err := filepath.Abs(target)
+	if err != nil {
+		return nil, fmt.Errorf("output folder: %w", err)
+	}
+	switch entries, err := os.ReadDir(target); {
+	case errors.Is(err, os.ErrNotExist):
+	case err != nil:
+		return nil, fmt.Errorf("output folder %s: %w", target, err)
+	case len(entries) > 0:
+		if _, err := os.Stat(filepath.Join(target, Mark)); err != nil {
+			return nil, fmt.Errorf("output folder %s: %w; move them or choose another folder", target, ErrForeign)
+		}
+	}
+	parent := filepath.Dir(target)
+	if err := os.MkdirAll(parent, 0o755); err != nil {
+		return nil, fmt.Errorf("output folder: %w", err)
+	}
+	temp, err := os.MkdirTemp(parent, "."+filepath.Base(target)+".part-")
+	if err != nil {
+		return nil, fmt.Errorf("output folder: %w", err)
+	}
+	if err := os.Chmod(temp, 0o755); err != nil {
+		return nil, errors.Join(err, os.RemoveAll(temp))
+	}
+	return &Folder{Target: target, temp: temp}, nil
+}
+
+// Path is where the file name of the folder is to be written now; its parent
+// folder exists.
+func (f *Folder) Path(name string) (string, error) {
+	p := filepath.Join(f.temp, filepath.FromSlash(name))
+	if !strings.HasPrefix(p, f.temp+string(filepath.Separator)) {
+		return "", fmt.Errorf("%s lies outside the output folder", name)
+	}
+	return p, os.MkdirAll(filepath.Dir(p), 0o755)
+}
+
+// Write writes one whole file of the folder.
+func (f *Folder) Write(name string, data []byte) error {
+	p, err := f.Path(name)
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(p, data, 0o644)
+}
+
+// Commit puts the folder in place. Where the system can, the old and the new
+// folder change places in one step, so that a reader, or a power cut, meets
+// one or the other.
+func (f *Folder) Commit() error {
+	if f.done {
+		return nil
+	}
+	err := os.Rename(f.temp, f.Target)
+	if err != nil {
+		if err = swap(f.temp, f.Target); err != nil {
+			return fmt.Errorf("put %s in place: %w", f.Target, err)
+		}
+		if err := os.RemoveAll(f.temp); err != nil {
+			return fmt.Errorf("remove the earlier output: %w", err)
+		}
+	}
+	f.done = true
+	return nil
+}
+
+// Discard removes what was written unless it was committed. It is meant for
+// defer.
+func (f *Folder) Discard() error {
+	if f.done {
+		return nil
+	}
+	f.done = true
+	return os.RemoveAll(f.temp)
+}
+
+// replaceInSteps is the way for systems that cannot exchange two folders:
+// between its two steps the earlier output stands beside the target, whole.
+func replaceInSteps(temp, target string) error {
+	old := target + ".earlier"
+	if err := os.RemoveAll(old); err != nil {
+		return err
+	}
+	if err := os.Rename(target, old); err != nil {
+		return err
+	}
+	if err := os.Rename(temp, target); err != nil {
+		return errors.Join(err, os.Rename(old, target))
+	}
+	return os.Rename(old, temp)
+}
