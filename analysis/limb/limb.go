@@ -34,14 +34,17 @@ var (
 	// ErrTooFew reports fewer than two stations at different distances: no
 	// stretch of limb lies between them.
 	ErrTooFew = errors.New("a volume needs girths at two stations or more")
-	// ErrBadStation reports a distance that is no number or a girth that is
-	// not a positive number.
+	// ErrBadStation reports a distance or a girth that is no number, a girth
+	// of nothing or less, or either beyond 100 m.
 	ErrBadStation = errors.New("not a usable station")
 	// ErrOutside reports a span that reaches beyond the stations measured.
 	ErrOutside = errors.New("the span reaches beyond the stations measured")
 	// ErrNoCommonSpan reports two sets that measured no stretch in common.
 	ErrNoCommonSpan = errors.New("the two sets measured no stretch of limb in common")
 )
+
+// longest is far beyond any limb and keeps every volume a finite number.
+const longest = 1e5
 
 // Profile is the girth of a limb along a stretch of it. It is made by
 // NewProfile and never changes; the zero Profile has no stations.
@@ -53,7 +56,8 @@ type Profile struct{ at, girth []float64 }
 func NewProfile(stations []Station) (Profile, error) {
 	s := append([]Station(nil), stations...)
 	for _, x := range s {
-		if math.IsNaN(x.MM) || math.IsInf(x.MM, 0) || math.IsNaN(x.GirthMM) || math.IsInf(x.GirthMM, 0) || x.GirthMM <= 0 {
+		// Written so that a NaN fails too.
+		if !(math.Abs(x.MM) <= longest && x.GirthMM > 0 && x.GirthMM <= longest) {
 			return Profile{}, fmt.Errorf("girth %g mm at %g mm: %w", x.GirthMM, x.MM, ErrBadStation)
 		}
 	}
