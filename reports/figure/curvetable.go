@@ -1,0 +1,195 @@
+package figure
+
+import (
+	"sort"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// riskBlock is one group's part of the table of numbers at risk.
+type riskBlock struct {
+	name  string
+	curve int // index of the group's first curve, for the line sample
+	lone  bool
+	rows  []riskRow
+}
+
+type riskRow struct {
+	name   string
+	counts func(t float64) int
+}
+
+func (b riskBlock) start() int {
+	top := 0
+	for _, r := range b.rows {
+		for _, t := range []float64{0, 1e300} {
+			top = max(top, r.counts(t))
+		}
+	}
+	return top
+}
+
+// ledger answers how many rows of a group were at risk, had had an event or
+// had been censored just before a time. The parts add up to the rows that
+// had come under observation by then: without delayed entry, to all of them.
+type ledger struct {
+	times            []float64
+	atRisk           []int
+	events, censored []int // before times[i]; one longer than times
+}
+
+func newLedger(steps []Step) *ledger {
+	l := &ledger{events: []int{0}, censored: []int{0}}
+	for _, s := range steps {
+		l.times = append(l.times, s.Time)
+		l.atRisk = append(l.atRisk, s.AtRisk)
+		l.events = append(l.events, l.events[len(l.events)-1]+s.Events)
+		l.censored = append(l.censored, l.censored[len(l.censored)-1]+s.Censored)
+	}
+	return l
+}
+
+// row is the first row at or after t.
+func (l *ledger) row(t float64) int {
+	return sort.Search(len(l.times), func(k int) bool { return l.times[k] >= t*(1-1e-12) })
+}
+
+// riskBlocks gathers the curves of a group: the events of each cause, and
+// at risk and censored, which its curves share.
+func riskBlocks(curves []Curve, eventWord string) []riskBlock {
+	var order []string
+	byGroup := map[string][]int{}
+	for i, c := range curves {
+		if _, seen := byGroup[c.Group]; !seen {
+			order = append(order, c.Group)
+		}
+		byGroup[c.Group] = append(byGroup[c.Group], i)
+	}
+	var out []riskBlock
+	for _, g := range order {
+		members := byGroup[g]
+		ledgers := make([]*ledger, len(members))
+		longest := 0
+		for k, i := range members {
+			ledgers[k] = newLedger(curves[i].Steps)
+			if len(ledgers[k].times) > len(ledgers[longest].times) {
+				longest = k
+			}
+		}
+		shared := ledgers[longest]
+		events := func(t float64) int {
+			n := 0
+			for _, l := range ledgers {
+				n += l.events[l.row(t)]
+			}
+			return n
+		}
+		censored := func(t float64) int { return shared.censored[shared.row(t)] }
+		atRisk := func(t float64) int {
+			k := shared.row(t)
+			if k < len(shared.times) {
+				return shared.atRisk[k]
+			}
+			// After the last row: whoever was at risk there less those who
+			// left there.
+			last := len(shared.times) - 1
+			at := shared.times[last]
+			left := shared.censored[last+1] - shared.censored[last]
+			for _, l := range ledgers {
+				left += l.events[len(l.events)-1] - l.events[l.row(at)]
+			}
+			return max(shared.atRisk[last]-left, 0)
+		}
+		b := riskBlock{name: g, curve: members[0], lone: len(members) == 1}
+		b.rows = append(b.rows, riskRow{"at risk", atRisk}, riskRow{"censored", censored})
+		if len(members) == 1 {
+			b.rows = append(b.rows, riskRow{eventWord, events})
+		} else {
+			for k, i := range members {
+				l := ledgers[k]
+				b.rows = append(b.rows, riskRow{curves[i].Cause, func(t float64) int { return l.events[l.row(t)] }})
+			}
+		}
+		entered := func(t float64) int { return atRisk(t) + censored(t) + events(t) }
+		if entered(0) != entered(1e300) {
+			b.rows = append(b.rows, riskRow{"entered", entered})
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+// compact: many groups get one line each, the numbers at risk alone.
+func (d *curvesDrawing) compact() bool { return len(d.groups) > 5 }
+
+// tableMargin is the room that the names at the left of the table need.
+func (d *curvesDrawing) tableMargin() vg.Length {
+	most := d.width * 0.22
+	var w vg.Length
+	for _, g := range d.groups {
+		if d.compact() {
+			w = max(w, min(small.width(clean(g.name)), most)+14)
+			continue
+		}
+		for _, r := range g.rows {
+			w = max(w, min(small.width(clean(r.name)), most))
+		}
+	}
+	return w
+}
+
+// table sets each number centred under its tick.
+func (d *curvesDrawing) table() {
+	title := upper(d.spec.Rows) + " at risk"
+	if !d.compact() {
+		title += "; censored and " + d.spec.EventWord + " so far"
+	}
+	d.below -= 6 + small.line()
+	d.text(0, d.below+small.descent(), smallBold.shorten(title, d.width), smallBold, ink, fromLeft)
+	margin := d.tableMargin()
+	for _, g := range d.groups {
+		name := g.name
+		if name == "" {
+			name = "all"
+		}
+		if d.compact() {
+			d.below -= small.line()
+			y := d.below + small.descent()
+			d.line(0, y+small.capHeight()/2, 10, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
+			d.text(14, y, d.short(name, margin-14), small, ink, fromLeft)
+			d.numbers(y, g.rows[0])
+			continue
+		}
+		if len(d.groups) > 1 {
+			d.below -= small.line() + 1.5
+			x := vg.Length(0)
+			y := d.below + small.descent()
+			if g.lone {
+				d.line(0, y+small.capHeight()/2, keyWide, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
+				x = keyWide + 4
+			}
+			d.text(x, y, d.short(name, d.width-x), small, ink, fromLeft)
+		}
+		for _, r := range g.rows {
+			d.below -= small.line()
+			y := d.below + small.descent()
+			d.text(0, y, d.short(clean(r.name), margin), small, quiet, fromLeft)
+			d.numbers(y, r)
+		}
+	}
+}
+
+func (d *curvesDrawing) short(name string, w vg.Length) string {
+	name = clean(name)
+	t := small.shorten(name, w)
+	if t != name {
+		d.cut = append(d.cut, name)
+	}
+	return t
+}
+
+func (d *curvesDrawing) numbers(y vg.Length, r riskRow) {
+	for _, t := range d.ticks {
+		d.text(d.x.at(t.value), y, count(r.counts(t.value)), small, ink, centred)
+	}
+}

@@ -1,0 +1,59 @@
+package figure
+
+import (
+	"image/color"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// The quiet colours. Text on white keeps a contrast above 7:1.
+var (
+	ink   = color.NRGBA{R: 0x22, G: 0x22, B: 0x22, A: 0xff}
+	quiet = color.NRGBA{R: 0x55, G: 0x55, B: 0x55, A: 0xff}
+	axis  = color.NRGBA{R: 0x88, G: 0x88, B: 0x88, A: 0xff}
+	grid  = color.NRGBA{R: 0xe6, G: 0xe6, B: 0xe6, A: 0xff}
+	wash  = color.NRGBA{R: 0xf3, G: 0xf3, B: 0xf3, A: 0xff}
+	white = color.NRGBA{R: 0xff, G: 0xff, B: 0xff, A: 0xff}
+)
+
+// The colours of data: those of Okabe and Ito that keep apart for readers
+// who do not tell red from green, without the yellow, which is lost on
+// white. The order keeps neighbours apart in grey too.
+var (
+	blue      = color.NRGBA{R: 0x00, G: 0x72, B: 0xb2, A: 0xff}
+	vermilion = color.NRGBA{R: 0xd5, G: 0x5e, B: 0x00, A: 0xff}
+	green     = color.NRGBA{R: 0x00, G: 0x9e, B: 0x73, A: 0xff}
+	purple    = color.NRGBA{R: 0xcc, G: 0x79, B: 0xa7, A: 0xff}
+	black     = color.NRGBA{A: 0xff}
+	sky       = color.NRGBA{R: 0x56, G: 0xb4, B: 0xe9, A: 0xff}
+	orange    = color.NRGBA{R: 0xe6, G: 0x9f, B: 0x00, A: 0xff}
+)
+
+var series = []color.NRGBA{blue, vermilion, black, green, purple, sky, orange}
+
+// dashes go with the colours, so that no series depends on colour alone.
+// Their counts (7 and 6) share no factor: the pair repeats after 42 series.
+var dashes = [][]vg.Length{
+	nil,
+	{5, 2},
+	{1.4, 1.6},
+	{7, 2, 1.4, 2},
+	{2.6, 1.6},
+	{9, 2, 1.4, 1.6, 1.4, 2},
+}
+
+func seriesColour(i int) color.NRGBA { return series[i%len(series)] }
+
+func seriesDash(i int) []vg.Length { return dashes[i%len(dashes)] }
+
+// faint is a colour let through to the given opacity.
+func faint(c color.NRGBA, opacity float64) color.NRGBA {
+	c.A = uint8(opacity*255 + 0.5)
+	return c
+}
+
+// tint mixes a colour with white; amount 1 is the colour itself.
+func tint(c color.NRGBA, amount float64) color.NRGBA {
+	mix := func(v uint8) uint8 { return uint8(255 - (255-float64(v))*amount + 0.5) }
+	return color.NRGBA{R: mix(c.R), G: mix(c.G), B: mix(c.B), A: 0xff}
+}
