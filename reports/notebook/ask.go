@@ -1,0 +1,309 @@
+package notebook
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+)
+
+// parseAsk reads an ask. It always returns one: its faults are in Err and
+// More.
+func parseAsk(c chunk) *Ask {
+	a := &Ask{Pos: c.pos, Src: c.body.source(), KeyPos: map[string]Pos{}, valuePos: map[string]Pos{}}
+	if c.fault != nil {
+		// What follows the fault may belong to anything; the id, if one can
+		// be made out, still says which answer is lost.
+		a.Err = c.fault
+		a.ID, a.Method = lostID(c.body)
+		return a
+	}
+	root, err := parseYAML(c.body)
+	if err != nil {
+		a.Err = err
+		a.ID, a.Method = lostID(c.body)
+		return a
+	}
+	if len(root.entries) == 0 {
+		a.Err = &Error{Pos: c.pos, Code: CodeMissingKey, Text: "this ask is empty: it needs at least an id and a method"}
+		return a
+	}
+	r := &askReader{ask: a}
+	r.readAll(root)
+	a.Err, a.More = r.first()
+	return a
+}
+
+var (
+	idForm     = regexp.MustCompile(`^[A-Za-z0-9-]+$`)
+	lostIDForm = regexp.MustCompile(`^id: *([A-Za-z0-9-]+) *$`)
+	lostMethod = regexp.MustCompile(`^method: *([a-z-]+) *$`)
+)
+
+// maxID keeps an id usable as a file name.
+const maxID = 60
+
+// lostID finds the id and method of an ask that cannot be read as a whole.
+func lostID(b block) (id, method string) {
+	for _, l := range b.lines {
+		if m := lostIDForm.FindStringSubmatch(l); m != nil && id == "" && len(m[1]) <= maxID {
+			id = m[1]
+		}
+		if m := lostMethod.FindStringSubmatch(l); m != nil && method == "" {
+			method = m[1]
+		}
+	}
+	return id, method
+}
+
+type askReader struct {
+	reader
+	ask *Ask
+}
+
+func (r *askReader) readAll(root node) {
+	a := r.ask
+	for _, e := range root.entries {
+		if e.key == "method" && e.value.kind == nodeText {
+			if _, seen := a.KeyPos["method"]; !seen && AcceptedKeys(e.value.text) != nil {
+				a.Method = e.value.text
+			}
+		}
+	}
+	for _, e := range root.entries {
+		if p, ok := a.KeyPos[e.key]; ok {
+			r.fail(e.keyPos, CodeDuplicateKey, "`%s` stands on line %d already", e.key, p.Line)
+			continue
+		}
+		read, known := r.readers()[e.key]
+		if !known {
+			valid := allKeys()
+			if a.Method != "" {
+				valid = AcceptedKeys(a.Method)
+			}
+			near := Nearest(e.key, valid)
+			if near == "" {
+				near = Nearest(e.key, allKeys())
+			}
+			if near != "" {
+				r.failNear(e.keyPos, CodeUnknownKey, near, "there is no key %q; did you mean %q?", e.key, near)
+			} else {
+				r.fail(e.keyPos, CodeUnknownKey, "there is no key %q; the keys are %s", e.key, andList(valid))
+			}
+			continue
+		}
+		a.KeyPos[e.key] = e.keyPos
+		if a.Method != "" && !takes(a.Method, e.key) {
+			do := "do"
+			if len(takers(e.key)) == 1 {
+				do = "does"
+			}
+			r.fail(e.keyPos, CodeKeyNotTaken, "%s does not take `%s`; %s %s", a.Method, e.key, andList(takers(e.key)), do)
+			continue
+		}
+		r.place(e)
+		read(e.key, e.value)
+	}
+	if a.Method != "" {
+		r.require()
+		r.defaults()
+		r.check()
+	} else if _, ok := a.KeyPos["method"]; !ok {
+		r.fail(a.Pos, CodeMissingKey, "this ask has no `method`; it can be %s", orList(Methods()))
+	}
+	if _, ok := a.KeyPos["id"]; !ok {
+		r.fail(a.Pos, CodeMissingKey, "this ask has no `id`: give it a name of letters, digits and hyphens")
+	}
+}
+
+// place notes where the values of a key stand.
+func (r *askReader) place(e entry) {
+	put := func(value string, pos Pos) {
+		if _, ok := r.ask.valuePos[e.key+"\x00"+value]; !ok {
+			r.ask.valuePos[e.key+"\x00"+value] = pos
+		}
+	}
+	var walk func(n node)
+	walk = func(n node) {
+		switch n.kind {
+		case nodeText:
+			put(n.text, n.pos)
+		case nodeList:
+			for _, it := range n.items {
+				walk(it)
+			}
+		case nodeMap:
+			for _, x := range n.entries {
+				put(x.key, x.keyPos)
+				walk(x.value)
+			}
+		}
+	}
+	walk(e.value)
+}
+
+// readers is how each key is read. It is the list of all keys.
+func (r *askReader) readers() map[string]func(key string, n node) {
+	a := r.ask
+	text := func(to *string) func(string, node) {
+		return func(k string, n node) { *to = r.text(k, n) }
+	}
+	word := func(to *string, valid ...string) func(string, node) {
+		return func(k string, n node) { *to = r.word(k, n, valid) }
+	}
+	list := func(to *[]string) func(string, node) {
+		return func(k string, n node) {
+			for _, it := range r.list(k, n) {
+				*to = append(*to, it.text)
+			}
+		}
+	}
+	length := func(to **Duration) func(string, node) {
+		return func(k string, n node) { *to = r.duration(k, n) }
+	}
+	return map[string]func(key string, n node){
+		"id":              r.readID,
+		"question":        text(&a.Question),
+		"method":          word(&a.Method, Methods()...),
+		"rows":            word(&a.Rows, Tables()...),
+		"keep":            func(k string, n node) { a.Keep = r.condition(k, n) },
+		"note":            text(&a.Note),
+		"by":              text(&a.By),
+		"adjust":          list(&a.Adjust),
+		"columns":         list(&a.Columns),
+		"factors":         list(&a.Factors),
+		"reference":       r.readReference,
+		"strata":          list(&a.Strata),
+		"cluster":         text(&a.Cluster),
+		"start":           text(&a.Start),
+		"end":             text(&a.End),
+		"entry":           text(&a.Entry),
+		"landmark":        length(&a.Landmark),
+		"event":           func(k string, n node) { a.Event = r.event(k, n) },
+		"competing":       func(k string, n node) { a.Competing = r.event(k, n) },
+		"seen_as_exact":   func(k string, n node) { a.SeenAsExact = r.yes(k, n) },
+		"times":           r.readTimes,
+		"until":           length(&a.Until),
+		"quantiles":       r.readQuantiles,
+		"confidence":      func(k string, n node) { a.Confidence = r.fraction(k, n) },
+		"bounds":          word(&a.Bounds, "complementary-log-log", "log", "untransformed", "logit"),
+		"ties":            word(&a.Ties, "efron", "breslow", "discrete"),
+		"outcome":         text(&a.Outcome),
+		"time":            text(&a.Time),
+		"within":          text(&a.Within),
+		"slopes":          list(&a.Slopes),
+		"estimate":        word(&a.Estimate, "reml", "ml"),
+		"scale":           word(&a.Scale, "days", "months", "log-weeks"),
+		"period":          word(&a.Period, "month", "quarter", "year"),
+		"dated":           text(&a.Dated),
+		"chart":           word(&a.Chart, "p", "xmr"),
+		"numerator":       func(k string, n node) { a.Numerator = r.count(k, n) },
+		"denominator":     func(k string, n node) { a.Denominator = r.count(k, n) },
+		"baseline_points": func(k string, n node) { a.BaselinePoints = r.whole(k, n, 3, 1000) },
+		"goal":            func(k string, n node) { a.Goal = r.share(k, n) },
+		"better":          word(&a.Better, "higher", "lower"),
+		"profiles":        r.readProfiles,
+	}
+}
+
+func (r *askReader) readID(key string, n node) {
+	before := len(r.errs)
+	t := r.text(key, n)
+	if len(r.errs) > before {
+		return
+	}
+	if !idForm.MatchString(t) || len(t) > maxID {
+		near := suggestID(t)
+		text := fmt.Sprintf("an id is made of letters, digits and hyphens, at most %d, not %q", maxID, t)
+		if near != "" {
+			text += fmt.Sprintf("; did you mean %q?", near)
+		}
+		r.failNear(n.pos, CodeBadID, near, "%s", text)
+		return
+	}
+	r.ask.ID = t
+}
+
+// suggestID turns text into an id by putting hyphens where other characters are.
+func suggestID(s string) string {
+	parts := strings.FieldsFunc(s, func(c rune) bool {
+		return !('a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9')
+	})
+	id := strings.Join(parts, "-")
+	if len(id) > maxID {
+		id = strings.TrimRight(id[:maxID], "-")
+	}
+	return id
+}
+
+func (r *askReader) readReference(key string, n node) {
+	for _, e := range r.pairs(key, n) {
+		if r.ask.Reference == nil {
+			r.ask.Reference = map[string]string{}
+		}
+		r.ask.Reference[e.key] = e.value.text
+	}
+}
+
+// pairs reads a map of column to single value.
+func (r *askReader) pairs(key string, n node) []entry {
+	if n.kind != nodeMap || len(n.entries) == 0 {
+		r.fail(n.pos, CodeWrongType, "`%s` takes {column: value}", key)
+		return nil
+	}
+	var out []entry
+	seen := map[string]Pos{}
+	for _, e := range n.entries {
+		if p, ok := seen[e.key]; ok {
+			r.fail(e.keyPos, CodeDuplicateKey, "`%s` in `%s` stands on line %d already", e.key, key, p.Line)
+			continue
+		}
+		seen[e.key] = e.keyPos
+		if r.text(e.key, e.value) != "" {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+func (r *askReader) readTimes(key string, n node) {
+	seen := map[float64]bool{}
+	for _, it := range r.list(key, n) {
+		d := r.duration(key, it)
+		if d == nil {
+			continue
+		}
+		if seen[d.Days] {
+			r.fail(it.pos, CodeBadValue, "`%s` lists the same time twice", key)
+			continue
+		}
+		seen[d.Days] = true
+		r.ask.Times = append(r.ask.Times, *d)
+	}
+}
+
+func (r *askReader) readQuantiles(key string, n node) {
+	for _, it := range r.list(key, n) {
+		before := len(r.errs)
+		if v := r.fraction(key, it); len(r.errs) == before {
+			r.ask.Quantiles = append(r.ask.Quantiles, v)
+		}
+	}
+}
+
+func (r *askReader) readProfiles(key string, n node) {
+	items := []node{n}
+	if n.kind == nodeList {
+		items = n.items
+	}
+	if len(items) == 0 {
+		r.fail(n.pos, CodeWrongType, "the list of `%s` is empty", key)
+	}
+	for _, it := range items {
+		p := Profile{Values: map[string]string{}, Pos: it.pos}
+		for _, e := range r.pairs(key, it) {
+			p.Columns = append(p.Columns, e.key)
+			p.Values[e.key] = e.value.text
+		}
+		r.ask.Profiles = append(r.ask.Profiles, p)
+	}
+}

@@ -1,0 +1,200 @@
+package notebook
+
+import "strings"
+
+// require reports the keys that the method needs and the ask has not.
+func (r *askReader) require() {
+	a := r.ask
+	for _, k := range needed[a.Method] {
+		if _, ok := a.KeyPos[k]; !ok {
+			r.fail(a.Pos, CodeMissingKey, "%s needs `%s`", a.Method, k)
+		}
+	}
+}
+
+// defaults fills what the ask leaves to the method.
+func (r *askReader) defaults() {
+	a := r.ask
+	set := func(to *string, key, value string) {
+		if *to == "" && takes(a.Method, key) {
+			*to = value
+		}
+	}
+	if onLives(a.Method) || a.Method == "summary" {
+		set(&a.Rows, "rows", "sockets")
+	}
+	set(&a.Bounds, "bounds", "complementary-log-log")
+	set(&a.Ties, "ties", "efron")
+	set(&a.Within, "within", "limb")
+	set(&a.Estimate, "estimate", "reml")
+	set(&a.Period, "period", "month")
+	if a.Time != "" {
+		set(&a.Scale, "scale", "days")
+	}
+	if a.Confidence == 0 && takes(a.Method, "confidence") {
+		a.Confidence = 0.95
+	}
+	if a.Event == nil && onLives(a.Method) {
+		a.Event = defaultEvent(a.Pos)
+	}
+	if a.Method == "control-chart" && a.Chart == "" && !r.has("chart") {
+		a.Chart = "xmr"
+		if a.Numerator != nil && a.Outcome == "" {
+			a.Chart = "p"
+		}
+	}
+	if a.Chart == "p" && a.Denominator == nil && !r.has("denominator") {
+		a.Denominator = &Count{All: true, Pos: a.Pos}
+	}
+}
+
+// has says whether the key was written.
+func (r *askReader) has(key string) bool { _, ok := r.ask.KeyPos[key]; return ok }
+
+// check reports keys that contradict one another.
+func (r *askReader) check() {
+	r.checkTerms()
+	r.checkEvent()
+	r.checkChart()
+	a := r.ask
+	if a.Method == "mixed" {
+		if r.has("scale") && !r.has("time") {
+			r.fail(a.KeyPos["scale"], CodeImpossible, "`scale` is the scale of `time`, which is not given")
+		}
+		var valid []string
+		if a.Time != "" {
+			valid = append(valid, a.Time)
+		}
+		r.among("slopes", a.Slopes, append(valid, r.terms()...), "`time`, `by` or `adjust`")
+	}
+	if a.Method == "cox" && r.has("times") && !r.has("profiles") {
+		r.fail(a.KeyPos["times"], CodeImpossible, "cox uses `times` to predict for `profiles`, which are not given")
+	}
+}
+
+// terms are the columns that enter a model.
+func (r *askReader) terms() []string {
+	var out []string
+	if r.ask.By != "" {
+		out = append(out, r.ask.By)
+	}
+	return append(out, r.ask.Adjust...)
+}
+
+func (r *askReader) checkTerms() {
+	a := r.ask
+	terms := r.terms()
+	for i, t := range terms {
+		if i > 0 && t == a.By {
+			r.fail(a.At("adjust", t), CodeImpossible, "%q stands in `by` already", t)
+		}
+		if t == a.Outcome && t != "" {
+			r.fail(a.At("adjust", t), CodeImpossible, "%q is the outcome and cannot explain itself", t)
+		}
+		if t == a.Time && t != "" {
+			r.fail(a.At("adjust", t), CodeImpossible, "%q stands in `time` already", t)
+		}
+	}
+	for _, s := range a.Strata {
+		for _, t := range terms {
+			if s == t {
+				r.fail(a.At("strata", s), CodeImpossible, "%q cannot be a stratum and a term at once", s)
+			}
+		}
+	}
+	if a.Method == "linear" && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
+		r.fail(a.Pos, CodeMissingKey, "linear needs `by` or `adjust`: the columns that explain the outcome")
+	}
+	if a.Method == "cox" && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
+		r.fail(a.Pos, CodeMissingKey, "cox needs `by` or `adjust`: the columns that explain the socket's life")
+	}
+	if a.Method == "mixed" && len(terms) == 0 && !r.has("by") && !r.has("adjust") && !r.has("time") {
+		r.fail(a.Pos, CodeMissingKey, "mixed needs `time`, `by` or `adjust`: the columns that explain the outcome")
+	}
+	r.among("factors", a.Factors, terms, "`by` or `adjust`")
+	if len(a.Reference) > 0 {
+		r.among("reference", keysOf(a.Reference), terms, "`by` or `adjust`")
+	}
+	inProfile := append(append([]string(nil), terms...), a.Strata...)
+	if a.Time != "" {
+		inProfile = append(inProfile, a.Time)
+	}
+	for _, p := range a.Profiles {
+		r.among("profiles", p.Columns, inProfile, "the model's columns")
+	}
+}
+
+// among reports the words that are not among the valid ones, once each.
+func (r *askReader) among(key string, words, valid []string, where string) {
+	for _, w := range words {
+		ok := false
+		for _, v := range valid {
+			ok = ok || v == w
+		}
+		if ok {
+			continue
+		}
+		if near := Nearest(w, valid); near != "" {
+			r.failNear(r.ask.At(key, w), CodeImpossible, near, "`%s` names %q, which is not in %s; did you mean %q?", key, w, where, near)
+		} else {
+			r.fail(r.ask.At(key, w), CodeImpossible, "`%s` names %q, which is not in %s", key, w, where)
+		}
+	}
+}
+
+func (r *askReader) checkEvent() {
+	a := r.ask
+	if a.Event == nil {
+		return
+	}
+	if a.Event.Condition != nil {
+		switch a.Method {
+		case "kaplan-meier", "cox":
+			if !a.SeenAsExact {
+				r.fail(a.Event.Pos, CodeImpossible, "a condition is met at some time between two visits; %s takes the visit itself "+
+					"as the time only where the ask says `seen_as_exact: true`", a.Method)
+			}
+		case "cumulative-incidence", "pareto":
+			r.fail(a.Event.Pos, CodeImpossible, "%s takes end reasons and sets of them as `event`, not a condition", a.Method)
+		}
+	} else if a.SeenAsExact {
+		r.fail(a.KeyPos["seen_as_exact"], CodeImpossible, "`seen_as_exact` is for an event that is a condition on visits; this one's date is known")
+	}
+	if a.Competing == nil {
+		return
+	}
+	if a.Competing.Condition != nil {
+		r.fail(a.Competing.Pos, CodeImpossible, "`competing` takes end reasons and sets of them, not a condition")
+	}
+	for _, c := range a.Competing.Causes {
+		for _, e := range a.Event.Causes {
+			if strings.EqualFold(c.Name, e.Name) {
+				r.fail(c.Pos, CodeImpossible, "%q is the event and cannot compete with itself", c.Name)
+			}
+		}
+	}
+}
+
+func (r *askReader) checkChart() {
+	a := r.ask
+	if a.Method != "control-chart" {
+		return
+	}
+	switch {
+	case a.Chart == "p" && !r.has("numerator"):
+		r.fail(a.Pos, CodeMissingKey, "a p chart needs `numerator`: the condition that is counted")
+	case a.Chart == "p" && r.has("outcome"):
+		r.fail(a.KeyPos["outcome"], CodeImpossible, "a p chart counts rows by `numerator`; `outcome` is for an xmr chart")
+	case a.Chart == "p" && a.Numerator != nil && a.Numerator.All:
+		r.fail(a.Numerator.Pos, CodeImpossible, "a p chart of all rows among all rows is always 100%%: give `numerator` a condition")
+	case a.Chart == "xmr" && !r.has("outcome") && !r.has("numerator"):
+		r.fail(a.Pos, CodeMissingKey, "an xmr chart needs `outcome`, a column whose mean is drawn, or `numerator`, what is counted in each period")
+	case a.Chart == "xmr" && r.has("outcome") && r.has("numerator"):
+		r.fail(a.KeyPos["numerator"], CodeImpossible, "an xmr chart is of an `outcome` or of a `numerator`, not of both")
+	case a.Chart == "xmr" && r.has("denominator"):
+		r.fail(a.KeyPos["denominator"], CodeImpossible, "`denominator` is for a p chart")
+	}
+	if a.Goal != nil && a.Chart == "p" && (*a.Goal < 0 || *a.Goal > 1) {
+		r.fail(a.KeyPos["goal"], CodeBadValue, "the goal of a p chart lies between 0 and 1, or 0%% and 100%%")
+	}
+}

@@ -1,0 +1,99 @@
+package notebook
+
+import "sort"
+
+// common are the keys that every ask takes.
+var common = []string{"id", "question", "method", "rows", "keep", "note"}
+
+// accepted are the further keys of each method, in the order of the manual.
+// A key stands here only where the method makes use of it.
+var accepted = map[string][]string{
+	"kaplan-meier": {"by", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
+		"times", "until", "quantiles", "confidence", "bounds"},
+	"cox": {"by", "adjust", "factors", "reference", "strata", "cluster", "start", "end", "entry", "landmark",
+		"event", "seen_as_exact", "times", "confidence", "ties", "profiles"},
+	"cumulative-incidence": {"by", "cluster", "start", "end", "entry", "landmark", "event", "competing",
+		"times", "confidence", "bounds"},
+	"linear": {"by", "adjust", "factors", "reference", "cluster", "outcome", "confidence", "profiles"},
+	"mixed": {"by", "adjust", "factors", "reference", "outcome", "time", "within", "slopes", "estimate", "scale",
+		"confidence", "profiles"},
+	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "baseline_points", "goal", "better"},
+	"pareto":        {"by", "event"},
+	"summary":       {"by", "columns"},
+	"flow":          {"start", "end", "entry", "landmark", "event"},
+}
+
+// needed are the keys without which a method has no question to answer.
+var needed = map[string][]string{
+	"linear":        {"rows", "outcome"},
+	"mixed":         {"rows", "outcome"},
+	"control-chart": {"rows"},
+	"pareto":        {"rows", "by"},
+	"summary":       {"columns"},
+}
+
+// Tables returns the names that `rows` can have.
+func Tables() []string {
+	return []string{"persons", "limbs", "sockets", "visits", "findings", "stations", "forming"}
+}
+
+// Methods returns the names of the methods, sorted.
+func Methods() []string {
+	out := make([]string, 0, len(accepted))
+	for m := range accepted {
+		out = append(out, m)
+	}
+	sort.Strings(out)
+	return out
+}
+
+// AcceptedKeys returns the keys that a method takes, those common to all
+// first; nil for an unknown method.
+func AcceptedKeys(method string) []string {
+	keys, ok := accepted[method]
+	if !ok {
+		return nil
+	}
+	return append(append([]string(nil), common...), keys...)
+}
+
+// takes says whether a method takes a key.
+func takes(method, key string) bool {
+	for _, k := range AcceptedKeys(method) {
+		if k == key {
+			return true
+		}
+	}
+	return false
+}
+
+// takers are the methods that take a key, sorted.
+func takers(key string) []string {
+	var out []string
+	for _, m := range Methods() {
+		if takes(m, key) {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// allKeys are the keys that any method takes, sorted.
+func allKeys() []string {
+	seen := map[string]bool{}
+	var out []string
+	for _, m := range Methods() {
+		for _, k := range AcceptedKeys(m) {
+			if !seen[k] {
+				seen[k] = true
+				out = append(out, k)
+			}
+		}
+	}
+	sort.Strings(out)
+	return out
+}
+
+// onLives says whether a method is about sockets' lives: a start, an event,
+// rows that are sockets unless said otherwise.
+func onLives(method string) bool { return takes(method, "start") }

@@ -1,0 +1,277 @@
+// Package notebook reads a notebook: a Markdown file of front matter, prose,
+// asks and decisions. Every fault is kept with its file, line and column and
+// the nearest valid word. A fault in one ask leaves the others as they are.
+package notebook
+
+import (
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"plybook/analysis/table"
+	"plybook/reports/document"
+)
+
+// Notebook is a notebook, read.
+type Notebook struct {
+	Path     string
+	Front    Front
+	Parts    []Part  // in the order of the file
+	Warnings []Error // what the reader should know but nothing stops for
+}
+
+// Part is a part of a notebook: Prose, *Ask or *Decision.
+type Part interface{ part() }
+
+// Prose is a run of text between asks. The ID of a heading is "s-" and its
+// words; a link "#ID" leads to an ask or to a heading.
+type Prose struct{ Blocks []document.Block }
+
+func (Prose) part()     {}
+func (*Ask) part()      {}
+func (*Decision) part() {}
+
+// Audience is whom the report is for. It decides the wording, whether
+// identifiers are shown and whether small counts are hidden.
+type Audience string
+
+// The audiences.
+const (
+	Quality  Audience = "quality" // the lab's own meeting; the default
+	Research Audience = "research"
+	Annual   Audience = "annual" // for the public
+)
+
+// Front is the front matter.
+type Front struct {
+	Title           string // default: the file's name without its ending
+	Subtitle        string
+	Author          string
+	Audience        Audience
+	Language        string         // BCP 47, default "en"
+	Log             []string       // paths or globs, relative to the notebook; may be empty
+	From, To        *float64       // days since 1970-01-01
+	LogSince        *float64       // days since 1970-01-01
+	HideBelow       int            // counts from 1 to HideBelow-1 are hidden; default 0 for quality, 11 otherwise
+	EarlyRemakeDays float64        // key early_remake, default 90
+	Paper           string         // "a4" (default) or "letter"
+	Pos             map[string]Pos // of each key written, and of "" (the first line)
+}
+
+// Duration is a length of time as written, "90d" or "1y".
+type Duration struct {
+	Days float64
+	Text string
+}
+
+// Cause is a word under event or competing: the name of a set of reasons,
+// or one end reason.
+type Cause struct {
+	Name string
+	Set  bool // one of Sets()
+	Pos  Pos
+}
+
+// EventSpec is what counts as the event: causes, or a condition on visits or
+// findings. Exactly one is filled.
+type EventSpec struct {
+	Causes    []Cause
+	Condition *table.Condition
+	Pos       Pos
+	Default   bool // nothing was written
+}
+
+// Count is what a chart counts in a period: all rows, or those that meet a
+// condition.
+type Count struct {
+	All       bool
+	Condition table.Condition
+	Pos       Pos
+}
+
+// Profile is a row to predict for.
+type Profile struct {
+	Columns []string          // in the order written
+	Values  map[string]string // by column, as written
+	Pos     Pos
+}
+
+// Ask is one question. Where the ask leaves a key out, its field holds the
+// default named here; pointers are nil and lists empty where nothing was
+// written and no default is fixed.
+type Ask struct {
+	ID       string
+	Question string
+	Method   string
+	Rows     string // "sockets" (the default of methods on sockets' lives), "visits", ...
+	Note     string
+	Keep     table.Condition // Line and Col of each clause are filled
+
+	By        string
+	Adjust    []string
+	Columns   []string // summary: the columns to describe
+	Factors   []string
+	Reference map[string]string // category to compare with, by column
+	Strata    []string
+	Cluster   string // column; "" for the default (person where persons repeat), "none"
+
+	Start, End, Entry string    // date columns
+	Landmark          *Duration // only rows at risk then, clock restarted
+	Event             *EventSpec
+	Competing         *EventSpec
+	SeenAsExact       bool
+
+	Times      []Duration // as written, all different
+	Until      *Duration
+	Quantiles  []float64 // between 0 and 1
+	Confidence float64   // default 0.95
+	Bounds     string    // default "complementary-log-log"; or log, untransformed, logit
+	Ties       string    // default "efron"; or breslow, discrete
+
+	Outcome  string
+	Time     string
+	Within   string // default "limb"
+	Slopes   []string
+	Estimate string // default "reml"; or ml
+	Scale    string // of time: default "days"; or months, log-weeks
+
+	Period         string // default "month"; or quarter, year
+	Dated          string // date column that places a row; "" for the table's own
+	Chart          string // "p" or "xmr"; default: p where there is a numerator, xmr where there is an outcome
+	Numerator      *Count
+	Denominator    *Count // default of a p chart: all rows
+	BaselinePoints int    // 0: limits from all points
+	Goal           *float64
+	Better         string // "higher", "lower" or ""
+
+	Profiles []Profile
+
+	Pos    Pos            // of the fence
+	KeyPos map[string]Pos // of each key written
+	Src    string         // the YAML as written
+	Err    *Error         // the first fault; an ask with a fault is not run
+	More   []*Error       // the faults after the first
+
+	valuePos map[string]Pos
+}
+
+// At is the best place to show for a value under a key, "adjust" and "age":
+// the value's own, else the key's, else the fence's.
+func (a *Ask) At(key, value string) Pos {
+	if p, ok := a.valuePos[key+"\x00"+value]; ok {
+		return p
+	}
+	if p, ok := a.KeyPos[key]; ok {
+		return p
+	}
+	return a.Pos
+}
+
+// Decision is what a meeting resolved.
+type Decision struct {
+	On       float64 // days since 1970-01-01
+	What     string
+	Who      string
+	Review   *float64 // days since 1970-01-01
+	Follows  string   // id of the ask that shows whether it worked, or ""
+	NewPhase bool     // the chart starts a new phase at On
+	Pos      Pos      // of the fence
+	KeyPos   map[string]Pos
+	Src      string
+	Err      *Error
+	More     []*Error
+
+	followsPos Pos
+}
+
+// Asks returns the asks in order.
+func (nb *Notebook) Asks() []*Ask {
+	var out []*Ask
+	for _, p := range nb.Parts {
+		if a, ok := p.(*Ask); ok {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// Decisions returns the decisions in order.
+func (nb *Notebook) Decisions() []*Decision {
+	var out []*Decision
+	for _, p := range nb.Parts {
+		if d, ok := p.(*Decision); ok {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// Parse reads a notebook. path is used in places only; nothing is opened.
+// The error is an Errors, and then there is no notebook: the front matter is
+// at fault, or the file is not text. Faults of asks and decisions are kept
+// with them.
+func Parse(path string, src []byte) (*Notebook, error) {
+	lines, err := readLines(path, src)
+	if err != nil {
+		return nil, Errors{err}
+	}
+	front, next, errs := parseFront(path, lines)
+	if len(errs) > 0 {
+		return nil, errs
+	}
+	nb := &Notebook{Path: path, Front: front}
+	chunks, warnings := cut(path, lines, next)
+	nb.Warnings = warnings
+	prose := newProse(chunks)
+	for _, c := range chunks {
+		switch c.kind {
+		case "ask":
+			nb.Parts = append(nb.Parts, parseAsk(c))
+		case "decision":
+			nb.Parts = append(nb.Parts, parseDecision(c))
+		default:
+			if blocks := prose.read(c); len(blocks) > 0 {
+				nb.Parts = append(nb.Parts, Prose{blocks})
+			}
+		}
+	}
+	checkIDs(nb.Asks())
+	checkFollows(nb)
+	prose.finish(nb)
+	nb.Warnings = append(nb.Warnings, prose.warnings...)
+	sortWarnings(nb.Warnings)
+	return nb, nil
+}
+
+// readLines checks that the file is text and takes off the byte order mark
+// and the line ends of other systems.
+func readLines(path string, src []byte) ([]string, *Error) {
+	text := strings.TrimPrefix(string(src), "\ufeff")
+	text = strings.ReplaceAll(text, "\r\n", "\n")
+	text = strings.ReplaceAll(text, "\r", "\n")
+	lines := strings.Split(text, "\n")
+	for i, l := range lines {
+		col := 0
+		for j, r := range l {
+			col++
+			_, size := utf8.DecodeRuneInString(l[j:])
+			if r == utf8.RuneError && size == 1 {
+				return nil, &Error{Pos: Pos{path, i + 1, col}, Code: CodeNotUTF8,
+					Text: "this is not UTF-8 text: save the notebook as UTF-8"}
+			}
+			if r == 0 {
+				return nil, &Error{Pos: Pos{path, i + 1, col}, Code: CodeNotUTF8, Text: "this is not a text file"}
+			}
+		}
+	}
+	return lines, nil
+}
+
+// days is the number of days since 1970-01-01 of an ISO date.
+func days(iso string) (float64, bool) {
+	t, err := time.Parse("2006-01-02", iso)
+	if err != nil || t.Year() < 1900 || t.Year() > 2199 {
+		return 0, false
+	}
+	return float64(t.Unix() / 86400), true
+}
