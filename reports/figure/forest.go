@@ -257,11 +257,6 @@ func (d *forestDrawing) layout() {
 			lines, _ = bold.wrap(t.Name, nameWide, 2)
 		}
 		for i, l := range lines {
-			dy := pitch / 2
-			if i > 0 {
-				dy = 0
-			}
-			_ = dy
 			texts = append(texts, textAt{y - pitch/2 - vg.Length(i)*plain.line(), l, 0, bold})
 		}
 		if !one {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"sort"
+	"time"
 )
 
 // life is one simulated row: when it ended and how (0 censored).
@@ -95,4 +96,147 @@ func manyGroups() CurvesSpec {
 		s.Curves = append(s.Curves, Curve{Group: n, Steps: stepsOf(lives(20+9*i, 300+60*float64(i), 1, uint64(20+i)), 0)})
 	}
 	return s
+}
+
+func sampleStacked() StackedSpec {
+	ls := lives(260, 420, 5, 15)
+	s := StackedSpec{ID: "ends", ValueAxis: "What became of the sockets", TimeAxis: "Time since delivery"}
+	for k, name := range []string{"Remade for volume loss", "Remade for pain or pressure", "Breakage or wear", "Died", "Not known"} {
+		s.Layers = append(s.Layers, Layer{name, stepsOf(ls, k+1)})
+	}
+	return s
+}
+
+func sampleForest() ForestSpec {
+	nan := math.NaN()
+	return ForestSpec{ID: "cox", Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "remade sooner", DetailHead: "Remakes",
+		Terms: []ForestTerm{
+			{"Cast method", []ForestRow{{Label: "Plaster by hand", Reference: true, Detail: "57 of 84"}, {Label: "Pressure cast", Estimate: 0.71, Low: 0.46, High: 1.08, Detail: "35 of 61"}, {Label: "Laser scan, rectified from a library shape", Estimate: 0.93, Low: 0.55, High: 1.55, Detail: "22 of 37"}}},
+			{"Age, per 10 years", []ForestRow{{Estimate: 0.94, Low: 0.86, High: 1.03}}},
+			{"Cause", []ForestRow{{Label: "Vascular", Reference: true}, {Label: "Trauma", Estimate: 1.42, Low: 1.02, High: 1.97}, {Label: "Tumour", Estimate: 3.2, Low: 0.3, High: 41}, {Label: "Congenital", Estimate: nan, Low: nan, High: nan}}},
+			{"Months since amputation", []ForestRow{{Estimate: 0.985, Low: 0.978, High: 0.992}}},
+		}}
+}
+
+func sampleMeans() MeansSpec {
+	return MeansSpec{ID: "ply", Measure: "Adjusted mean", Unit: "ply", By: "cast method", Rows: "Visits",
+		Means: []Mean{{"Plaster by hand", 4.2, 3.6, 4.8, 84}, {"Pressure cast", 3.1, 2.2, 4.0, 61}, {"Laser scan", 5.05, 3.9, 6.2, 37}}}
+}
+
+// monthly makes points from January 2024 on a proportion chart with a frozen
+// baseline of twelve, a shift, and a second phase.
+func sampleControl() ControlSpec {
+	r := rand.New(rand.NewPCG(4, 4))
+	goal := 0.15
+	s := ControlSpec{ID: "first-fit", ValueAxis: "Definitive sockets remade within 90 days", Percent: true, Goal: &goal, Better: BetterLower,
+		Decisions: []Decision{{20089, "Measure the limb again on the day of delivery."}, {20120, "Two people check the target circumferences before the plaster is cut."}, {20363, "New phase: pressure casting is the rule for short limbs; the lead prosthetist reviews each exception with the maker within a week of the fitting."}},
+		Pending:   []string{"2026-08", "2026-09"}}
+	for i := range 30 {
+		m := i % 12
+		day := dayOfMonth(2024+i/12, m+1)
+		n := 18 + r.IntN(14)
+		p := 0.30
+		if i > 16 {
+			p = 0.16
+		}
+		k := 0
+		for range n {
+			if r.Float64() < p {
+				k++
+			}
+		}
+		c, phase := 0.295, 1
+		if i >= 22 {
+			c, phase = 0.17, 2
+		}
+		half := 3 * math.Sqrt(c*(1-c)/float64(n))
+		pt := ControlPoint{Label: monthName(day), Day: day, Value: float64(k) / float64(n), Centre: c, Lower: max(0, c-half), Upper: c + half, Phase: phase, Baseline: i < 12}
+		if i == 7 {
+			pt.Value, pt.Signals = 0.62, []string{"beyond the upper limit"}
+		}
+		if i >= 18 && i < 22 {
+			pt.Signals = []string{"8 on one side"}
+		}
+		s.Points = append(s.Points, pt)
+	}
+	s.Old = []OldLimits{{FromDay: dayOfMonth(2025, 11), ToDay: dayOfMonth(2026, 6), Centre: 0.295, Lower: 0.03, Upper: 0.56}}
+	return s
+}
+
+func dayOfMonth(year, month int) int {
+	return dayOf(time.Date(year, time.Month(month), 1, 0, 0, 0, 0, time.UTC))
+}
+
+func monthName(day int) string { return dateOf(day).Format("2006-01") }
+
+func sampleOrder() ControlSpec {
+	nan := math.NaN()
+	s := ControlSpec{ID: "gaps", ValueAxis: "Sockets between remakes for making errors", Unit: "sockets", ByOrder: true, OrderAxis: "Remake", CentreWord: "median", Better: BetterHigher, TrialLimits: true}
+	for i, v := range []float64{3, 7, 1, 0, 12, 5, 9, 2, 31, 14, 6, 22} {
+		p := ControlPoint{Label: string(rune('A' + i)), Value: v, Centre: 6.5, Lower: nan, Upper: 29}
+		if v > 29 {
+			p.Signals = []string{"beyond the upper limit"}
+		}
+		s.Points = append(s.Points, p)
+	}
+	return s
+}
+
+func sampleBars() BarsSpec {
+	return BarsSpec{ID: "reasons", CountAxis: "Remakes", Bars: []Bar{{Name: "Volume loss", Count: 48}, {Name: "Pain or pressure", Count: 27}, {Name: "Breakage or wear", Count: 19},
+		{Name: "Shaping error", Count: 11}, {Name: "Skin breakdown, with an ulcer over the fibular head", Count: 6}, {Name: "Growth", Count: 3}, {Name: "Alignment or length", Count: 1}, {Name: "Not known", Count: 14, Unknown: true}}}
+}
+
+func sampleFit(n int) FitSpec {
+	r := rand.New(rand.NewPCG(8, 1))
+	s := FitSpec{ID: "ply-age", XAxis: "Months since amputation", XUnit: "months", YAxis: "Ply at 90 days", YUnit: "ply", LineName: "fitted, at mean age"}
+	for range n {
+		x := 60 * r.Float64()
+		s.Points = append(s.Points, XY{x, max(0, 8*math.Exp(-x/25)+1.5*r.NormFloat64())})
+	}
+	for x := 0.0; x <= 60; x++ {
+		y := 8 * math.Exp(-x/25)
+		s.Line = append(s.Line, BandPoint{x, y, y - 0.3 - math.Abs(x-30)/40, y + 0.3 + math.Abs(x-30)/40})
+	}
+	return s
+}
+
+func sampleAgreement() FitSpec {
+	r := rand.New(rand.NewPCG(8, 2))
+	s := FitSpec{ID: "agree", XAxis: "Mean of the two measurements", XUnit: "mm", YAxis: "Difference between measurers", YUnit: "mm"}
+	for range 60 {
+		s.Points = append(s.Points, XY{250 + 100*r.Float64(), 1 + 3*r.NormFloat64()})
+	}
+	for name, v := range map[string]float64{"mean 1.0 mm": 1, "upper limit 6.9 mm": 6.9, "lower limit −4.9 mm": -4.9} {
+		s.Guides = append(s.Guides, Guide{name, []XY{{250, v}, {350, v}}})
+	}
+	sort.Slice(s.Guides, func(i, j int) bool { return s.Guides[i].Name < s.Guides[j].Name })
+	return s
+}
+
+func sampleTrajectories(n int) TrajectoriesSpec {
+	r := rand.New(rand.NewPCG(8, 3))
+	s := TrajectoriesSpec{ID: "volume", XAxis: "Time since cast", XDays: true, YAxis: "Volume change", YUnit: "%"}
+	for range n {
+		a, k := -12+4*r.NormFloat64(), 150*(0.6+0.8*r.Float64())
+		var p Path
+		for d := 0.0; d < 700; d += 40 + 60*r.Float64() {
+			p.Points = append(p.Points, XY{d, a*(1-math.Exp(-d/k)) + 0.8*r.NormFloat64()})
+		}
+		s.Paths = append(s.Paths, p)
+	}
+	for d := 0.0; d <= 700; d += 10 {
+		y := -12 * (1 - math.Exp(-d/150))
+		s.Line = append(s.Line, BandPoint{d, y, y - 0.2 - d/700, y + 0.2 + d/700})
+	}
+	return s
+}
+
+func sampleFlow() FlowSpec {
+	return FlowSpec{ID: "flow", Rows: "sockets", Steps: []FlowStep{
+		{Label: "Rows in the log", Rows: 412},
+		{Label: "Rows that could be read", Rows: 405, Excluded: []FlowExclusion{{Rows: 4, Reason: "a negative life"}, {Rows: 3, Reason: "a second row with the same identifier and other values"}}},
+		{Label: "Definitive transtibial sockets", Rows: 231, Excluded: []FlowExclusion{{Rows: 174, Reason: "not definitive, or another level"}}},
+		{Label: "At risk in the period, and analysed", Rows: 219, Excluded: []FlowExclusion{{Rows: 12, Reason: "ended before every socket in use was recorded (1 June 2021), so that their lives would be known only for those that lasted"}}},
+	}}
 }

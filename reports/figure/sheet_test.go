@@ -14,7 +14,41 @@ import (
 
 // all is every figure of the contact sheet by name: usual and degenerate.
 func all() map[string]*Figure {
+	half := sampleForest()
+	half.Width = HalfWidth
+	halfBars := sampleBars()
+	halfBars.Width = HalfWidth
+	hidden := sampleBars()
+	hidden.Bars[5].Hidden, hidden.Bars[6].Hidden = true, true
+	hidden.Bars[5].Count, hidden.Bars[6].Count = 0, 0
+	groups := sampleTrajectories(40)
+	groups.Groups = []GroupLine{{"Vascular", groups.Line}, {"Trauma", lowered(groups.Line, 3)}, {"Tumour", lowered(groups.Line, 3.4)}}
 	return map[string]*Figure{
+		"stacked":       Stacked(sampleStacked()),
+		"stacked-one":   Stacked(StackedSpec{Layers: []Layer{{"Died", []Step{{Time: 0}, {Time: 40, Estimate: 0.5}}}}}),
+		"stacked-empty": Stacked(StackedSpec{}),
+		"forest":        Forest(sampleForest()),
+		"forest-half":   Forest(half),
+		"forest-empty":  Forest(ForestSpec{Terms: []ForestTerm{{"a", []ForestRow{{Reference: true}}}}}),
+		"forest-one":    Forest(ForestSpec{Terms: []ForestTerm{{"Age", []ForestRow{{Estimate: 1, Low: 1, High: 1}}}}}),
+		"means":         Means(sampleMeans()),
+		"control":       Control(sampleControl()),
+		"control-order": Control(sampleOrder()),
+		"control-one":   Control(ControlSpec{Points: []ControlPoint{{Label: "2026-01", Day: 20454, Value: 3, Centre: 3, Lower: 3, Upper: 3}}}),
+		"control-empty": Control(ControlSpec{}),
+		"bars":          Bars(sampleBars()),
+		"bars-half":     Bars(halfBars),
+		"bars-hidden":   Bars(hidden),
+		"bars-zero":     Bars(BarsSpec{Bars: []Bar{{Name: "none"}}}),
+		"fit":           Fit(sampleFit(150)),
+		"fit-many":      Fit(sampleFit(20000)),
+		"fit-guides":    Fit(sampleAgreement()),
+		"fit-constant":  Fit(FitSpec{Points: []XY{{3, 3}, {3, 3}}}),
+		"paths":         Trajectories(sampleTrajectories(60)),
+		"paths-many":    Trajectories(sampleTrajectories(4000)),
+		"paths-groups":  Trajectories(groups),
+		"paths-point":   Trajectories(TrajectoriesSpec{Paths: []Path{{Points: []XY{{0, 1}}}}}),
+		"flow":          Flow(sampleFlow()),
 		"curves":        Curves(sampleCurves()),
 		"curves-causes": Curves(sampleCauses()),
 		"curves-many":   Curves(manyGroups()),
@@ -75,4 +109,12 @@ func blank(img image.Image) bool {
 		}
 	}
 	return true
+}
+
+func lowered(line []BandPoint, by float64) []BandPoint {
+	out := make([]BandPoint, len(line))
+	for i, p := range line {
+		out[i] = BandPoint{p.X, p.Y - by*p.X/700, p.Low - by*p.X/700, p.High - by*p.X/700}
+	}
+	return out
 }

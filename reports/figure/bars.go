@@ -1,0 +1,213 @@
+package figure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// Bar is one category. Unknown bars are hatched and set last.
+type Bar struct {
+	Name    string
+	Count   int
+	Hidden  bool // withheld: stands for few people
+	Unknown bool
+}
+
+// BarsSpec says what to draw. The zero value of an option is its default.
+type BarsSpec struct {
+	ID           string
+	Title        string
+	CountAxis    string // "Remakes"
+	Bars         []Bar  // in the order to draw
+	NoCumulative bool
+	Width        vg.Length
+}
+
+// Bars draws counts with their share, and in a panel of its own beside them
+// the cumulative share, so that neither axis runs through the other's marks.
+func Bars(spec BarsSpec) *Figure {
+	if spec.CountAxis == "" {
+		spec.CountAxis = "Count"
+	}
+	fig := Figure{ID: spec.ID, Title: spec.Title}
+	if fig.Title == "" {
+		fig.Title = spec.CountAxis + " by category"
+	}
+	var known, unknown []Bar
+	total := 0
+	for _, b := range spec.Bars {
+		if b.Count < 0 {
+			b.Count = 0
+		}
+		if !b.Hidden {
+			total += b.Count
+		}
+		if b.Unknown {
+			unknown = append(unknown, b)
+		} else {
+			known = append(known, b)
+		}
+	}
+	d := barsDrawing{spec: spec, bars: append(known, unknown...), total: total}
+	if len(d.bars) == 0 {
+		return nothing(fig, spec.Width, "There is nothing to count.")
+	}
+	for _, b := range d.bars {
+		d.hidden = d.hidden || b.Hidden
+	}
+	d.layout()
+	var b strings.Builder
+	sum := 0
+	for _, bar := range d.bars {
+		sum += bar.Count
+		switch {
+		case bar.Hidden:
+			fmt.Fprintf(&b, "%s: withheld. ", bar.Name)
+		case d.hidden || total == 0:
+			fmt.Fprintf(&b, "%s: %s. ", bar.Name, count(bar.Count))
+		default:
+			fmt.Fprintf(&b, "%s: %s, %s, cumulative %s. ", bar.Name, count(bar.Count), percent(d.share(bar.Count)), percent(d.share(sum)))
+		}
+	}
+	lead := ""
+	if top := d.bars[0]; !top.Hidden && total > 0 {
+		lead = fmt.Sprintf("; the first is %s with %s", top.Name, count(top.Count))
+	}
+	fig.Description = fmt.Sprintf("Bars: %s in %s%s.", lower(spec.CountAxis), plural(len(d.bars), "category", "categories"), lead)
+	fig.Long = strings.TrimSpace(b.String()) + cutNote(d.cut)
+	return d.finish(fig)
+}
+
+type barsDrawing struct {
+	frame
+	spec   BarsSpec
+	bars   []Bar
+	total  int
+	hidden bool
+	cut    []string
+}
+
+func (d *barsDrawing) share(n int) float64 { return float64(n) / float64(max(d.total, 1)) }
+
+func (d *barsDrawing) value(b Bar) string {
+	switch {
+	case b.Hidden:
+		return "withheld"
+	case d.hidden || d.total == 0:
+		return count(b.Count)
+	}
+	return count(b.Count) + " (" + percent(d.share(b.Count)) + ")"
+}
+
+func (d *barsDrawing) layout() {
+	d.scene = &scene{width: widthOr(d.spec.Width)}
+	names := make([]string, len(d.bars))
+	values := make([]string, len(d.bars))
+	most := 0
+	for i, b := range d.bars {
+		names[i], values[i] = b.Name, d.value(b)
+		if !b.Hidden {
+			most = max(most, b.Count)
+		}
+	}
+	nameWide := min(plain.widest(names...), d.width*0.32)
+	wrapped := make([][]string, len(names))
+	heights := make([]vg.Length, len(names))
+	for i, n := range names {
+		lines, short := plain.wrap(n, nameWide, 2)
+		if short {
+			d.cut = append(d.cut, n)
+		}
+		wrapped[i] = lines
+		heights[i] = max(16, vg.Length(len(lines))*plain.line()+4)
+	}
+	cumulative := !d.spec.NoCumulative && !d.hidden && d.total > 0 && len(d.bars) > 1 && d.width > 260
+	panel := vg.Length(0)
+	if cumulative {
+		panel = d.width * 0.24
+	}
+	d.left = nameWide + 8
+	valueWide := plain.widest(values...) + 5
+	barEnd := d.width - panel - valueWide
+	if cumulative {
+		barEnd -= 10
+	}
+	y := d.heading(0, d.spec.CountAxis+" (number and %)", "")
+	if d.hidden || d.total == 0 {
+		y = vg.Length(0)
+		d.marks = nil
+		y = d.heading(0, d.spec.CountAxis+" (number)", "")
+	}
+	cx0, cx1 := d.width-panel+8, d.width-small.width("100")/2-1
+	cum := scale{lo: 0, hi: 1, from: cx0, to: cx1}
+	if cumulative {
+		y -= small.line()
+		d.text(d.width, y+small.descent(), "Cumulative %", smallBold, ink, fromRight)
+		y -= small.line()
+		for _, v := range []float64{0, 0.5, 1} {
+			d.text(cum.at(v), y+small.descent(), decimal(100*v, 0), small, quiet, centred)
+		}
+	}
+	y -= 4
+	d.frame.top = y
+	d.bottom = y
+	for _, h := range heights {
+		d.bottom -= h
+	}
+	d.x = scale{lo: 0, hi: math.Max(float64(most), 1), from: d.left, to: barEnd}
+	if cumulative {
+		for _, v := range []float64{0, 0.5, 1} {
+			d.line(cum.at(v), d.bottom, cum.at(v), d.frame.top, hairline, grid, nil)
+		}
+	}
+	sum := 0
+	var line []vg.Point
+	for i, b := range d.bars {
+		mid := y - heights[i]/2
+		ty := mid + vg.Length(len(wrapped[i])-1)*plain.line()/2
+		for _, t := range wrapped[i] {
+			d.middle(nameWide, ty, t, plain, ink, fromRight)
+			ty -= plain.line()
+		}
+		end := d.left
+		if !b.Hidden && b.Count > 0 {
+			end = d.x.at(float64(b.Count))
+			bar := box(d.left, mid-5, end, mid+5)
+			if b.Unknown {
+				d.polygon(bar, white)
+				d.hatched(bar, hatches[1], quiet)
+				d.outline(bar, hairline, quiet)
+			} else {
+				d.polygon(bar, blue)
+			}
+		}
+		d.middle(end+4, mid, values[i], plain, ink, fromLeft)
+		sum += b.Count
+		line = append(line, vg.Point{X: cum.at(d.share(sum)), Y: mid})
+		y -= heights[i]
+	}
+	d.line(d.left, d.bottom, d.left, d.frame.top, 0.7, axis, nil)
+	if cumulative {
+		d.lines(line, 0.9, ink, nil)
+		for _, p := range line {
+			d.marker(p.X, p.Y, 2.1, dot, ink)
+		}
+	}
+	d.below = d.bottom - 2
+	var t []string
+	if d.hidden {
+		t = append(t, "Withheld: stands for few people; shares are left out, since the number could be worked out from them.")
+	} else if d.total > 0 {
+		t = append(t, fmt.Sprintf("%s in all.", count(d.total)))
+	}
+	for _, b := range d.bars {
+		if b.Unknown {
+			t = append(t, "Hatched: not known.")
+			break
+		}
+	}
+	d.notes(strings.Join(t, " "))
+}

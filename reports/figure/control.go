@@ -1,0 +1,558 @@
+package figure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// ControlPoint is one point of a chart over time. Centre, Lower and Upper
+// are NaN where there is none.
+type ControlPoint struct {
+	Label                string // period or case as it is called in words: "2026-03"
+	Day                  int    // days since 1970-01-01: where the point stands on a dated axis
+	Value                float64
+	Centre, Lower, Upper float64
+	Phase                int      // 1, 2, ...
+	Baseline             bool     // belongs to the frozen baseline
+	Signals              []string // in words: "beyond the upper limit", "8 on one side"
+}
+
+// Decision is a dated line on the chart.
+type Decision struct {
+	Day  int
+	Text string
+}
+
+// OldLimits are the limits of an earlier phase carried on, drawn faint.
+type OldLimits struct {
+	FromDay, ToDay       int
+	Centre, Lower, Upper float64
+}
+
+// Better is the direction of improvement.
+type Better int
+
+// The directions of improvement.
+const (
+	BetterUnknown Better = iota
+	BetterLower
+	BetterHigher
+)
+
+// ControlSpec says what to draw. The zero value of an option is its default.
+type ControlSpec struct {
+	ID          string
+	Title       string
+	ValueAxis   string // "Remade within 90 days"
+	Percent     bool   // values are shares of one, shown in percent
+	Unit        string // unit of other values
+	CentreWord  string // "mean" (default), "median"
+	ByOrder     bool   // points in order of cases, not by date
+	OrderAxis   string // title of that axis; default "Case"
+	Points      []ControlPoint
+	Old         []OldLimits
+	Decisions   []Decision
+	Goal        *float64
+	Better      Better
+	Pending     []string // periods not yet complete and not drawn
+	TrialLimits bool     // baseline too short to freeze: said beneath
+	Width       vg.Length
+}
+
+// Control draws a chart over time: points joined, limits in steps, centre,
+// frozen baseline shaded, signals by shape and word, decisions as numbered
+// flags explained beneath.
+func Control(spec ControlSpec) *Figure {
+	fig := Figure{ID: spec.ID, Title: spec.Title}
+	if spec.ValueAxis == "" {
+		spec.ValueAxis = "Value"
+	}
+	if spec.CentreWord == "" {
+		spec.CentreWord = "mean"
+	}
+	if spec.OrderAxis == "" {
+		spec.OrderAxis = "Case"
+	}
+	if fig.Title == "" {
+		fig.Title = spec.ValueAxis + " over time"
+	}
+	d := controlDrawing{spec: spec}
+	for _, p := range spec.Points {
+		if finite(p.Value) {
+			d.points = append(d.points, p)
+		} else {
+			d.dropped++
+		}
+	}
+	if len(d.points) == 0 {
+		return nothing(fig, spec.Width, "No period has a value to draw.")
+	}
+	d.layout()
+	signalled := 0
+	for _, p := range d.points {
+		if len(p.Signals) > 0 {
+			signalled++
+		}
+	}
+	last := d.points[len(d.points)-1]
+	said := "no signal"
+	if signalled > 0 {
+		said = fmt.Sprintf("%s with a signal", plural(signalled, "point", "points"))
+	}
+	fig.Description = fmt.Sprintf("Control chart: %s, %s from %s to %s, %s; the last is %s.", lower(spec.ValueAxis),
+		plural(len(d.points), "point", "points"), d.points[0].Label, last.Label, said, d.show(last.Value))
+	var b strings.Builder
+	for _, p := range d.points {
+		fmt.Fprintf(&b, "%s: %s", p.Label, d.show(p.Value))
+		if len(p.Signals) > 0 {
+			fmt.Fprintf(&b, " (signal: %s)", strings.Join(p.Signals, ", "))
+		}
+		b.WriteString("; ")
+	}
+	long := strings.TrimSuffix(b.String(), "; ") + "."
+	if finite(last.Centre) {
+		long += fmt.Sprintf(" Centre at the end %s", d.show(last.Centre))
+		if finite(last.Lower) {
+			long += ", lower limit " + d.show(last.Lower)
+		}
+		if finite(last.Upper) {
+			long += ", upper limit " + d.show(last.Upper)
+		}
+		long += "."
+	}
+	for i, dec := range spec.Decisions {
+		long += fmt.Sprintf(" Decision %d, %s: %s", i+1, dateOf(dec.Day).Format("2 Jan 2006"), sentence(dec.Text))
+	}
+	fig.Long = long + droppedNote(d.dropped, "point")
+	return d.finish(fig)
+}
+
+type controlDrawing struct {
+	frame
+	spec    ControlSpec
+	points  []ControlPoint
+	dropped int
+	step    float64
+}
+
+func (d *controlDrawing) show(v float64) string {
+	if d.spec.Percent {
+		return percent(v)
+	}
+	t := brief(v)
+	if d.spec.Unit != "" {
+		t += " " + d.spec.Unit
+	}
+	return t
+}
+
+// place is where a point stands along the axis.
+func (d *controlDrawing) place(i int) float64 {
+	if d.spec.ByOrder {
+		return float64(i + 1)
+	}
+	return float64(d.points[i].Day)
+}
+
+// reach is the stretch of the axis that belongs to a point: half way to its
+// neighbours.
+func (d *controlDrawing) reach(i int) (float64, float64) {
+	x := d.place(i)
+	lo, hi := x-d.step/2, x+d.step/2
+	if i > 0 {
+		lo = (d.place(i-1) + x) / 2
+	}
+	if i+1 < len(d.points) {
+		hi = (x + d.place(i+1)) / 2
+	}
+	return lo, hi
+}
+
+func (d *controlDrawing) layout() {
+	s := d.spec
+	d.scene = &scene{width: widthOr(s.Width)}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	take := func(vs ...float64) {
+		for _, v := range vs {
+			if finite(v) {
+				lo, hi = math.Min(lo, v), math.Max(hi, v)
+			}
+		}
+	}
+	for _, p := range d.points {
+		take(p.Value, p.Centre, p.Lower, p.Upper)
+	}
+	for _, o := range s.Old {
+		take(o.Centre, o.Lower, o.Upper)
+	}
+	if s.Goal != nil {
+		take(*s.Goal)
+	}
+	factor := 1.0
+	if s.Percent {
+		factor = 100
+	}
+	// Room above and below for the words at signals.
+	pad := (hi - lo) * 0.08
+	l, h := lo-pad, hi+pad
+	if lo >= 0 && (l < 0 || s.Percent) {
+		l = 0
+	}
+	l, h = roundOut(l*factor, h*factor, 5)
+	if s.Percent {
+		l, h = max(l, 0), min(h, 100)
+		if h <= l {
+			l, h = 0, 100
+		}
+	}
+	yTicks := linearTicks(l, h, 6)
+	for i := range yTicks {
+		yTicks[i].value /= factor
+	}
+	first, last := d.place(0), d.place(len(d.points)-1)
+	d.step = 1
+	if len(d.points) > 1 {
+		d.step = math.Max((last-first)/float64(len(d.points)-1), 1e-9)
+	} else if !s.ByOrder {
+		d.step = 30
+	}
+	x0, x1 := first-d.step/2, last+d.step/2
+	if !s.ByOrder {
+		for _, dec := range s.Decisions {
+			x0, x1 = math.Min(x0, float64(dec.Day)-d.step/4), math.Max(x1, float64(dec.Day)+d.step/4)
+		}
+	}
+	x0, x1 = spread(x0, x1)
+
+	ends := d.endTexts()
+	var texts []string
+	for _, e := range ends {
+		texts = append(texts, e.text)
+	}
+	unit := s.Unit
+	if s.Percent {
+		unit = "%"
+	}
+	title := s.ValueAxis
+	if unit != "" {
+		title += " (" + unit + ")"
+	}
+	hint := map[Better]string{BetterLower: "lower is better", BetterHigher: "higher is better"}[s.Better]
+	d.left = small.widest(labels(yTicks)...) + tickGap + 2
+	d.right = d.width - small.widest(texts...) - 10
+	y := d.heading(0, title, hint) - 6
+	flags := len(s.Decisions) > 0 && !s.ByOrder
+	if flags {
+		y -= 13
+	}
+	d.frame.top, d.bottom = y, y-170
+	d.x = scale{lo: x0, hi: x1, from: d.left, to: d.right}
+	d.y = scale{lo: l / factor, hi: h / factor, from: d.bottom, to: d.frame.top}
+
+	taken := d.baseline()
+	d.yGrid(yTicks)
+	d.oldLimits()
+	d.limits()
+	if s.Goal != nil {
+		y := d.y.at(*s.Goal)
+		d.line(d.left, y, d.right, y, 1, green, []vg.Length{6, 2, 1.4, 2})
+	}
+	d.phases(&taken)
+	if flags {
+		d.flags(&taken)
+	}
+	unplaced := d.marks(taken)
+	slots := make([]slot, len(ends))
+	for i, e := range ends {
+		slots[i] = slot{want: d.y.in(e.value), height: small.line()}
+	}
+	apart(slots, d.bottom-4, d.frame.top+4)
+	for i, e := range ends {
+		if m := slots[i].at - slots[i].want; m > 1.5 || m < -1.5 {
+			d.line(d.right+0.5, slots[i].want, d.right+6.5, slots[i].at, hairline, axis, nil)
+		}
+		d.middle(d.right+8, slots[i].at, e.text, small, quiet, fromLeft)
+	}
+	if s.ByOrder {
+		d.xAxis(d.orderTicks(), s.OrderAxis)
+	} else {
+		d.xAxis(dateTicks(int(math.Ceil(x0)), int(math.Floor(x1)), max(int((d.right-d.left)/46), 2)), "")
+	}
+	d.below -= 3
+	d.legend(unplaced, flags)
+}
+
+func (d *controlDrawing) orderTicks() []tick {
+	var out []tick
+	for _, t := range linearTicks(1, float64(max(len(d.points), 2)), 8) {
+		if t.value == math.Trunc(t.value) && t.value >= 1 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+type endText struct {
+	value float64
+	text  string
+}
+
+// endTexts are the direct labels at the right of the lines.
+func (d *controlDrawing) endTexts() []endText {
+	p := d.points[len(d.points)-1]
+	var out []endText
+	if finite(p.Upper) {
+		out = append(out, endText{p.Upper, "upper " + d.show(p.Upper)})
+	}
+	if finite(p.Centre) {
+		out = append(out, endText{p.Centre, d.spec.CentreWord + " " + d.show(p.Centre)})
+	}
+	if finite(p.Lower) {
+		out = append(out, endText{p.Lower, "lower " + d.show(p.Lower)})
+	}
+	if d.spec.Goal != nil {
+		out = append(out, endText{*d.spec.Goal, "goal " + d.show(*d.spec.Goal)})
+	}
+	return out
+}
+
+// baseline shades the stretch whose limits are frozen, and names it.
+func (d *controlDrawing) baseline() []rect {
+	var taken []rect
+	for i := 0; i < len(d.points); i++ {
+		if !d.points[i].Baseline {
+			continue
+		}
+		j := i
+		for j+1 < len(d.points) && d.points[j+1].Baseline {
+			j++
+		}
+		a, _ := d.reach(i)
+		_, b := d.reach(j)
+		x0, x1 := d.x.in(a), d.x.in(b)
+		d.polygon(box(x0, d.bottom, x1, d.frame.top), wash)
+		word := "baseline"
+		if w := small.width(word); w+8 < x1-x0 {
+			d.text(x0+4, d.bottom+4, word, small, quiet, fromLeft)
+			taken = append(taken, rect{x0 + 4, d.bottom + 2, x0 + 4 + w, d.bottom + 12})
+		}
+		i = j
+	}
+	return taken
+}
+
+func (d *controlDrawing) oldLimits() {
+	for _, o := range d.spec.Old {
+		x0, x1 := d.x.in(float64(o.FromDay)), d.x.in(float64(o.ToDay))
+		for _, v := range []float64{o.Lower, o.Centre, o.Upper} {
+			if finite(v) && d.y.holds(v) {
+				d.line(x0, d.y.at(v), x1, d.y.at(v), 0.7, faint(quiet, 0.45), []vg.Length{2, 2})
+			}
+		}
+	}
+}
+
+// limits draws centre and limits in steps, broken between phases.
+func (d *controlDrawing) limits() {
+	run := func(get func(ControlPoint) float64, width vg.Length, dash []vg.Length) {
+		var pts []vg.Point
+		flush := func() {
+			d.lines(pts, width, quiet, dash)
+			pts = nil
+		}
+		for i, p := range d.points {
+			v := get(p)
+			if i > 0 && p.Phase != d.points[i-1].Phase {
+				flush()
+			}
+			if !finite(v) {
+				flush()
+				continue
+			}
+			a, b := d.reach(i)
+			y := d.y.in(v)
+			if n := len(pts); n > 1 && pts[n-1].Y == y && pts[n-2].Y == y {
+				pts[n-1].X = d.x.in(b)
+				continue
+			}
+			if n := len(pts); n > 1 && d.x.in(b)-pts[n-1].X < near && abs(pts[n-1].Y-y) < near {
+				continue
+			}
+			pts = append(pts, vg.Point{X: d.x.in(a), Y: y}, vg.Point{X: d.x.in(b), Y: y})
+		}
+		flush()
+	}
+	run(func(p ControlPoint) float64 { return p.Upper }, 0.9, []vg.Length{4, 2})
+	run(func(p ControlPoint) float64 { return p.Lower }, 0.9, []vg.Length{4, 2})
+	run(func(p ControlPoint) float64 { return p.Centre }, 0.9, nil)
+}
+
+func (d *controlDrawing) phases(taken *[]rect) {
+	for i := 1; i < len(d.points); i++ {
+		if d.points[i].Phase == d.points[i-1].Phase {
+			continue
+		}
+		x, _ := d.reach(i)
+		px := d.x.in(x)
+		d.line(px, d.bottom, px, d.frame.top, 0.8, axis, nil)
+		t := fmt.Sprintf("phase %d", d.points[i].Phase)
+		w := small.width(t)
+		if px+3+w < d.right {
+			d.text(px+3, d.bottom+4, t, small, quiet, fromLeft)
+			*taken = append(*taken, rect{px + 3, d.bottom + 2, px + 3 + w, d.bottom + 12})
+		}
+	}
+}
+
+const flagSize vg.Length = 5.6
+
+// flags draws the decisions as dated lines; their numbers are nudged apart
+// above the plot.
+func (d *controlDrawing) flags(taken *[]rect) {
+	slots := make([]slot, len(d.spec.Decisions))
+	for i, dec := range d.spec.Decisions {
+		slots[i] = slot{want: d.x.in(float64(dec.Day)), height: 2*flagSize + 2}
+	}
+	apart(slots, d.left-flagSize, d.right+flagSize)
+	for i, dec := range d.spec.Decisions {
+		x := d.x.in(float64(dec.Day))
+		top := d.frame.top + 2
+		d.lines([]vg.Point{{X: x, Y: d.bottom}, {X: x, Y: d.frame.top}, {X: slots[i].at, Y: top}}, 0.9, purple, []vg.Length{3, 1.5})
+		*taken = append(*taken, rect{x - 1, d.bottom, x + 1, d.frame.top})
+		d.flag(slots[i].at, d.frame.top+2+flagSize, i+1)
+	}
+}
+
+func (d *controlDrawing) flag(x, y vg.Length, n int) {
+	d.marker(x, y, flagSize, dot, ink)
+	d.middle(x, y, fmt.Sprint(n), smallBold, white, centred)
+}
+
+// marks draws the points and puts a word at each signal where there is room
+// for it; it returns the signals whose word found none.
+func (d *controlDrawing) marks(taken []rect) []string {
+	var pts []vg.Point
+	for i, p := range d.points {
+		pt := vg.Point{X: d.x.in(d.place(i)), Y: d.y.in(p.Value)}
+		if i > 0 && p.Phase != d.points[i-1].Phase {
+			d.lines(pts, 0.8, faint(blue, 0.6), nil)
+			pts = nil
+		}
+		if n := len(pts); n > 0 && i+1 < len(d.points) && abs(pt.X-pts[n-1].X) < near && abs(pt.Y-pts[n-1].Y) < near {
+			continue
+		}
+		pts = append(pts, pt)
+	}
+	d.lines(pts, 0.8, faint(blue, 0.6), nil)
+	dense := float64(d.right-d.left)/float64(len(d.points)) < 3
+	places := make([]rect, 0, len(d.points))
+	var lastPlain vg.Point
+	for i, p := range d.points {
+		pt := vg.Point{X: d.x.in(d.place(i)), Y: d.y.in(p.Value)}
+		if len(p.Signals) > 0 {
+			d.marker(pt.X, pt.Y, 3.4, diamond, vermilion)
+		} else {
+			if dense && abs(pt.X-lastPlain.X) < 0.6 && abs(pt.Y-lastPlain.Y) < 0.6 {
+				continue
+			}
+			lastPlain = pt
+			r := vg.Length(2.3)
+			if dense {
+				r = 1.1
+			}
+			d.marker(pt.X, pt.Y, r, dot, blue)
+		}
+		if len(d.points) <= 2000 {
+			places = append(places, rect{pt.X - 4, pt.Y - 4, pt.X + 4, pt.Y + 4})
+		}
+	}
+	obstacles := append(append([]rect{}, taken...), places...)
+	var unplaced []string
+	for i := 0; i < len(d.points); i++ {
+		p := d.points[i]
+		if len(p.Signals) == 0 {
+			continue
+		}
+		// A run that says the same at each point is named once, at its end.
+		text := strings.Join(p.Signals, ", ")
+		if i+1 < len(d.points) && strings.Join(d.points[i+1].Signals, ", ") == text {
+			continue
+		}
+		if !d.word(i, text, &obstacles) {
+			unplaced = append(unplaced, p.Label+": "+text)
+		}
+	}
+	return unplaced
+}
+
+// word tries the places around a point, nearest first.
+func (d *controlDrawing) word(i int, text string, obstacles *[]rect) bool {
+	x, y := d.x.in(d.place(i)), d.y.in(d.points[i].Value)
+	w := small.width(clean(text))
+	above := !finite(d.points[i].Centre) || d.points[i].Value >= d.points[i].Centre
+	dys := []vg.Length{7, 14, 21, -14, -21, -28}
+	if !above {
+		dys = []vg.Length{-14, -21, -28, 7, 14, 21}
+	}
+	for _, dy := range dys {
+		for _, dx := range []vg.Length{-w / 2, -w + 4, -4} {
+			r := rect{x + dx - 1, y + dy - 2, x + dx + w + 1, y + dy + 7}
+			if r.x0 < d.left || r.x1 > d.right || r.y0 < d.bottom+1 || r.y1 > d.frame.top-1 || meetsAny(r, *obstacles) {
+				continue
+			}
+			*obstacles = append(*obstacles, r)
+			d.polygon(box(r.x0, r.y0, r.x1, r.y1), faint(white, 0.8))
+			d.text(x+dx, y+dy, text, small, ink, fromLeft)
+			return true
+		}
+	}
+	return false
+}
+
+// legend sets the small print: what the shapes say, the decisions by
+// number, what is not drawn.
+func (d *controlDrawing) legend(unplaced []string, flags bool) {
+	s := d.spec
+	var t []string
+	signal := false
+	for _, p := range d.points {
+		signal = signal || len(p.Signals) > 0
+	}
+	if signal {
+		t = append(t, "Diamond: signal.")
+	}
+	if len(unplaced) > 0 {
+		shown := unplaced
+		if len(shown) > 6 {
+			shown = shown[:6]
+		}
+		line := "Signals: " + strings.Join(shown, "; ")
+		if len(shown) < len(unplaced) {
+			line += fmt.Sprintf("; and %d more, in the table", len(unplaced)-len(shown))
+		}
+		t = append(t, line+".")
+	}
+	if s.TrialLimits {
+		t = append(t, "Trial limits: too few points to freeze a baseline.")
+	}
+	if len(s.Old) > 0 {
+		t = append(t, "Faint lines: the limits of the phase before, carried on.")
+	}
+	if len(s.Pending) > 0 {
+		t = append(t, "Not yet complete, not drawn: "+strings.Join(s.Pending, ", ")+".")
+	}
+	d.notes(strings.Join(t, " "))
+	if !flags {
+		return
+	}
+	for i, dec := range s.Decisions {
+		d.below -= 3
+		y := d.below - small.line()/2 - 0.6
+		d.flag(flagSize, y, i+1)
+		d.below = d.paragraph(2*flagSize+5, d.below, d.width-2*flagSize-5, dateOf(dec.Day).Format("2 Jan 2006")+"  "+dec.Text, small, ink)
+		d.below = min(d.below, y-flagSize)
+	}
+}

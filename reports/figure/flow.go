@@ -1,0 +1,123 @@
+package figure
+
+import (
+	"fmt"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// FlowStep is a stage of a cohort: what is left, and what was excluded on
+// the way to it.
+type FlowStep struct {
+	Label    string // "Definitive transtibial sockets"
+	Rows     int    // left at this stage
+	Excluded []FlowExclusion
+}
+
+// FlowExclusion is a count taken out between the stage before and this one.
+type FlowExclusion struct {
+	Rows   int
+	Reason string
+	Hidden bool // withheld: stands for few people
+}
+
+// FlowSpec says what to draw.
+type FlowSpec struct {
+	ID    string
+	Title string // default "From the log to the rows analysed"
+	Rows  string // what is counted: "sockets"; default "rows"
+	Steps []FlowStep
+	Width vg.Length
+}
+
+// Flow draws what remained at each step as boxes from top to bottom, with
+// what was excluded, and why, beside the arrow.
+func Flow(spec FlowSpec) *Figure {
+	if spec.Rows == "" {
+		spec.Rows = "rows"
+	}
+	fig := Figure{ID: spec.ID, Title: spec.Title}
+	if fig.Title == "" {
+		fig.Title = "From the log to the " + spec.Rows + " analysed"
+	}
+	if len(spec.Steps) == 0 {
+		return nothing(fig, spec.Width, "No steps were recorded.")
+	}
+	f := &frame{scene: &scene{width: widthOr(spec.Width)}}
+	const padding vg.Length = 6
+	mainWide := f.width * 0.46
+	sideX := f.width * 0.54
+	sideWide := f.width - sideX
+	y := vg.Length(-1)
+	var long strings.Builder
+	for i, s := range spec.Steps {
+		if len(s.Excluded) > 0 {
+			type bit struct {
+				text  string
+				first bool
+			}
+			var bits []bit
+			for _, e := range s.Excluded {
+				n := count(e.Rows)
+				if e.Hidden {
+					n = "few"
+				}
+				t := n + " excluded"
+				if e.Reason != "" {
+					t += ": " + e.Reason
+				}
+				fmt.Fprintf(&long, "%s. ", upper(t))
+				lines, _ := plain.wrap(t, sideWide-2*padding, 0)
+				for k, l := range lines {
+					bits = append(bits, bit{l, k == 0})
+				}
+			}
+			h := 2*padding - 2
+			for k, b := range bits {
+				h += plain.line()
+				if k > 0 && b.first {
+					h += 2
+				}
+			}
+			gap := vg.Length(9)
+			mid := y - gap - h/2
+			f.arrow(mainWide/2, y, mainWide/2, y-2*gap-h, 0.9, quiet)
+			f.arrow(mainWide/2, mid, sideX, mid, 0.9, quiet)
+			side := box(sideX, mid-h/2, f.width-0.5, mid+h/2)
+			f.polygon(side, wash)
+			f.outline(side, hairline, axis)
+			ty := mid + h/2 - padding + 1
+			for k, b := range bits {
+				if k > 0 && b.first {
+					ty -= 2
+				}
+				ty -= plain.line()
+				f.text(sideX+padding, ty+plain.descent(), b.text, plain, ink, fromLeft)
+			}
+			y -= 2*gap + h
+		} else if i > 0 {
+			f.arrow(mainWide/2, y, mainWide/2, y-16, 0.9, quiet)
+			y -= 16
+		}
+		label, _ := plain.wrap(s.Label, mainWide-2*padding, 0)
+		h := 2*padding + head.line() + vg.Length(len(label))*plain.line()
+		b := box(0.5, y-h, mainWide, y)
+		f.polygon(b, white)
+		f.outline(b, 0.9, ink)
+		ty := y - padding
+		for _, l := range label {
+			ty -= plain.line()
+			f.text(mainWide/2, ty+plain.descent(), l, plain, ink, centred)
+		}
+		ty -= head.line()
+		f.text(mainWide/2, ty+head.descent(), count(s.Rows)+" "+spec.Rows, head, ink, centred)
+		fmt.Fprintf(&long, "%s: %s %s. ", s.Label, count(s.Rows), spec.Rows)
+		y -= h
+	}
+	f.below = y - 1
+	last := spec.Steps[len(spec.Steps)-1]
+	fig.Description = fmt.Sprintf("Flow of %s from %s to %s in %s.", spec.Rows, count(spec.Steps[0].Rows), count(last.Rows), plural(len(spec.Steps), "step", "steps"))
+	fig.Long = strings.TrimSpace(long.String())
+	return f.finish(fig)
+}
