@@ -1,0 +1,72 @@
+package document
+
+import (
+	"strconv"
+	"strings"
+)
+
+// Entry is a heading as the contents and the outline list it.
+type Entry struct {
+	Number string // "2", "2.1"; empty below the second level and for quiet headings
+	Text   string
+	ID     string
+	Level  int
+}
+
+// Numbering is the numbers that print and screen give to headings, figures
+// and tables, so that both call a thing by the same name.
+type Numbering struct {
+	Entries  []Entry        // headings that are not quiet, in order
+	Headings map[int]string // number of the nth heading of the document, quiet ones counted
+	Figures  int            // captioned figures
+	Tables   int            // captioned tables
+}
+
+// Number walks the blocks in order. Headings of level 1 and 2 are numbered
+// unless quiet; a level below 1 counts as 1.
+func Number(blocks []Block) Numbering {
+	n := Numbering{Headings: map[int]string{}}
+	var chapter, section, seen int
+	Walk(blocks, func(b Block) {
+		switch b := b.(type) {
+		case Heading:
+			number := ""
+			quiet := b.Quiet || strings.TrimSpace(b.Text) == ""
+			switch {
+			case quiet:
+			case b.Level <= 1:
+				chapter++
+				section = 0
+				number = strconv.Itoa(chapter)
+			case b.Level == 2 && chapter > 0:
+				section++
+				number = strconv.Itoa(chapter) + "." + strconv.Itoa(section)
+			}
+			n.Headings[seen] = number
+			seen++
+			if !quiet {
+				n.Entries = append(n.Entries, Entry{Number: number, Text: b.Text, ID: b.ID, Level: max(1, b.Level)})
+			}
+		case Figure:
+			if strings.TrimSpace(b.Caption) != "" {
+				n.Figures++
+			}
+		case Table:
+			if strings.TrimSpace(b.Caption) != "" {
+				n.Tables++
+			}
+		}
+	})
+	return n
+}
+
+// Walk calls f for every block in order, those inside KeepTogether included.
+func Walk(blocks []Block, f func(Block)) {
+	for _, b := range blocks {
+		if k, ok := b.(KeepTogether); ok {
+			Walk(k.Blocks, f)
+			continue
+		}
+		f(b)
+	}
+}

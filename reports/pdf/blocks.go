@@ -1,0 +1,336 @@
+package pdf
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/typeface"
+	"plybook/reports/vector"
+)
+
+// The type scale.
+var (
+	bodyStyle    = textStyle{size: 10, lead: 14, colour: ink}
+	leadStyle    = textStyle{size: 11.5, lead: 16, colour: ink}
+	smallStyle   = textStyle{size: 8.5, lead: 11.5, colour: grey}
+	quietStyle   = textStyle{size: 9.5, lead: 13, colour: grey}
+	captionStyle = textStyle{size: 9, lead: 12, colour: ink}
+	noteStyle    = textStyle{size: 9.5, lead: 13, colour: ink}
+	codeStyle    = textStyle{size: 8, lead: 11, colour: ink}
+	headStyles   = [3]textStyle{
+		{size: 17, lead: 21, colour: accent, bold: true},
+		{size: 12.5, lead: 16, colour: ink, bold: true},
+		{size: 10.5, lead: 14, colour: grey, bold: true},
+	}
+	headGaps = [3]float64{30, 20, 14}
+)
+
+// maker turns blocks into boxes.
+type maker struct {
+	p       *pen
+	full    float64 // width of figures and tables
+	measure float64 // width of running text: about 75 characters
+	height  float64 // of the text area
+	numbers document.Numbering
+	heads   int // headings, figures and tables so far
+	figures int
+	tables  int
+	anchors map[string]bool
+}
+
+// target is the name to link to, or nothing if the name was used before: the
+// first thing that bears it is the target.
+func (m *maker) target(id string) string {
+	if id == "" || m.anchors[id] {
+		return ""
+	}
+	m.anchors[id] = true
+	return id
+}
+
+func (m *maker) blocks(list []document.Block) ([]box, error) {
+	var out []box
+	turn := false
+	for i := 0; i < len(list); i++ {
+		var made []box
+		switch b := list[i].(type) {
+		case document.Heading:
+			made = m.heading(b)
+		case document.Paragraph:
+			made = m.paragraph(b, m.measure)
+		case document.List:
+			made = m.list(b)
+		case document.Table:
+			var err error
+			if made, err = m.table(b); err != nil {
+				return nil, err
+			}
+		case document.Figure:
+			pair := []document.Figure{b}
+			if next, ok := second(list, i); ok && half(b) && half(next) {
+				pair = append(pair, next)
+				i++
+			}
+			made1, err := m.figureRow(pair)
+			if err != nil {
+				return nil, err
+			}
+			made = made1
+		case document.Note:
+			made = m.note(b)
+		case document.Code:
+			made = m.code(b)
+		case document.PageBreak:
+			turn = true
+			continue
+		case document.KeepTogether:
+			var err error
+			if made, err = m.blocks(b.Blocks); err != nil {
+				return nil, err
+			}
+			keepAll(made, m.height)
+		default:
+			return nil, fmt.Errorf("a report holds a block of a kind that cannot be printed: %T", b)
+		}
+		if len(made) > 0 && turn {
+			made[0].turn = true
+			turn = false
+		}
+		out = append(out, made...)
+	}
+	return out, nil
+}
+
+func second(list []document.Block, i int) (document.Figure, bool) {
+	if i+1 >= len(list) {
+		return document.Figure{}, false
+	}
+	f, ok := list[i+1].(document.Figure)
+	return f, ok
+}
+
+func half(f document.Figure) bool {
+	return f.Figure != nil && f.Figure.Width <= figure.HalfWidth+0.5
+}
+
+// lineBoxes are the lines of a text at x; a page neither ends with its first
+// line nor starts with its last.
+func (m *maker) lineBoxes(lines []textLine, st textStyle, indent, gap float64) []box {
+	out := make([]box, len(lines))
+	for i, l := range lines {
+		out[i] = box{h: st.lead, keep: i < len(lines)-1 && (i == 0 || i == len(lines)-2),
+			draw: func(p *pen, x, y float64) { p.drawLine(l, x+indent, baseline(y, st), st) }}
+	}
+	if len(out) > 0 {
+		out[0].gap = gap
+	}
+	return out
+}
+
+// baseline is where text stands in a line whose top is y.
+func baseline(y float64, st textStyle) float64 { return y + st.lead/2 + st.size*0.35 }
+
+func (m *maker) heading(h document.Heading) []box {
+	level := min(max(h.Level, 1), 3) - 1
+	st := headStyles[level]
+	number := m.numbers.Headings[m.heads]
+	m.heads++
+	indent := 0.0
+	if number != "" {
+		indent = max(26, m.p.width(typeface.Bold, st.size, number)+10)
+		if level == 1 {
+			indent = max(30, m.p.width(typeface.Bold, st.size, number)+10)
+		}
+	}
+	lines := m.p.plainText(h.Text, st, m.full-indent)
+	if len(lines) == 0 {
+		return nil
+	}
+	out := m.lineBoxes(lines, st, indent, headGaps[level])
+	for i := range out {
+		out[i].keep = true
+	}
+	first := out[0].draw
+	out[0].draw = func(p *pen, x, y float64) {
+		if number != "" {
+			p.text(x, baseline(y, st), typeface.Bold, st.size, st.colour, number)
+		}
+		first(p, x, y)
+	}
+	if level == 0 {
+		// A chapter opens with a rule, so that it is found while leafing.
+		open := out[0].draw
+		out[0].h += 9
+		out[0].draw = func(p *pen, x, y float64) {
+			p.rule(x, y+0.5, m.full, 1, accent)
+			open(p, x, y+9)
+		}
+	}
+	out[0].anchors = []string{m.target(h.ID)}
+	if level == 0 {
+		out[0].chapter = strings.TrimSpace(number + "  " + h.Text)
+	}
+	if !h.Quiet {
+		out[0].heading = &document.Entry{Number: number, Text: h.Text, ID: h.ID, Level: level + 1}
+	}
+	// Room below a head, as part of it: what follows brings its own gap.
+	return out
+}
+
+func paragraphStyle(name string) (textStyle, float64) {
+	switch name {
+	case "lead":
+		return leadStyle, 8
+	case "small":
+		return smallStyle, 6
+	case "quiet":
+		return quietStyle, 6
+	}
+	return bodyStyle, 7
+}
+
+func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
+	st, gap := paragraphStyle(b.Style)
+	return m.lineBoxes(m.p.setText(b.Spans, st, measure), st, 0, gap)
+}
+
+func (m *maker) list(b document.List) []box {
+	var out []box
+	st := bodyStyle
+	indent := 15.0
+	if b.Ordered {
+		indent = m.p.width(typeface.Regular, st.size, strconv.Itoa(len(b.Items))+".") + 8
+	}
+	for i, item := range b.Items {
+		lines := m.p.setText(item, st, m.measure-indent)
+		if len(lines) == 0 {
+			lines = []textLine{{}}
+		}
+		gap := 3.0
+		if i == 0 {
+			gap = 7
+		}
+		made := m.lineBoxes(lines, st, indent, gap)
+		first := made[0].draw
+		made[0].draw = func(p *pen, x, y float64) {
+			if b.Ordered {
+				mark := strconv.Itoa(i+1) + "."
+				p.text(x+indent-8-p.width(typeface.Regular, st.size, mark), baseline(y, st), typeface.Regular, st.size, grey, mark)
+			} else {
+				p.text(x+4, baseline(y, st), typeface.Regular, st.size, grey, "•")
+			}
+			first(p, x, y)
+		}
+		out = append(out, made...)
+	}
+	return out
+}
+
+// code is preformatted: its lines are kept, longer ones go on in the next
+// line behind a mark.
+func (m *maker) code(b document.Code) []box {
+	st := codeStyle
+	const pad = 8.0
+	char := m.p.width(typeface.Mono, st.size, "0")
+	room := max(1, int((m.full-2*pad)/char))
+	var rows []string
+	for _, l := range strings.Split(strings.TrimRight(strings.ReplaceAll(b.Text, "\t", "    "), "\r\n "), "\n") {
+		runes := []rune(m.p.m.Fit(typeface.Mono, strings.TrimRight(l, "\r ")))
+		for first := true; ; first = false {
+			lead, n := "", room
+			if !first {
+				lead, n = "  › ", room-4
+			}
+			n = max(1, n)
+			if len(runes) <= n {
+				rows = append(rows, lead+string(runes))
+				break
+			}
+			rows = append(rows, lead+string(runes[:n]))
+			runes = runes[n:]
+		}
+	}
+	out := make([]box, len(rows))
+	for i, text := range rows {
+		top, bottom := 0.0, 0.0
+		if i == 0 {
+			top = 5
+		}
+		if i == len(rows)-1 {
+			bottom = 5
+		}
+		h := st.lead + top + bottom
+		out[i] = box{h: h, keep: i < len(rows)-1 && (i == 0 || i == len(rows)-2), draw: func(p *pen, x, y float64) {
+			p.rect(x, y, m.full, h+0.2, panel)
+			p.text(x+pad, baseline(y+top, st), typeface.Mono, st.size, st.colour, text)
+		}}
+	}
+	out[0].gap = 8
+	return out
+}
+
+// figureRow is one figure, or two narrow ones side by side, each above its
+// caption. Figures are drawn at their own size unless they are too wide or
+// too tall for the page.
+func (m *maker) figureRow(list []document.Figure) ([]box, error) {
+	type part struct {
+		fig     *figure.Figure
+		scale   float64
+		caption []textLine
+		x       float64
+	}
+	var parts []part
+	var anchors []string
+	tall, under := 0.0, 0.0
+	slot := m.full
+	if len(list) == 2 {
+		slot = (m.full - 17) / 2
+	}
+	st := captionStyle
+	for i, f := range list {
+		if err := vector.Check(f.Figure); err != nil {
+			return nil, err
+		}
+		var caption []textLine
+		if strings.TrimSpace(f.Caption) != "" {
+			m.figures++
+			caption = m.p.setText(m.label("Figure", m.figures, f.Caption), st, min(slot, m.measure))
+		}
+		w, h := f.Figure.Width.Points(), f.Figure.Height.Points()
+		room := m.height - 40 - 6 - float64(len(caption))*st.lead
+		scale := min(1, slot/w, max(60, room)/h)
+		if scale > 0.995 {
+			scale = 1
+		}
+		tall = max(tall, h*scale)
+		under = max(under, float64(len(caption))*st.lead)
+		parts = append(parts, part{f.Figure, scale, caption, float64(i) * (slot + 17)})
+		anchors = append(anchors, m.target(f.Figure.ID))
+	}
+	b := box{h: tall, gap: 12}
+	if under > 0 {
+		b.h += 5 + under
+	}
+	b.h += 4
+	b.anchors = anchors
+	b.draw = func(p *pen, x, y float64) {
+		for _, part := range parts {
+			p.drawFigure(part.fig, x+part.x, y, part.scale)
+			for k, l := range part.caption {
+				p.drawLine(l, x+part.x, baseline(y+tall+5+float64(k)*st.lead, st), st)
+			}
+		}
+	}
+	return []box{b}, nil
+}
+
+// label is a caption with its number before it.
+func (m *maker) label(kind string, n int, caption string) []document.Span {
+	return []document.Span{
+		{Text: kind + "\u00a0" + strconv.Itoa(n) + ".", Bold: true},
+		{Text: " " + caption},
+	}
+}

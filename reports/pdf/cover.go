@@ -1,0 +1,152 @@
+package pdf
+
+import (
+	"strconv"
+	"strings"
+
+	"plybook/reports/document"
+	"plybook/reports/typeface"
+)
+
+// cover is the block at the top of page one: mark, title, subtitle, facts.
+func (m *maker) cover(doc *document.Document) []box {
+	var out []box
+	p := m.p
+	out = append(out, box{h: 16, draw: func(p *pen, x, y float64) { p.rect(x, y, 46, 4, accent) }})
+	if mark := strings.TrimSpace(doc.Mark); mark != "" {
+		st := textStyle{size: 8.5, lead: 12, colour: ink, bold: true}
+		lines := p.plainText(mark, st, m.measure-16)
+		w := 0.0
+		for _, l := range lines {
+			w = max(w, l.w)
+		}
+		h := float64(len(lines))*st.lead + 6
+		out = append(out, box{h: h + 10, keep: true, draw: func(p *pen, x, y float64) {
+			p.frame(x+0.4, y, w+16, h, 0.8, ink)
+			for i, l := range lines {
+				p.drawLine(l, x+8.4, baseline(y+3+float64(i)*st.lead, st), st)
+			}
+		}})
+	}
+	title := textStyle{size: 25, lead: 30, colour: accent, bold: true}
+	out = append(out, m.lineBoxes(p.plainText(doc.Title, title, m.full), title, 0, 0)...)
+	if doc.Subtitle != "" {
+		st := textStyle{size: 13, lead: 18, colour: grey}
+		out = append(out, m.lineBoxes(p.plainText(doc.Subtitle, st, m.full), st, 0, 3)...)
+	}
+	if doc.Author != "" {
+		st := textStyle{size: 10, lead: 14, colour: ink}
+		out = append(out, m.lineBoxes(p.plainText(doc.Author, st, m.full), st, 0, 6)...)
+	}
+	return append(out, m.facts(doc.Cover)...)
+}
+
+// facts are labels and texts in two columns, a hairline between pairs.
+func (m *maker) facts(pairs []document.Pair) []box {
+	labels := textStyle{size: 9, lead: 13, colour: grey}
+	texts := textStyle{size: 9.5, lead: 13, colour: ink}
+	wide := 0.0
+	for _, c := range pairs {
+		wide = max(wide, m.p.width(typeface.Regular, labels.size, m.p.m.Fit(typeface.Regular, c.Label)))
+	}
+	wide = min(wide+18, m.full*0.35)
+	var out []box
+	for i, c := range pairs {
+		left := m.p.plainText(c.Label, labels, wide-12)
+		right := m.p.plainText(c.Text, texts, m.full-wide)
+		n := max(1, len(left), len(right))
+		b := box{h: float64(n)*texts.lead + 6}
+		if i == 0 {
+			b.gap = 14
+		}
+		b.draw = func(p *pen, x, y float64) {
+			p.rule(x, y, m.full, 0.35, hair)
+			for k, l := range left {
+				p.drawLine(l, x, baseline(y+3+float64(k)*texts.lead, texts), labels)
+			}
+			for k, l := range right {
+				p.drawLine(l, x+wide, baseline(y+3+float64(k)*texts.lead, texts), texts)
+			}
+			if i == len(pairs)-1 {
+				p.rule(x, y+b.h, m.full, 0.35, hair)
+			}
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+// contents lists the chapters and sections with their pages. pageOf is asked
+// when the contents are drawn, after everything has its page.
+func (m *maker) contents(pageOf func(entry int) int) []box {
+	var out []box
+	head := textStyle{size: 12.5, lead: 16, colour: ink, bold: true}
+	shown := 0
+	for _, e := range m.numbers.Entries {
+		if e.Level <= 2 {
+			shown++
+		}
+	}
+	if shown < 3 {
+		return nil
+	}
+	out = append(out, box{h: head.lead + 4, gap: 26, keep: true, draw: func(p *pen, x, y float64) {
+		p.text(x, baseline(y, head), typeface.Bold, head.size, head.colour, "Contents")
+	}})
+	for i, e := range m.numbers.Entries {
+		if e.Level > 2 {
+			continue
+		}
+		st := textStyle{size: 10, lead: 14, colour: ink, bold: e.Level == 1}
+		indent, gap, col := 0.0, 5.0, 22.0
+		if e.Level == 2 {
+			st.size, st.lead = 9.5, 13
+			indent, gap, col = 22, 1, 28
+		}
+		if e.Number == "" {
+			col = 0
+		}
+		lines := m.p.plainText(e.Text, st, m.full-indent-col-44)
+		for k, l := range lines {
+			b := box{h: st.lead, keep: k < len(lines)-1}
+			if k == 0 {
+				b.gap = gap
+			}
+			b.draw = func(p *pen, x, y float64) {
+				at := baseline(y, st)
+				font := typeface.Pick(st.bold, false, false)
+				if k == 0 {
+					p.text(x+indent, at, font, st.size, accent, e.Number)
+				}
+				p.drawLine(l, x+indent+col, at, st)
+				if id, ok := p.links[e.ID]; ok && e.ID != "" {
+					p.pdf.Link(x, y, m.full, st.lead, id)
+				}
+				if k == len(lines)-1 {
+					n := strconv.Itoa(pageOf(i))
+					w := p.width(font, st.size, n)
+					p.text(x+m.full-w, at, font, st.size, ink, n)
+					dots(p, x+indent+col+l.w+6, x+m.full-w-6, at-0.8)
+				}
+			}
+			out = append(out, b)
+		}
+	}
+	// The last two entries are not parted.
+	if n := len(out); n > 2 {
+		out[n-2].keep = true
+	}
+	return out
+}
+
+// dots lead the eye from an entry to its page. They are drawn, not set, so
+// that they stay out of text taken from the page.
+func dots(p *pen, from, to, y float64) {
+	const step = 4.0
+	start := float64(int(from/step)+1) * step
+	if to-start < 3*step {
+		return
+	}
+	p.raw("q", part(line.r), part(line.g), part(line.b), "RG 0.9 w 1 J [0", num(step)+"] 0 d",
+		num(start), num(p.height-y), "m", num(to), num(p.height-y), "l S Q")
+}

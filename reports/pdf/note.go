@@ -1,0 +1,106 @@
+package pdf
+
+import (
+	"math"
+
+	"plybook/reports/document"
+)
+
+// noteKind is how a kind of note is told from the others without colour: by
+// its word and by the shape of the bar at its left.
+type noteKind struct {
+	word string
+	bar  func(p *pen, x, y, h float64)
+}
+
+const barWidth = 5.0
+
+func noteOf(kind string) noteKind {
+	switch kind {
+	case "caution":
+		return noteKind{"Caution", ladder}
+	case "error":
+		return noteKind{"Error", double}
+	case "decision":
+		return noteKind{"Decision", solid}
+	case "safety":
+		return noteKind{"Safety", teeth}
+	}
+	return noteKind{"Note", thin}
+}
+
+// The bars are drawn piece by piece, a line of text at a time, so a pattern
+// is tied to the page and not to where its piece starts.
+
+func ladder(p *pen, x, y, h float64) {
+	const step, rung = 4.0, 2.2
+	for at := math.Floor(y/step) * step; at < y+h; at += step {
+		top, bottom := max(at, y), min(at+rung, y+h)
+		if bottom > top {
+			p.rect(x, top, barWidth, bottom-top, ink)
+		}
+	}
+}
+
+func double(p *pen, x, y, h float64) {
+	p.rect(x, y, 1.7, h, ink)
+	p.rect(x+3.3, y, 1.7, h, ink)
+}
+
+func solid(p *pen, x, y, h float64) { p.rect(x, y, barWidth, h, accent) }
+
+func thin(p *pen, x, y, h float64) { p.rect(x, y, 1.2, h, line) }
+
+// teeth point at the text; each belongs to the piece in which it starts.
+func teeth(p *pen, x, y, h float64) {
+	const step = 7.0
+	p.rect(x, y, 1.2, h, ink)
+	for at := math.Ceil(y/step) * step; at < y+h; at += step {
+		if at+step <= y+h+step/2 {
+			p.triangle(x, at, x+barWidth, at+step/2, x, at+step, ink)
+		}
+	}
+}
+
+func (m *maker) note(b document.Note) []box {
+	kind := noteOf(b.Kind)
+	const left, pad = 16.0, 6.0
+	title := []document.Span{{Text: kind.word, Bold: true}}
+	if b.Title != "" && b.Title != kind.word {
+		title = []document.Span{{Text: kind.word + ": ", Bold: true}, {Text: b.Title, Bold: true}}
+	}
+	measure := m.measure - left - 10
+	out := m.lineBoxes(m.p.setText(title, noteStyle, measure), noteStyle, left, 0)
+	for _, para := range b.Paras {
+		st := noteStyle
+		if para.Style == "small" || para.Style == "quiet" {
+			st = smallStyle
+		}
+		if n := len(out); n > 0 {
+			out[n-1].keep = true // a title is not left alone
+		}
+		out = append(out, m.lineBoxes(m.p.setText(para.Spans, st, measure), st, left, 3)...)
+	}
+	for i := range out {
+		// The panel and the bar take the gap in, so that they have no holes.
+		b := &out[i]
+		top, bottom := b.gap, 0.0
+		if i == 0 {
+			top = pad
+		}
+		if i == len(out)-1 {
+			bottom = pad
+		}
+		b.gap = 0
+		b.h += top + bottom
+		text, h := b.draw, b.h
+		b.draw = func(p *pen, x, y float64) {
+			p.rect(x, y, m.measure, h+0.2, panel)
+			kind.bar(p, x, y, h)
+			text(p, x, y+top)
+		}
+	}
+	out[0].gap = 9
+	keepAll(out, m.height*0.5)
+	return out
+}
