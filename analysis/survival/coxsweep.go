@@ -1,0 +1,135 @@
+package survival
+
+// moments are weighted sums over rows: of the risk, the risk times the
+// columns, and the risk times their products (upper triangle, row by row).
+type moments struct {
+	s0 float64
+	s1 []float64
+	s2 []float64
+}
+
+func newMoments(p int) moments {
+	return moments{s1: make([]float64, p), s2: make([]float64, p*(p+1)/2)}
+}
+
+func (m *moments) reset() {
+	m.s0 = 0
+	clear(m.s1)
+	clear(m.s2)
+}
+
+// add adds a row with columns z and weighted risk r; below 0 takes it away.
+func (m *moments) add(z []float64, r float64) {
+	m.s0 += r
+	k := 0
+	for a, x := range z {
+		rx := r * x
+		m.s1[a] += rx
+		for _, y := range z[a:] {
+			m.s2[k] += rx * y
+			k++
+		}
+	}
+}
+
+// riskSet is what a sweep shows at one time with events.
+type riskSet struct {
+	stratum int // index into the blocks
+	time    float64
+	events  []int   // the rows with the event
+	rows    int     // rows at risk
+	weight  float64 // of the events
+	all     moments // over the rows at risk
+	dead    moments // over the rows with the event
+	pieces  []piece
+}
+
+// piece is one of the terms that tied events contribute. The average risk
+// set of the piece is all - share*dead, and it counts for count events.
+// Breslow's formula has one piece with share 0.
+type piece struct{ count, share, s0 float64 }
+
+// mean is the mean of column j over the rows at risk in piece x.
+func (r *riskSet) mean(x piece, j int) float64 {
+	return (r.all.s1[j] - x.share*r.dead.s1[j]) / x.s0
+}
+
+// split makes the pieces. Of w tied events that stand for equal rows, the
+// first sees everybody, the second everybody less an average event, and so
+// on; a remainder below 1 counts in proportion. As sampling weights, the
+// number of rows is what counts and all share the mean weight.
+func (r *riskSet) split(ties Ties, sampling bool) {
+	r.pieces = r.pieces[:0]
+	if ties != Efron || (len(r.events) == 1 && (sampling || r.weight <= 1)) {
+		r.pieces = append(r.pieces, piece{r.weight, 0, r.all.s0})
+		return
+	}
+	number, each := r.weight, 1.0
+	if sampling {
+		number = float64(len(r.events))
+		each = r.weight / number
+	}
+	for l := 0.0; l < number; l++ {
+		share := l / number
+		r.pieces = append(r.pieces, piece{each * min(1, number-l), share, r.all.s0 - share*r.dead.s0})
+	}
+}
+
+// sweep goes through each stratum backwards in time, keeping the moments of
+// the risk set by adding each row at its end and taking it away at its
+// entry, and shows every time with events to visit. risk is that of each
+// row. What visit is shown is valid only during the call.
+//
+// Taking rows away leaves rounding errors, so the moments are made afresh
+// when nobody is left and when they have become small beside what they were.
+func (m *coxModel) sweep(risk []float64, visit func(*riskSet)) {
+	const afresh = 1e-4
+	d := m.data
+	r := &riskSet{all: newMoments(m.p), dead: newMoments(m.p)}
+	row := func(i int) []float64 { return m.z[i*m.p : (i+1)*m.p] }
+	for b := range m.blocks {
+		blk := &m.blocks[b]
+		r.stratum, r.rows = b, 0
+		r.all.reset()
+		out, peak := 0, 0.0
+		for k := 0; k < len(blk.byTime); {
+			at := d.Time[blk.byTime[k]]
+			for ; out < len(blk.byEntry) && m.from[blk.byEntry[out]] >= at; out++ {
+				i := blk.byEntry[out]
+				r.all.add(row(i), -m.w[i]*risk[i])
+				r.rows--
+			}
+			if r.rows == 0 {
+				r.all.reset()
+				peak = 0
+			} else if r.all.s0 < afresh*peak {
+				r.all.reset()
+				for _, i := range blk.byTime[:k] {
+					if m.from[i] < at {
+						r.all.add(row(i), m.w[i]*risk[i])
+					}
+				}
+				peak = r.all.s0
+			}
+			r.time, r.events, r.weight = at, r.events[:0], 0
+			for ; k < len(blk.byTime) && d.Time[blk.byTime[k]] == at; k++ {
+				i := blk.byTime[k]
+				r.all.add(row(i), m.w[i]*risk[i])
+				r.rows++
+				if d.Event[i] {
+					if len(r.events) == 0 {
+						r.dead.reset()
+					}
+					r.dead.add(row(i), m.w[i]*risk[i])
+					r.events = append(r.events, i)
+					r.weight += m.w[i]
+				}
+			}
+			peak = max(peak, r.all.s0)
+			if len(r.events) > 0 {
+				r.split(m.ties, m.sampling)
+				visit(r)
+			}
+		}
+	}
+}

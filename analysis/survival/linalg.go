@@ -1,0 +1,45 @@
+package survival
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+func square(n int) [][]float64 {
+	m := make([][]float64, n)
+	for i := range m {
+		m[i] = make([]float64, n)
+	}
+	return m
+}
+
+// quadratic is u' V⁻¹ u. It is not ok where V is singular; V is brought to
+// unit diagonal first, so that units do not matter.
+func quadratic(v [][]float64, u []float64) (float64, bool) {
+	n := len(u)
+	if n == 0 {
+		return 0, false
+	}
+	s := mat.NewSymDense(n, nil)
+	x := mat.NewVecDense(n, nil)
+	for i := range n {
+		if !(v[i][i] > 0) || !finite(v[i][i]) {
+			return 0, false
+		}
+		x.SetVec(i, u[i]/math.Sqrt(v[i][i]))
+		for j := i; j < n; j++ {
+			s.SetSym(i, j, v[i][j]/math.Sqrt(v[i][i]*v[j][j]))
+		}
+	}
+	var c mat.Cholesky
+	if !c.Factorize(s) || c.Cond() > 1e13 {
+		return 0, false
+	}
+	var y mat.VecDense
+	if c.SolveVecTo(&y, x) != nil {
+		return 0, false
+	}
+	q := mat.Dot(x, &y)
+	return q, finite(q) && q >= 0
+}
