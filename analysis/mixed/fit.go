@@ -1,0 +1,296 @@
+package mixed
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+
+	"plybook/analysis/internal/lsq"
+	"plybook/analysis/stats"
+)
+
+// Coefficient is one fixed effect.
+type Coefficient struct {
+	Name     string
+	Term     int // number of the term; -1 for the intercept
+	Estimate float64
+	SE       float64
+	// DF are Satterthwaite's degrees of freedom; 0 where they could not be
+	// had and the normal distribution stands in, which a warning says.
+	DF        float64
+	T, P      float64
+	Low, High float64
+}
+
+// FTest is a test against Fisher's F with DF1 and DF2 degrees of freedom;
+// DF2 is 0 where it could not be had and is taken as without limit.
+type FTest struct {
+	Name      string
+	Statistic float64
+	DF1, DF2  float64
+	P         float64
+}
+
+// Component is a row of the table of variances. Where With is empty it is
+// the variance of Term; else it is the covariance of Term and With, and
+// Correlation is theirs if HasCorrelation is set (a component of zero has
+// none). The residual has Group "residual" and no Term.
+type Component struct {
+	Group, Term, With string
+	Variance          float64 // or covariance
+	SD                float64 // 0 for covariances
+	Correlation       float64
+	HasCorrelation    bool
+}
+
+// Effect is what the model believes of one group.
+type Effect struct {
+	Group int // label
+	Rows  int
+	// Mode is the conditional mode (best linear unbiased prediction) of each
+	// random effect, as a difference from the fixed effects, in the order of
+	// RandomNames. SE is its conditional standard error given the estimated
+	// fixed effects and variances.
+	Mode, SE []float64
+}
+
+// Convergence tells how the fit was found.
+type Convergence struct {
+	Steps       int
+	Evaluations int
+	Gradient    float64 // largest slope of the criterion in a component's relative size
+}
+
+// Model is a finished mixed model.
+type Model struct {
+	Coef  []Coefficient
+	Terms []FTest     // one per term of several columns
+	Cov   [][]float64 // of the fixed effects, given the variances
+	Level float64
+	ML    bool
+
+	RandomNames []string
+	Variance    []Component // groups' components, then the residual
+	RandomCov   [][]float64 // covariance of the random effects, in the order of RandomNames
+	Sigma       float64     // residual standard deviation, unit of the response
+	Singular    bool        // a component, or a mix of them, came out as zero
+	Effects     []Effect    // in ascending order of label
+
+	// LogLikelihood is the restricted one unless ML; all constants included.
+	// AIC counts fixed effects and variance parameters.
+	LogLikelihood, AIC float64
+	Parameters         int
+	Rows, Groups       int
+
+	// ICC is the share of the variance left by the fixed effects that lies
+	// between groups, averaged over the rows where slopes are random.
+	// R2Marginal is the share of the whole variance that the fixed effects
+	// explain, R2Conditional that of fixed and random effects together.
+	ICC, R2Marginal, R2Conditional float64
+
+	// Fitted includes the random effects, FittedFixed does not. Residuals
+	// are from Fitted.
+	Fitted, FittedFixed, Residuals []float64
+	Convergence                    Convergence
+	Warnings                       []stats.Warning
+
+	p    *problem
+	f    *lsq.Factor
+	beta []float64
+	sat  *satterthwaite
+	x    [][]float64
+}
+
+// Fit fits a mixed model by restricted or, on request, full maximum
+// likelihood. Unusable data give the errors of this package, a
+// *SingularError, or stats.ErrNoRows; stats.ErrConvergence if no optimum was
+// found. A component of zero is an answer, flagged by Singular and a warning.
+func Fit(d Data, o Options) (*Model, error) {
+	m, err := fit(d, o)
+	if err != nil {
+		return nil, fmt.Errorf("mixed model: %w", err)
+	}
+	return m, nil
+}
+
+func fit(d Data, o Options) (*Model, error) {
+	p, err := prepare(d, o)
+	if err != nil {
+		return nil, err
+	}
+	n := len(d.Y)
+	f, err := lsq.New(d.X, d.Names, n, d.Intercept, nil)
+	if err != nil {
+		return nil, err
+	}
+	ols, residual, err := f.Solve(d.Y)
+	if err != nil {
+		return nil, err
+	}
+	size := floats.Norm(residual, 2) / math.Sqrt(float64(n))
+	if size <= 1e-13*floats.Norm(d.Y, math.Inf(1)) {
+		return nil, ErrNoScatter
+	}
+	y := append([]float64(nil), residual...)
+	floats.Scale(1/size, y)
+	c := p.reduce(f, y)
+	c.constant = 2 * c.free * math.Log(size)
+	if c.reml {
+		c.constant += f.LogDet
+	}
+	if err := c.separable(); err != nil {
+		return nil, err
+	}
+	s, steps, err := c.minimise()
+	if err != nil {
+		return nil, err
+	}
+	m := &Model{p: p, f: f, x: d.X, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: len(p.rows), RandomNames: p.rnames}
+	m.Convergence = Convergence{Steps: steps, Evaluations: c.evaluations}
+	for j, g := range c.gradient(s) {
+		m.Convergence.Gradient = math.Max(m.Convergence.Gradient, math.Abs(g)*math.Max(math.Abs(s.theta[j]), zero))
+	}
+	m.LogLikelihood = -s.value / 2
+	m.Parameters = f.P + c.parameters() + 1
+	m.AIC = s.value + 2*float64(m.Parameters)
+	m.Sigma = size * math.Sqrt(s.rss/c.free)
+	m.beta = make([]float64, f.P)
+	for j := range m.beta {
+		m.beta[j] = ols[j] + size*floats.Dot(f.L[j], s.gamma)
+	}
+	m.sat = newSatterthwaite(c, s)
+	m.Cov = f.Cov(m.sat.middle(m.Sigma * m.Sigma))
+	if m.sat.free == nil {
+		m.warn("normal-df", "Degrees of freedom could not be worked out; p-values and intervals use the normal distribution and are a little too narrow where groups are few.", "")
+	}
+	m.components(s)
+	m.effects(c, s, size)
+	m.fitted(s, residual, size)
+	m.shares()
+	return m, m.fixed()
+}
+
+// separable refuses data in which scatter within groups cannot be told from
+// differences between them.
+func (c *criterion) separable() error {
+	if c.rank >= c.n {
+		return fmt.Errorf("%d rows, %d groups with %d random effects each: %w", c.n, len(c.parts), c.q, ErrNotSeparable)
+	}
+	values, vectors, ok := eigen(c.sxx)
+	if !ok {
+		return stats.ErrConvergence
+	}
+	within, rss := 0, c.syy
+	for k, v := range values {
+		if v > 1e-10 {
+			b := floats.Dot(vectors[k], c.sxy)
+			rss -= b * b / v
+			within++
+		}
+	}
+	if c.rank+within >= c.n {
+		return fmt.Errorf("%d rows, %d groups with %d random effects each and %d fixed effects within groups: %w",
+			c.n, len(c.parts), c.q, within, ErrNotSeparable)
+	}
+	// The response has a mean square of 1 here; what rounding leaves is about
+	// 1e-30 of it.
+	if rss <= 1e-22*float64(c.n) {
+		return ErrNoScatter
+	}
+	return nil
+}
+
+func (m *Model) warn(code, text, about string) {
+	m.Warnings = append(m.Warnings, stats.Warning{Code: code, Text: text, About: about})
+}
+
+// effects fills the conditional modes b = Lambda Lambda' R'K^-1(y - X gamma)
+// and their covariance sigma^2 Lambda (I + Lambda'R'R Lambda)^-1 Lambda'.
+func (m *Model) effects(c *criterion, s *state, size float64) {
+	q := c.q
+	back := m.p.back()
+	m.Effects = make([]Effect, len(m.p.rows))
+	c.slope(s, s.rss/c.free, func(g int, v, _ []float64) {
+		e := Effect{Group: m.p.labels[g], Rows: len(m.p.rows[g]), Mode: make([]float64, q), SE: make([]float64, q)}
+		w, b := make([]float64, q), make([]float64, q)
+		for j := range q { // Lambda'v, then Lambda times it
+			for i := j; i < q; i++ {
+				w[j] += s.lambda[i][j] * v[i]
+			}
+		}
+		for j := range q {
+			b[j] = size * floats.Dot(s.lambda[j][:j+1], w[:j+1])
+		}
+		pt := c.parts[g]
+		k := square(q)
+		for a := range pt.k {
+			line := make([]float64, q)
+			for j := range q {
+				floats.AddScaled(line, pt.r[a*q+j], s.lambda[j])
+			}
+			for j, v := range line {
+				floats.AddScaled(k[j], v, line)
+			}
+		}
+		for j := range k {
+			k[j][j]++
+		}
+		cholesky(k)
+		for j := range q {
+			e.Mode[j] = floats.Dot(back[j], b)
+			row := make([]float64, q) // row j of back times Lambda
+			for i, t := range back[j] {
+				floats.AddScaled(row, t, s.lambda[i])
+			}
+			lower(k, row)
+			e.SE[j] = m.Sigma * floats.Norm(row, 2)
+		}
+		m.Effects[g] = e
+	})
+}
+
+// fitted fills fitted values and residuals.
+func (m *Model) fitted(s *state, residual []float64, size float64) {
+	n := m.Rows
+	y := m.p.data.Y
+	m.Fitted, m.FittedFixed, m.Residuals = make([]float64, n), make([]float64, n), make([]float64, n)
+	shift := make([]float64, n)
+	for k, q := range m.f.Q {
+		floats.AddScaled(shift, size*s.gamma[k], q)
+	}
+	for g, rows := range m.p.rows {
+		for _, i := range rows {
+			m.FittedFixed[i] = y[i] - residual[i] + shift[i]
+			b := 0.0
+			for j, z := range m.p.z {
+				b += z[i] * m.Effects[g].Mode[j]
+			}
+			m.Fitted[i] = m.FittedFixed[i] + b
+			m.Residuals[i] = y[i] - m.Fitted[i]
+		}
+	}
+}
+
+// shares fills ICC and R2. With random slopes the variance between groups
+// depends on the row; its mean over the rows is used (Johnson 2014).
+func (m *Model) shares() {
+	n := float64(m.Rows)
+	mean := floats.Sum(m.FittedFixed) / n
+	fixed, random := 0.0, 0.0
+	z := make([]float64, len(m.p.z))
+	for i, v := range m.FittedFixed {
+		fixed += (v - mean) * (v - mean) / (n - 1)
+		for j, c := range m.p.z {
+			z[j] = c[i]
+		}
+		for j := range z {
+			random += z[j] * floats.Dot(m.RandomCov[j], z) / n
+		}
+	}
+	random = math.Max(random, 0)
+	rest := m.Sigma * m.Sigma
+	m.ICC = random / (random + rest)
+	m.R2Marginal = fixed / (fixed + random + rest)
+	m.R2Conditional = (fixed + random) / (fixed + random + rest)
+}
