@@ -86,7 +86,7 @@ func (m *coxModel) newton(at *coxLikelihood, maxIterations int) (*coxLikelihood,
 		}
 		next, moved := m.climb(at, beta, step)
 		if gain < settled*(1+math.Abs(at.loglik)) {
-			if moved != nil && next.loglik >= at.loglik {
+			if moved != nil {
 				return next, moved, it, nil
 			}
 			return at, beta, it, nil

@@ -17,7 +17,7 @@ type TimeScale int
 const (
 	SurvivalTime TimeScale = iota // 1 - S(t-), S being the Kaplan-Meier curve of all rows: not swayed by a few late times
 	PlainTime
-	RankTime // rank of the time among the events
+	RankTime // rank of the time among the ends of all rows, ties sharing their mean rank
 	LogTime
 )
 
@@ -132,6 +132,8 @@ func (m *coxModel) timeFunction(scale TimeScale) (map[float64]float64, error) {
 	surv, before, mean := 1.0, 0.0, 0.0
 	for k := range t.steps {
 		s := &t.steps[k]
+		rank := before + (s.events+s.censored+1)/2
+		before += s.events + s.censored
 		if s.events == 0 {
 			continue
 		}
@@ -141,7 +143,7 @@ func (m *coxModel) timeFunction(scale TimeScale) (map[float64]float64, error) {
 		case PlainTime:
 			g[s.time] = s.time
 		case RankTime:
-			g[s.time] = before + (s.events+1)/2
+			g[s.time] = rank
 		case LogTime:
 			if s.time == 0 {
 				return nil, fmt.Errorf("an event at time 0 has no logarithm")
@@ -155,7 +157,6 @@ func (m *coxModel) timeFunction(scale TimeScale) (map[float64]float64, error) {
 		} else {
 			surv *= 1 - s.events/s.atRisk
 		}
-		before += s.events
 		mean += g[s.time] * s.events / m.events
 	}
 	spread := 0.0
