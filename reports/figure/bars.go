@@ -66,10 +66,10 @@ func Bars(spec BarsSpec) *Figure {
 		switch {
 		case bar.Hidden:
 			fmt.Fprintf(&b, "%s: withheld. ", bar.Name)
-		case d.hidden || total == 0:
+		case !d.percents():
 			fmt.Fprintf(&b, "%s: %s. ", bar.Name, count(bar.Count))
 		default:
-			fmt.Fprintf(&b, "%s: %s, %s, cumulative %s. ", bar.Name, count(bar.Count), percent(d.share(bar.Count)), percent(d.share(sum)))
+			fmt.Fprintf(&b, "%s: %s, %s, cumulative %s. ", bar.Name, count(bar.Count), d.percent(bar.Count), d.percent(sum))
 		}
 	}
 	lead := ""
@@ -90,16 +90,33 @@ type barsDrawing struct {
 	cut    []string
 }
 
+// percents reports whether shares are shown: not of few, where they only
+// look precise, and not where a withheld count could be worked out.
+func (d *barsDrawing) percents() bool { return !d.hidden && d.total >= 20 }
+
+// percent writes a share in whole percent, or with a decimal where the total
+// carries it.
+func (d *barsDrawing) percent(n int) string {
+	v := 100 * d.share(n)
+	switch {
+	case d.total >= 1000:
+		return decimal(v, 1) + "%"
+	case n > 0 && v < 0.5:
+		return "<1%"
+	}
+	return decimal(v, 0) + "%"
+}
+
 func (d *barsDrawing) share(n int) float64 { return float64(n) / float64(max(d.total, 1)) }
 
 func (d *barsDrawing) value(b Bar) string {
 	switch {
 	case b.Hidden:
 		return "withheld"
-	case d.hidden || d.total == 0:
+	case !d.percents():
 		return count(b.Count)
 	}
-	return count(b.Count) + " (" + percent(d.share(b.Count)) + ")"
+	return count(b.Count) + " (" + d.percent(b.Count) + ")"
 }
 
 func (d *barsDrawing) layout() {
@@ -124,7 +141,7 @@ func (d *barsDrawing) layout() {
 		wrapped[i] = lines
 		heights[i] = max(16, vg.Length(len(lines))*plain.line()+4)
 	}
-	cumulative := !d.spec.NoCumulative && !d.hidden && d.total > 0 && len(d.bars) > 1 && d.width > 260
+	cumulative := !d.spec.NoCumulative && d.percents() && len(d.bars) > 1 && d.width > 260
 	panel := vg.Length(0)
 	if cumulative {
 		panel = d.width * 0.24
@@ -135,12 +152,11 @@ func (d *barsDrawing) layout() {
 	if cumulative {
 		barEnd -= 10
 	}
-	y := d.heading(0, d.spec.CountAxis+" (number and %)", "")
-	if d.hidden || d.total == 0 {
-		y = vg.Length(0)
-		d.marks = nil
-		y = d.heading(0, d.spec.CountAxis+" (number)", "")
+	unit := " (number)"
+	if d.percents() {
+		unit = " (number and %)"
 	}
+	y := d.heading(0, d.spec.CountAxis+unit, "")
 	cx0, cx1 := d.width-panel+8, d.width-small.width("100")/2-1
 	cum := scale{lo: 0, hi: 1, from: cx0, to: cx1}
 	if cumulative {

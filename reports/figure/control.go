@@ -136,6 +136,45 @@ type controlDrawing struct {
 	points  []ControlPoint
 	dropped int
 	step    float64
+	strip   vg.Length // baseline of the words above the plot
+	words   []stripWord
+	lines0  []vg.Length // where decision lines cross the strip
+}
+
+// stripWord names a stretch of the axis, above the plot.
+type stripWord struct {
+	text   string
+	x0, x1 vg.Length
+}
+
+// named reports whether there is anything to name above the plot.
+func (d *controlDrawing) named() bool {
+	for i, p := range d.points {
+		if p.Baseline || i > 0 && p.Phase != d.points[i-1].Phase {
+			return true
+		}
+	}
+	return false
+}
+
+// stripWords sets the names of baseline and phases where no decision line
+// runs through them: at the start of the stretch, else at its end.
+func (d *controlDrawing) stripWords() {
+	end := vg.Length(-1e9)
+	for _, w := range d.words {
+		wide := small.width(w.text)
+		for _, x := range []vg.Length{w.x0 + 3, (w.x0 + w.x1 - wide) / 2, w.x1 - wide - 3} {
+			clear := x > end && x >= w.x0 && x+wide <= w.x1+20
+			for _, l := range d.lines0 {
+				clear = clear && (l < x-2 || l > x+wide+2)
+			}
+			if clear && x+wide <= d.width {
+				d.text(x, d.strip, w.text, small, quiet, fromLeft)
+				end = x + wide + 4
+				break
+			}
+		}
+	}
 }
 
 func (d *controlDrawing) show(v float64) string {
@@ -217,7 +256,7 @@ func (d *controlDrawing) layout() {
 	if len(d.points) > 1 {
 		d.step = math.Max((last-first)/float64(len(d.points)-1), 1e-9)
 	} else if !s.ByOrder {
-		d.step = 30
+		d.step = 60
 	}
 	x0, x1 := first-d.step/2, last+d.step/2
 	if !s.ByOrder {
@@ -236,23 +275,24 @@ func (d *controlDrawing) layout() {
 	if s.Percent {
 		unit = "%"
 	}
-	title := s.ValueAxis
-	if unit != "" {
-		title += " (" + unit + ")"
-	}
+	title := withUnit(s.ValueAxis, unit)
 	hint := map[Better]string{BetterLower: "lower is better", BetterHigher: "higher is better"}[s.Better]
 	d.left = small.widest(labels(yTicks)...) + tickGap + 2
 	d.right = d.width - small.widest(texts...) - 10
-	y := d.heading(0, title, hint) - 6
+	y := d.heading(0, title, hint) - 8
 	flags := len(s.Decisions) > 0 && !s.ByOrder
 	if flags {
 		y -= 13
+	}
+	if d.named() {
+		y -= small.line() + 1
 	}
 	d.frame.top, d.bottom = y, y-170
 	d.x = scale{lo: x0, hi: x1, from: d.left, to: d.right}
 	d.y = scale{lo: l / factor, hi: h / factor, from: d.bottom, to: d.frame.top}
 
-	taken := d.baseline()
+	d.strip = d.frame.top + 2.5
+	d.baseline()
 	d.yGrid(yTicks)
 	d.oldLimits()
 	d.limits()
@@ -260,10 +300,11 @@ func (d *controlDrawing) layout() {
 		y := d.y.at(*s.Goal)
 		d.line(d.left, y, d.right, y, 1, green, []vg.Length{6, 2, 1.4, 2})
 	}
-	d.phases(&taken)
+	taken := d.phases()
 	if flags {
 		d.flags(&taken)
 	}
+	d.stripWords()
 	unplaced := d.marks(taken)
 	slots := make([]slot, len(ends))
 	for i, e := range ends {
@@ -295,6 +336,14 @@ func (d *controlDrawing) orderTicks() []tick {
 	return out
 }
 
+// end writes a value beside its line, where the axis already has the unit.
+func (d *controlDrawing) end(v float64) string {
+	if d.spec.Percent {
+		return percent(v)
+	}
+	return trimmed(brief(v))
+}
+
 type endText struct {
 	value float64
 	text  string
@@ -305,23 +354,22 @@ func (d *controlDrawing) endTexts() []endText {
 	p := d.points[len(d.points)-1]
 	var out []endText
 	if finite(p.Upper) {
-		out = append(out, endText{p.Upper, "upper " + d.show(p.Upper)})
+		out = append(out, endText{p.Upper, "upper " + d.end(p.Upper)})
 	}
 	if finite(p.Centre) {
-		out = append(out, endText{p.Centre, d.spec.CentreWord + " " + d.show(p.Centre)})
+		out = append(out, endText{p.Centre, d.spec.CentreWord + " " + d.end(p.Centre)})
 	}
 	if finite(p.Lower) {
-		out = append(out, endText{p.Lower, "lower " + d.show(p.Lower)})
+		out = append(out, endText{p.Lower, "lower " + d.end(p.Lower)})
 	}
 	if d.spec.Goal != nil {
-		out = append(out, endText{*d.spec.Goal, "goal " + d.show(*d.spec.Goal)})
+		out = append(out, endText{*d.spec.Goal, "goal " + d.end(*d.spec.Goal)})
 	}
 	return out
 }
 
 // baseline shades the stretch whose limits are frozen, and names it.
-func (d *controlDrawing) baseline() []rect {
-	var taken []rect
+func (d *controlDrawing) baseline() {
 	for i := 0; i < len(d.points); i++ {
 		if !d.points[i].Baseline {
 			continue
@@ -334,14 +382,9 @@ func (d *controlDrawing) baseline() []rect {
 		_, b := d.reach(j)
 		x0, x1 := d.x.in(a), d.x.in(b)
 		d.polygon(box(x0, d.bottom, x1, d.frame.top), wash)
-		word := "baseline"
-		if w := small.width(word); w+8 < x1-x0 {
-			d.text(x0+4, d.bottom+4, word, small, quiet, fromLeft)
-			taken = append(taken, rect{x0 + 4, d.bottom + 2, x0 + 4 + w, d.bottom + 12})
-		}
+		d.words = append(d.words, stripWord{"baseline", x0, max(x1, x0+small.width("baseline")+6)})
 		i = j
 	}
-	return taken
 }
 
 func (d *controlDrawing) oldLimits() {
@@ -390,7 +433,7 @@ func (d *controlDrawing) limits() {
 	run(func(p ControlPoint) float64 { return p.Centre }, 0.9, nil)
 }
 
-func (d *controlDrawing) phases(taken *[]rect) {
+func (d *controlDrawing) phases() (taken []rect) {
 	for i := 1; i < len(d.points); i++ {
 		if d.points[i].Phase == d.points[i-1].Phase {
 			continue
@@ -398,13 +441,10 @@ func (d *controlDrawing) phases(taken *[]rect) {
 		x, _ := d.reach(i)
 		px := d.x.in(x)
 		d.line(px, d.bottom, px, d.frame.top, 0.8, axis, nil)
-		t := fmt.Sprintf("phase %d", d.points[i].Phase)
-		w := small.width(t)
-		if px+3+w < d.right {
-			d.text(px+3, d.bottom+4, t, small, quiet, fromLeft)
-			*taken = append(*taken, rect{px + 3, d.bottom + 2, px + 3 + w, d.bottom + 12})
-		}
+		taken = append(taken, rect{px - 1, d.bottom, px + 1, d.frame.top})
+		d.words = append(d.words, stripWord{fmt.Sprintf("phase %d", d.points[i].Phase), px, d.width})
 	}
+	return taken
 }
 
 const flagSize vg.Length = 5.6
@@ -420,9 +460,13 @@ func (d *controlDrawing) flags(taken *[]rect) {
 	for i, dec := range d.spec.Decisions {
 		x := d.x.in(float64(dec.Day))
 		top := d.frame.top + 2
-		d.lines([]vg.Point{{X: x, Y: d.bottom}, {X: x, Y: d.frame.top}, {X: slots[i].at, Y: top}}, 0.9, purple, []vg.Length{3, 1.5})
+		if d.named() {
+			top += small.line() + 1
+		}
+		d.lines([]vg.Point{{X: x, Y: d.bottom}, {X: x, Y: top - 2}, {X: slots[i].at, Y: top}}, 0.9, purple, []vg.Length{3, 1.5})
+		d.lines0 = append(d.lines0, x)
 		*taken = append(*taken, rect{x - 1, d.bottom, x + 1, d.frame.top})
-		d.flag(slots[i].at, d.frame.top+2+flagSize, i+1)
+		d.flag(slots[i].at, top+flagSize, i+1)
 	}
 }
 
@@ -493,17 +537,23 @@ func (d *controlDrawing) word(i int, text string, obstacles *[]rect) bool {
 	x, y := d.x.in(d.place(i)), d.y.in(d.points[i].Value)
 	w := small.width(clean(text))
 	above := !finite(d.points[i].Centre) || d.points[i].Value >= d.points[i].Centre
-	dys := []vg.Length{7, 14, 21, -14, -21, -28}
+	dys := []vg.Length{7, -14, 14, -21, 21, -28, 28, 38, -38, 50, -50}
 	if !above {
-		dys = []vg.Length{-14, -21, -28, 7, 14, 21}
+		dys = []vg.Length{-14, 7, -21, 14, -28, 21, 28, -38, 38, -50, 50}
 	}
 	for _, dy := range dys {
-		for _, dx := range []vg.Length{-w / 2, -w + 4, -4} {
+		for _, dx := range []vg.Length{-w / 2, -w + 4, -4, -w - 6, 6} {
 			r := rect{x + dx - 1, y + dy - 2, x + dx + w + 1, y + dy + 7}
 			if r.x0 < d.left || r.x1 > d.right || r.y0 < d.bottom+1 || r.y1 > d.frame.top-1 || meetsAny(r, *obstacles) {
 				continue
 			}
 			*obstacles = append(*obstacles, r)
+			switch {
+			case dy > 14:
+				d.line(x, y+4, x, r.y0, hairline, axis, nil)
+			case dy < -21:
+				d.line(x, y-4, x, r.y1, hairline, axis, nil)
+			}
 			d.polygon(box(r.x0, r.y0, r.x1, r.y1), faint(white, 0.8))
 			d.text(x+dx, y+dy, text, small, ink, fromLeft)
 			return true

@@ -198,10 +198,7 @@ func (d *curvesDrawing) axisTitle() string {
 	if !d.spec.Plain {
 		return d.value + " (%)"
 	}
-	if d.spec.Unit != "" {
-		return d.value + " (" + d.spec.Unit + ")"
-	}
-	return d.value
+	return withUnit(d.value, d.spec.Unit)
 }
 
 func (d *curvesDrawing) show(v float64) string {
@@ -514,8 +511,8 @@ func (d *curvesDrawing) long() string {
 		for _, s := range c.Steps {
 			events, censored = events+s.Events, censored+s.Censored
 		}
-		fmt.Fprintf(&b, "%s: %s at the start, %s %s, %s censored; ", upper(d.names[i]),
-			plural(c.Steps[0].AtRisk, strings.TrimSuffix(d.spec.Rows, "s"), d.spec.Rows), count(events), d.spec.EventWord, count(censored))
+		fmt.Fprintf(&b, "%s: %s at the start, %s, %s censored; ", upper(d.names[i]),
+			plural(c.Steps[0].AtRisk, strings.TrimSuffix(d.spec.Rows, "s"), d.spec.Rows), plural(events, strings.TrimSuffix(d.spec.EventWord, "s"), d.spec.EventWord), count(censored))
 		for _, t := range times {
 			if t > 0 && t < last {
 				fmt.Fprintf(&b, "%s at %s, ", d.show(d.at(i, t)), d.when(t))

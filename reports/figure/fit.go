@@ -193,8 +193,8 @@ type GroupLine struct {
 	Line []BandPoint
 }
 
-// mostPaths is how many thin lines are drawn: beyond it, every so manieth
-// limb stands for all, and the figure says so.
+// mostPaths is how many thin lines are drawn: beyond it, one limb in so
+// many stands for all, and the figure says so.
 const mostPaths = 1500
 
 // Trajectories draws each limb's values as a thin grey line and the
@@ -277,13 +277,14 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 		}
 	}
 	for i, g := range kept {
+		d.curve(g.Line, 3.6, faint(white, 0.85), nil)
 		x, y := d.curve(g.Line, 2, seriesColour(i), seriesDash(i))
 		ends = append(ends, endLabel{name: g.Name, index: i, x: x, y: y, key: key})
 	}
 	d.endLabels(ends, wrapped, d.bottom-2, d.frame.top+4)
 	switch {
 	case stride > 1:
-		note += fmt.Sprintf("Thin: every %dth of %s.", stride, plural(all, spec.Each, spec.Each+"s"))
+		note += fmt.Sprintf("Thin: one in %d of %s.", stride, plural(all, spec.Each, spec.Each+"s"))
 	case all > 0:
 		note += fmt.Sprintf("Thin: %s.", plural(all, spec.Each, spec.Each+"s"))
 	}
@@ -298,7 +299,7 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 		fig.Long += d.lineWords(g.Line, g.Name)
 	}
 	if stride > 1 {
-		fig.Long += fmt.Sprintf("Every %dth %s is drawn. ", stride, spec.Each)
+		fig.Long += fmt.Sprintf("One %s in %d is drawn. ", spec.Each, stride)
 	}
 	fig.Long = strings.TrimSpace(fig.Long + cutNote(cut) + droppedNote(d.dropped, "value"))
 	if fig.Long == "" {

@@ -38,7 +38,7 @@ type ForestSpec struct {
 	DetailHead string // head of the detail column
 	Confidence float64
 	Terms      []ForestTerm
-	Width      vg.Length
+	Width      vg.Length // default FullWidth; never below 130 mm, so that names stay legible
 }
 
 // Forest draws estimates with intervals in rows, the numbers printed at the
@@ -166,11 +166,13 @@ func (d *forestDrawing) range_() bool {
 }
 
 func (d *forestDrawing) numbers(r ForestRow) string {
-	show := func(v float64) string {
-		if !finite(v) {
-			return "–"
+	// Enough decimals that the interval's width shows two figures.
+	show := brief
+	if width := r.High - r.Low; finite(width) && width > 0 && width < 1e6 {
+		need := min(max(int(math.Ceil(1-math.Log10(width))), 0), 5)
+		if d.spec.Linear || need > 2 {
+			show = func(v float64) string { return decimal(v, need) }
 		}
-		return brief(v)
 	}
 	t := show(r.Estimate)
 	if finite(r.Low) || finite(r.High) {
@@ -188,10 +190,10 @@ func (d *forestDrawing) numbers(r ForestRow) string {
 
 func (d *forestDrawing) layout() {
 	s := d.spec
-	d.scene = &scene{width: widthOr(s.Width)}
-	numHead := fmt.Sprintf("%s (%s interval)", s.Measure, percent(s.Confidence))
+	d.scene = &scene{width: max(widthOr(s.Width), 130*vg.Millimeter)}
+	numHead := s.Measure
 	if s.Unit != "" {
-		numHead = fmt.Sprintf("%s, %s (%s interval)", s.Measure, s.Unit, percent(s.Confidence))
+		numHead += ", " + s.Unit
 	}
 	var numbers, names, details []string
 	for _, t := range s.Terms {
@@ -206,7 +208,8 @@ func (d *forestDrawing) layout() {
 	}
 	numbers = append(numbers, "not estimated")
 	numWide := plain.widest(numbers...)
-	headLines, _ := smallBold.wrap(numHead, max(numWide, 88), 3)
+	headLines, _ := smallBold.wrap(numHead, max(numWide, 88), 2)
+	headLines = append(headLines, "("+percent(s.Confidence)+" interval)")
 	numWide = max(numWide, smallBold.widest(headLines...))
 	nameWide := min(plain.widest(names...), d.width*0.34)
 	detailWide := vg.Length(0)
@@ -215,10 +218,12 @@ func (d *forestDrawing) layout() {
 	}
 	d.left = nameWide + detailWide + 14
 	d.right = d.width - numWide - 14
-	if d.right-d.left < 90 {
-		d.left = max(60, d.right-90)
-		nameWide = d.left - detailWide - 14
+	if d.right-d.left < 80 {
+		detailWide = 0
+		d.left = min(nameWide+14, d.right-80)
+		nameWide = d.left - 14
 	}
+	showDetail := detailWide > 0
 	y := vg.Length(0)
 	for _, l := range headLines {
 		y -= smallBold.line()
@@ -301,7 +306,10 @@ func (d *forestDrawing) layout() {
 		d.line(x, d.bottom, x, d.frame.top, 0.9, quiet, nil)
 	}
 	for _, p := range rows {
-		d.row(p.y, p.r, nameWide+detailWide)
+		if showDetail && p.r.Detail != "" {
+			d.middle(nameWide+detailWide, p.y, plain.shorten(clean(p.r.Detail), detailWide-6), plain, ink, fromRight)
+		}
+		d.row(p.y, p.r)
 	}
 	d.xAxis(ticks, "")
 	if !s.NoLine && (s.LowHint != "" || s.HighHint != "") {
@@ -325,10 +333,7 @@ func (d *forestDrawing) layout() {
 	}
 }
 
-func (d *forestDrawing) row(y vg.Length, r ForestRow, detailRight vg.Length) {
-	if r.Detail != "" {
-		d.middle(detailRight, y, plain.shorten(clean(r.Detail), d.width*0.16), plain, ink, fromRight)
-	}
+func (d *forestDrawing) row(y vg.Length, r ForestRow) {
 	if r.Reference {
 		x := d.x.in(d.spec.NoEffect)
 		if !d.spec.NoLine {

@@ -180,6 +180,19 @@ func (f *frame) endLabels(ls []endLabel, wrapped [][]string, lo, hi vg.Length) {
 	}
 }
 
+// withUnit adds a unit to an axis title that does not hold it already.
+func withUnit(title, unit string) string {
+	for _, w := range strings.FieldsFunc(strings.ToLower(title), func(r rune) bool { return r == ' ' || r == ',' || r == '(' || r == ')' }) {
+		if w == strings.ToLower(unit) {
+			return title
+		}
+	}
+	if unit == "" {
+		return title
+	}
+	return title + " (" + unit + ")"
+}
+
 // cutNote says in the long description which names were shortened.
 func cutNote(cut []string) string {
 	if len(cut) == 0 {

@@ -87,6 +87,9 @@ func (d *xyDrawing) axes(room vg.Length, names []string, height vg.Length) {
 	if d.zeroY {
 		lo, hi = math.Min(lo, 0), math.Max(hi, 0)
 	}
+	if d.y0 >= 0 {
+		lo = math.Max(lo, 0) // a band below zero says nothing of values that cannot be
+	}
 	lo, hi = roundOut(lo, hi, 5)
 	yTicks := linearTicks(lo, hi, 6)
 	xlo, xhi := spread(d.x0, d.x1)
@@ -131,13 +134,6 @@ func (d *xyDrawing) axes(room vg.Length, names []string, height vg.Length) {
 	}
 	d.xAxis(ticks, title)
 	d.below -= 3
-}
-
-func withUnit(title, unit string) string {
-	if unit == "" {
-		return title
-	}
-	return title + " (" + unit + ")"
 }
 
 func (d *xyDrawing) showX(v float64) string {
