@@ -249,6 +249,13 @@ func (m *maker) code(b document.Code) []box {
 				rows = append(rows, lead+string(runes))
 				break
 			}
+			// Break behind a space near the end, if there is one.
+			for k := n; k > n-24 && k > 1; k-- {
+				if runes[k-1] == ' ' {
+					n = k
+					break
+				}
+			}
 			rows = append(rows, lead+string(runes[:n]))
 			runes = runes[n:]
 		}

@@ -9,6 +9,7 @@ type box struct {
 	h    float64
 	gap  float64 // room above, dropped at the top of a page
 	keep bool    // the next box belongs on the same page
+	like bool    // it would better be, but not at the price of a page half empty
 	turn bool    // starts a page
 
 	// head is drawn above the box where it starts a page: the repeated head
@@ -66,60 +67,66 @@ func paginate(boxes []box, height float64) []page {
 		cur.chapter = chapter
 		y += b.h
 	}
-	for i := 0; i < len(boxes); {
+	chain := func(i int, like bool) []box {
 		j := i
-		for j+1 < len(boxes) && boxes[j].keep {
+		for j+1 < len(boxes) && (boxes[j].keep || like && boxes[j].like) {
 			j++
 		}
-		group := boxes[i : j+1]
-		i = j + 1
-		if group[0].turn && y > 0 {
+		return boxes[i : j+1]
+	}
+	const tiny = 0.01
+	for i := 0; i < len(boxes); {
+		if boxes[i].turn && y > 0 {
 			next()
 		}
-		tall := 0.0
-		for k, b := range group {
-			if k > 0 {
-				tall += b.gap
-			}
-			tall += b.h
+		group := chain(i, true)
+		if y > 0 && y+tall(group, true) > height+tiny && (height-y > height*roomWasted || tall(group, false) > height+tiny) {
+			group = chain(i, false)
 		}
-		fresh := tall
-		if h := group[0].head; h != nil {
-			fresh += h.h
-		}
-		switch {
-		case y+group[0].gap+tall <= height+0.01 && y > 0, y == 0 && fresh <= height+0.01:
-		case fresh <= height+0.01:
+		i += len(group)
+		fresh := tall(group, false)
+		if y > 0 && y+tall(group, true) > height+tiny && fresh <= height+tiny {
 			next()
-		default:
-			for _, b := range group {
-				if y > 0 && y+b.gap+b.h > height+0.01 {
-					next()
-				}
-				put(b)
-			}
-			continue
 		}
 		for _, b := range group {
+			// This matters only for a chain longer than a page.
+			if y > 0 && y+b.gap+b.h > height+tiny {
+				next()
+			}
 			put(b)
 		}
 	}
 	return append(pages, cur)
 }
 
+// roomWasted is the part of a page that may stay empty to keep together what
+// would better be together.
+const roomWasted = 0.22
+
+// tall is the height of a chain of boxes, below others or at the top of a
+// page, where the first gap goes and the head of a table is repeated.
+func tall(group []box, below bool) float64 {
+	h := 0.0
+	for k, b := range group {
+		if k > 0 || below {
+			h += b.gap
+		}
+		h += b.h
+	}
+	if head := group[0].head; head != nil && !below {
+		h += head.h
+	}
+	return h
+}
+
 // keepAll glues boxes together if all of them fit on a page.
 func keepAll(boxes []box, height float64) {
-	tall := 0.0
-	for k, b := range boxes {
+	for _, b := range boxes {
 		if b.turn {
 			return
 		}
-		if k > 0 {
-			tall += b.gap
-		}
-		tall += b.h
 	}
-	if tall > height {
+	if len(boxes) == 0 || tall(boxes, false) > height {
 		return
 	}
 	for k := range len(boxes) - 1 {

@@ -2,77 +2,118 @@ package pdf
 
 import (
 	"math"
+	"slices"
 	"strings"
-	"unicode"
 
 	"plybook/reports/document"
-	"plybook/reports/typeface"
 )
 
 // tableSizes are tried from large to small until the columns fit.
 var tableSizes = []float64{9, 8.5, 8, 7.5, 7}
 
 const (
-	tableGap    = 13.0 // between columns
-	tableGapMax = 30.0
+	tableGapMax = 46.0 // between columns
 	tableLead   = 1.28 // line height as a multiple of the size
 )
 
-// column is what the contents of a column ask for, in points.
-type column struct {
-	natural float64 // nothing wraps
-	easy    float64 // short texts wrap once or twice
-	least   float64 // only whole words
-	fluid   bool    // free text: takes room before others do
+// gapFor is the room between columns: the more columns, the less.
+func gapFor(columns int) float64 {
+	switch {
+	case columns <= 6:
+		return 13
+	case columns <= 9:
+		return 10
+	}
+	return 8
 }
 
-// measureColumns asks every column of a table what room it wants at a size.
-func (m *maker) measureColumns(t document.Table, size, full float64) []column {
-	cols := make([]column, len(t.Columns))
+// column is what the contents of a column ask for.
+type column struct {
+	natural float64 // nothing wraps
+	usual   float64 // nine cells of ten do not wrap
+	easy    float64 // most texts wrap once at most
+	least   float64 // only whole words
+	fluid   bool    // free text: what is left over is for it
+}
+
+// extent is what a column holds, measured at size one.
+type extent struct {
+	widest, usual  float64 // cells: the widest, and nine of ten
+	word           float64 // widest part that should not be broken
+	head, headWord float64
+}
+
+// measureColumns measures the cells of every column once; widths grow in
+// proportion to the size.
+func (m *maker) measureColumns(t document.Table) []extent {
+	out := make([]extent, len(t.Columns))
 	strong := strongRows(t)
 	for c, tc := range t.Columns {
-		var cells, words float64 // widest cell, widest word
+		var widths []float64
 		for r, row := range t.Rows {
 			if c >= len(row) {
 				continue
 			}
-			font := typeface.Pick(strong[r], false, false)
-			for _, part := range strings.Split(row[c], "\n") {
-				part = m.p.m.Fit(font, strings.TrimSpace(part))
-				cells = max(cells, m.p.width(font, size, part))
-				for _, w := range strings.FieldsFunc(part, func(r rune) bool { return r == ' ' }) {
-					words = max(words, m.p.width(font, size, w))
-				}
-			}
+			w, word := m.extentOf(row[c], textStyle{size: 1, bold: strong[r]})
+			widths = append(widths, w)
+			out[c].word = max(out[c].word, word)
 		}
-		head := m.p.m.Fit(typeface.Bold, tc.Head)
-		headW := m.p.width(typeface.Bold, size, head)
-		var headWord float64
-		for _, w := range strings.FieldsFunc(head, unicode.IsSpace) {
-			headWord = max(headWord, m.p.width(typeface.Bold, size, w))
+		slices.Sort(widths)
+		if n := len(widths); n > 0 {
+			out[c].widest = widths[n-1]
+			out[c].usual = widths[(n-1)*9/10]
 		}
-		// A head may take three lines, so it asks for no more than that.
-		headW = max(headWord, min(headW, max(cells, headW/2.2)))
+		out[c].head, out[c].headWord = m.extentOf(tc.Head, textStyle{size: 1, bold: true})
+	}
+	return out
+}
 
-		col := column{natural: max(cells, headW), fluid: tc.Wide}
-		limit := full * 0.24 // a word longer than this is parted
-		switch {
-		case tc.Wide:
-			col.least = max(min(words, limit), min(cells, 60), min(headWord, limit))
-			col.easy = max(col.least, min(cells, 120))
-		case tc.Align == document.Left:
-			col.least = max(min(words, limit), min(headWord, limit))
-			col.easy = max(col.least, min(cells, max(cells/2, 70)))
-		default: // numbers stay on one line
-			col.least = max(min(cells, limit), min(headWord, limit))
-			col.easy = col.least
+// extentOf is the width of a cell set without wrapping, and of its widest
+// unbreakable part.
+func (m *maker) extentOf(text string, st textStyle) (line, part float64) {
+	var cur float64
+	for _, w := range m.p.words([]document.Span{{Text: strings.TrimSpace(text)}}, st) {
+		cur += w.w
+		line = max(line, cur)
+		part = max(part, w.w)
+		cur += w.space.w
+		if w.end {
+			cur = 0
 		}
-		col.natural = max(col.natural, col.least)
+	}
+	return line, part
+}
+
+// wants turns what columns hold into widths at a size.
+func wants(t document.Table, ext []extent, size, full float64) []column {
+	cols := make([]column, len(ext))
+	limit := full * 0.22 // a word longer than this is parted
+	for c, e := range ext {
+		// A head may take three lines if room is short.
+		head := max(e.headWord, e.head/2.4) * size
+		widest, usual := e.widest*size, e.usual*size
+		var col column
+		switch t.Columns[c].Align {
+		case document.Left:
+			col.least = max(min(e.word*size, limit), min(e.headWord*size, limit))
+			col.easy = max(col.least, min(head, limit), min(usual, max(usual*0.55, 72)))
+		default: // numbers stay on one line
+			col.least = max(min(widest, limit), min(e.headWord*size, limit))
+			col.easy = max(col.least, min(head, limit))
+			usual = widest
+		}
+		if t.Columns[c].Wide {
+			col.fluid = true
+			col.easy = max(col.least, min(widest, full*0.34))
+		}
+		col.usual = max(col.easy, usual, min(e.head*size, 110))
+		col.natural = max(col.usual, widest, min(e.head*size, 160))
 		// A little more than was measured, so that rounding wraps nothing.
 		const slack = 0.2
-		col.natural += slack
-		col.easy += slack
 		col.least += slack
+		col.easy += slack
+		col.usual += slack
+		col.natural += slack
 		cols[c] = col
 	}
 	return cols
@@ -130,8 +171,9 @@ func share(cols []column, room float64) (w []float64, ok bool) {
 		}
 	}
 	fill(func(c column) float64 { return c.easy }, func(column) bool { return true })
-	fill(func(c column) float64 { return c.natural }, func(c column) bool { return !c.fluid })
+	fill(func(c column) float64 { return c.usual }, func(c column) bool { return !c.fluid })
 	fill(func(c column) float64 { return c.natural }, func(c column) bool { return c.fluid })
+	fill(func(c column) float64 { return c.natural }, func(column) bool { return true })
 	return w, true
 }
 
@@ -161,28 +203,31 @@ func (m *maker) plan(t document.Table) []layout {
 	for i := range all {
 		all[i] = i
 	}
-	room := m.full - tableGap*float64(n-1)
-	for _, pick := range []func(column) float64{
-		func(c column) float64 { return c.easy },
-		func(c column) float64 { return c.least },
+	gap := gapFor(n)
+	room := m.full - gap*float64(n-1)
+	ext := m.measureColumns(t)
+	for _, try := range []struct {
+		sizes []float64
+		want  func(column) float64
+	}{
+		{tableSizes, func(c column) float64 { return c.easy }},
+		{tableSizes[len(tableSizes)-2:], func(c column) float64 { return c.least }},
 	} {
-		for _, size := range tableSizes {
-			cols := m.measureColumns(t, size, m.full)
+		for _, size := range try.sizes {
+			cols := wants(t, ext, size, m.full)
 			sum := 0.0
 			for _, c := range cols {
-				sum += pick(c)
+				sum += try.want(c)
 			}
 			if sum > room {
 				continue
 			}
-			w, ok := share(cols, room)
-			if !ok {
-				continue
+			if w, ok := share(cols, room); ok {
+				return []layout{m.spread(layout{all, w, gap, size})}
 			}
-			return []layout{m.spread(layout{all, w, tableGap, size})}
 		}
 	}
-	return m.cut(t)
+	return m.cut(t, ext)
 }
 
 // spread opens the gaps of a table that nearly fills the width, so that it
@@ -201,28 +246,41 @@ func (m *maker) spread(l layout) layout {
 	return l
 }
 
-func (m *maker) cut(t document.Table) []layout {
+// cut deals the columns out to parts of about the same number of columns,
+// each behind the first column.
+func (m *maker) cut(t document.Table, ext []extent) []layout {
 	size := tableSizes[len(tableSizes)-2]
-	cols := m.measureColumns(t, size, m.full)
-	first := min(cols[0].easy, m.full*0.35)
-	var parts []layout
-	for c := 1; c < len(cols); {
-		l := layout{index: []int{0}, w: []float64{first}, gap: tableGap, size: size}
-		left := m.full - first
-		for c < len(cols) {
-			want := min(cols[c].easy, m.full-first-tableGap)
-			if left < want+tableGap && len(l.index) > 1 {
-				break
+	cols := wants(t, ext, size, m.full)
+	first := min(cols[0].usual, m.full*0.35)
+	gap := gapFor(len(cols))
+	deal := func(most int) []layout {
+		var parts []layout
+		for c := 1; c < len(cols); {
+			l := layout{index: []int{0}, w: []float64{first}, gap: gap, size: size}
+			left := m.full - first
+			for c < len(cols) && len(l.index) <= most {
+				want := min(cols[c].easy, m.full-first-gap)
+				if left < want+gap-1e-9 && len(l.index) > 1 {
+					break
+				}
+				l.index = append(l.index, c)
+				l.w = append(l.w, want)
+				left -= want + gap
+				c++
 			}
-			l.index = append(l.index, c)
-			l.w = append(l.w, want)
-			left -= want + tableGap
-			c++
+			parts = append(parts, l)
 		}
-		parts = append(parts, l)
+		return parts
 	}
-	if len(parts) == 0 {
-		parts = []layout{{index: []int{0}, w: []float64{m.full}, size: size}}
+	if len(cols) < 2 {
+		return []layout{{index: []int{0}, w: []float64{m.full}, size: size}}
+	}
+	parts := deal(len(cols))
+	if even := deal((len(cols) - 2 + len(parts)) / len(parts)); len(even) == len(parts) {
+		parts = even
+	}
+	for i := range parts {
+		parts[i] = m.spread(parts[i])
 	}
 	return parts
 }

@@ -73,6 +73,10 @@ func (p *pen) words(spans []document.Span, st textStyle) []word {
 				b.endWord(false)
 				b.endLine()
 			case ' ', '\t', '\u2002', '\u2003', '\u2009':
+				if operator(b.part) && i+1 < len(runes) {
+					b.part = append(b.part, '\u00a0') // "≥ 5" stays together
+					continue
+				}
 				b.endWord(true)
 			case '\u200b':
 				b.endWord(false)
@@ -90,6 +94,11 @@ func (p *pen) words(spans []document.Span, st textStyle) []word {
 	}
 	b.endWord(false)
 	return b.out
+}
+
+// operator says whether a word is a sign that belongs to what follows it.
+func operator(part []rune) bool {
+	return len(part) == 1 && strings.ContainsRune("≥≤<>=±×≈~−", part[0])
 }
 
 func breaksAfter(runes []rune, i int) bool {

@@ -51,15 +51,15 @@ func solid(p *pen, x, y, h float64) { p.rect(x, y, barWidth, h, accent) }
 
 func thin(p *pen, x, y, h float64) { p.rect(x, y, 1.2, h, line) }
 
-// teeth point at the text; each belongs to the piece in which it starts.
+// teeth point at the text.
 func teeth(p *pen, x, y, h float64) {
 	const step = 7.0
+	p.clip(x, y, barWidth, h)
 	p.rect(x, y, 1.2, h, ink)
-	for at := math.Ceil(y/step) * step; at < y+h; at += step {
-		if at+step <= y+h+step/2 {
-			p.triangle(x, at, x+barWidth, at+step/2, x, at+step, ink)
-		}
+	for at := math.Floor(y/step) * step; at < y+h; at += step {
+		p.triangle(x, at, x+barWidth, at+step/2, x, at+step, ink)
 	}
+	p.unclip()
 }
 
 func (m *maker) note(b document.Note) []box {

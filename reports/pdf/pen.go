@@ -114,6 +114,16 @@ func (p *pen) triangle(x1, y1, x2, y2, x3, y3 float64, c rgb) {
 	p.raw(num(x1), num(p.height-y1), "m", num(x2), num(p.height-y2), "l", num(x3), num(p.height-y3), "l f")
 }
 
+// clip keeps what follows inside a rectangle, until unclip.
+func (p *pen) clip(x, y, w, h float64) {
+	p.raw("q", num(x), num(p.height-y-h), num(w), num(h), "re W n")
+}
+
+func (p *pen) unclip() {
+	p.raw("Q")
+	p.forget()
+}
+
 // frame strokes a rectangle.
 func (p *pen) frame(x, y, w, h, width float64, c rgb) {
 	p.rule(x, y, w, width, c)

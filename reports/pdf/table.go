@@ -44,8 +44,10 @@ func (m *maker) table(t document.Table) ([]box, error) {
 	for _, b := range out {
 		tall += b.h + b.gap
 	}
-	if tall <= m.height*0.42 {
-		keepAll(out, m.height)
+	if tall <= m.height*0.5 {
+		for i := range len(out) - 1 {
+			out[i].like = true
+		}
 	}
 	return out, nil
 }
@@ -198,7 +200,19 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 // rowBox is the lines from..to of a row. A row has a hairline above it,
 // except below the head.
 func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, cells [][]textLine, from, to int, ruled, last bool) box {
-	h := float64(to-from)*st.lead + 2*rowPad
+	// A row that was parted goes on without room between its parts.
+	top, bottom := rowPad, rowPad
+	most := 0
+	for _, c := range cells {
+		most = max(most, len(c))
+	}
+	if from > 0 {
+		top = 1
+	}
+	if to < most {
+		bottom = 0
+	}
+	h := float64(to-from)*st.lead + top + bottom
 	b := box{h: h, foot: func(p *pen, x, y float64) { p.rule(x, y, width, 0.7, line) }}
 	b.draw = func(p *pen, x, y float64) {
 		if ruled {
@@ -212,7 +226,7 @@ func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, 
 		for i, c := range l.index {
 			lines := cells[i]
 			if from < len(lines) {
-				drawCell(p, lines[from:min(to, len(lines))], at, y+rowPad, l.w[i], t.Columns[c].Align, st)
+				drawCell(p, lines[from:min(to, len(lines))], at, y+top, l.w[i], t.Columns[c].Align, st)
 			}
 			at += l.w[i] + l.gap
 		}

@@ -1,0 +1,421 @@
+// Package html writes a report as one self-contained page: its style and its
+// figures are in the file, nothing is fetched and no script runs. It is the
+// accessible form of the report: headings in order, tables with heads and
+// captions, figures with a name, a description and a long description.
+package html
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"html"
+	"io"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/vector"
+)
+
+// Options set the page. The zero value is the report as it stands.
+type Options struct {
+	// NoContents leaves out the list of contents, which otherwise stands
+	// below the cover if the report has two headings or more.
+	NoContents bool
+}
+
+// Render writes a document as a page. The same document gives the same
+// bytes.
+func Render(w io.Writer, doc *document.Document, o Options) error {
+	if doc == nil {
+		return errors.New("writing a report as HTML: there is no document")
+	}
+	p := &page{numbers: document.Number(doc.Blocks), taken: map[string]bool{"main": true, "contents": true}, targets: map[string]bool{}}
+	document.Walk(doc.Blocks, func(b document.Block) {
+		if id := slug(idOf(b)); id != "" {
+			p.targets[id] = true
+		}
+	})
+	p.open(doc)
+	if !o.NoContents {
+		p.contents()
+	}
+	p.put(`<main id="main">` + "\n")
+	if err := p.blocks(doc.Blocks); err != nil {
+		return fmt.Errorf("writing a report as HTML: %w", err)
+	}
+	p.closeSections(1)
+	p.put("</main>\n")
+	if foot := join(" · ", doc.Foot, doc.Mark); foot != "" {
+		p.put("<footer>", text(foot), "</footer>\n")
+	}
+	p.put("</div>\n</body>\n</html>\n")
+	if _, err := w.Write(p.b.Bytes()); err != nil {
+		return fmt.Errorf("writing a report as HTML: %w", err)
+	}
+	return nil
+}
+
+type page struct {
+	b        bytes.Buffer
+	numbers  document.Numbering
+	taken    map[string]bool // ids given out
+	targets  map[string]bool // ids that links may name
+	sections []int           // levels of the open sections
+	heads    int
+	figures  int
+	tables   int
+	turn     bool // a page break is due in print
+}
+
+// put writes markup; whatever comes from the document passes text or attr
+// first.
+func (p *page) put(parts ...string) {
+	for _, s := range parts {
+		p.b.WriteString(s)
+	}
+}
+
+// text escapes text for an element or a quoted attribute, and drops what
+// HTML may not hold.
+func text(s string) string {
+	return html.EscapeString(strings.Map(func(r rune) rune {
+		if r < ' ' && r != '\n' && r != '\t' || r >= 0x7f && r < 0xa0 {
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\uFFFD")))
+}
+
+func join(sep string, parts ...string) string {
+	var kept []string
+	for _, s := range parts {
+		if strings.TrimSpace(s) != "" {
+			kept = append(kept, s)
+		}
+	}
+	return strings.Join(kept, sep)
+}
+
+// slug keeps of an id what is safe in an attribute and in an address.
+func slug(id string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case unicode.IsLetter(r), unicode.IsDigit(r), r == '-', r == '_', r == '.':
+			return r
+		case unicode.IsSpace(r):
+			return '-'
+		}
+		return -1
+	}, id)
+}
+
+// id gives an id out: the first to ask for a name has it, later ones have it
+// with a number, those without a name have one made from the kind.
+func (p *page) id(want, kind string) string {
+	base := slug(want)
+	if base == "" {
+		base = kind
+	}
+	id := base
+	for n := 2; p.taken[id]; n++ {
+		id = base + "-" + strconv.Itoa(n)
+	}
+	p.taken[id] = true
+	return id
+}
+
+func idOf(b document.Block) string {
+	switch b := b.(type) {
+	case document.Heading:
+		return b.ID
+	case document.Table:
+		return b.ID
+	case document.Figure:
+		if b.Figure != nil {
+			return b.Figure.ID
+		}
+	}
+	return ""
+}
+
+// language keeps what a language tag may hold.
+func language(tag string) string {
+	tag = strings.Map(func(r rune) rune {
+		if r == '-' || r < 0x80 && (unicode.IsLetter(r) || unicode.IsDigit(r)) {
+			return r
+		}
+		return -1
+	}, tag)
+	if tag == "" {
+		return "en-GB"
+	}
+	return tag
+}
+
+func (p *page) open(doc *document.Document) {
+	p.put("<!DOCTYPE html>\n<html lang=\"", language(doc.Language), "\">\n<head>\n<meta charset=\"utf-8\">\n",
+		`<meta name="viewport" content="width=device-width,initial-scale=1">`, "\n",
+		`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:">`, "\n",
+		`<meta name="referrer" content="no-referrer">`, "\n", `<meta name="generator" content="plybook">`, "\n")
+	if doc.Author != "" {
+		p.put(`<meta name="author" content="`, text(doc.Author), "\">\n")
+	}
+	if doc.Date != "" {
+		p.put(`<meta name="date" content="`, text(doc.Date), "\">\n")
+	}
+	title := doc.Title
+	if strings.TrimSpace(title) == "" {
+		title = "Report"
+	}
+	p.put("<title>", text(title), "</title>\n<style>", style, "</style>\n</head>\n<body>\n",
+		`<a class="skip" href="#main">Skip to the report</a>`, "\n<div class=\"page\">\n<header class=\"cover\">\n")
+	if doc.Mark != "" {
+		p.put(`<p class="mark">`, text(doc.Mark), "</p>\n")
+	}
+	p.put("<h1>", text(title), "</h1>\n")
+	if doc.Subtitle != "" {
+		p.put(`<p class="subtitle">`, text(doc.Subtitle), "</p>\n")
+	}
+	if doc.Author != "" {
+		p.put(`<p class="author">`, text(doc.Author), "</p>\n")
+	}
+	if len(doc.Cover) > 0 {
+		p.put("<dl class=\"facts\">\n")
+		for _, c := range doc.Cover {
+			p.put("<dt>", text(c.Label), "</dt><dd>", text(c.Text), "</dd>\n")
+		}
+		p.put("</dl>\n")
+	}
+	p.put("</header>\n")
+}
+
+// contents lists chapters and sections, sections inside their chapter.
+func (p *page) contents() {
+	var shown []document.Entry
+	for _, e := range p.numbers.Entries {
+		if e.Level <= 2 {
+			shown = append(shown, e)
+		}
+	}
+	if len(shown) < 2 {
+		return
+	}
+	p.put("<nav id=\"contents\" aria-labelledby=\"contents-head\">\n<h2 id=\"contents-head\">Contents</h2>\n<ol>\n")
+	p.taken["contents-head"] = true
+	inner, item := false, false
+	for _, e := range shown {
+		if e.Level == 2 && item && !inner {
+			p.put("\n<ol>\n")
+			inner = true
+		} else if item {
+			p.put("</li>\n")
+			if e.Level == 1 && inner {
+				p.put("</ol>\n</li>\n")
+				inner = false
+			}
+		}
+		p.put("<li>")
+		body := text(e.Text)
+		if e.Number != "" {
+			body = `<span class="n">` + e.Number + "</span> " + body
+		}
+		if id := slug(e.ID); id != "" {
+			p.put(`<a href="#`, id, `">`, body, "</a>")
+		} else {
+			p.put(body)
+		}
+		item = true
+	}
+	p.put("</li>\n")
+	if inner {
+		p.put("</ol>\n</li>\n")
+	}
+	p.put("</ol>\n</nav>\n")
+}
+
+func (p *page) closeSections(level int) {
+	for n := len(p.sections); n > 0 && p.sections[n-1] >= level; n-- {
+		p.put("</section>\n")
+		p.sections = p.sections[:n-1]
+	}
+}
+
+func (p *page) blocks(list []document.Block) error {
+	for _, b := range list {
+		switch b := b.(type) {
+		case document.Heading:
+			p.heading(b)
+		case document.Paragraph:
+			p.paragraph(b)
+		case document.List:
+			p.list(b)
+		case document.Table:
+			if err := p.table(b); err != nil {
+				return err
+			}
+		case document.Figure:
+			if err := p.figure(b); err != nil {
+				return err
+			}
+		case document.Note:
+			p.note(b)
+		case document.Code:
+			p.put("<pre tabindex=\"0\"><code>", text(strings.TrimRight(b.Text, "\n ")), "</code></pre>\n")
+		case document.PageBreak:
+			p.turn = true
+		case document.KeepTogether:
+			// Headings inside may open sections that go on behind it, so it
+			// makes no element of its own.
+			if err := p.blocks(b.Blocks); err != nil {
+				return err
+			}
+		default:
+			return fmt.Errorf("a block of a kind that cannot be written: %T", b)
+		}
+	}
+	return nil
+}
+
+func (p *page) heading(h document.Heading) {
+	number := p.numbers.Headings[p.heads]
+	p.heads++
+	level := min(max(h.Level, 1), 3)
+	if strings.TrimSpace(h.Text) == "" {
+		return
+	}
+	p.closeSections(level)
+	// A level that was skipped is read as the next one down.
+	tag := "h" + strconv.Itoa(min(level, len(p.sections)+1)+1)
+	id := p.id(h.ID, "section")
+	class := ""
+	if p.turn {
+		class, p.turn = ` class="turn"`, false
+	}
+	p.put("<section", class, ` aria-labelledby="`, id, "\">\n<", tag, ` id="`, id, `">`)
+	if number != "" {
+		p.put(`<span class="n">`, number, "</span> ")
+	}
+	p.put(text(h.Text), "</", tag, ">\n")
+	p.sections = append(p.sections, level)
+}
+
+func (p *page) spans(spans []document.Span) {
+	for _, s := range spans {
+		link := p.link(s.Link)
+		if link != "" {
+			p.put(`<a href="`, link, `">`)
+		}
+		open, shut := "", ""
+		for _, t := range []struct {
+			on  bool
+			tag string
+		}{{s.Bold, "strong"}, {s.Italic, "em"}, {s.Code, "code"}} {
+			if t.on {
+				open += "<" + t.tag + ">"
+				shut = "</" + t.tag + ">" + shut
+			}
+		}
+		p.put(open, strings.ReplaceAll(text(s.Text), "\n", "<br>"), shut)
+		if link != "" {
+			p.put("</a>")
+		}
+	}
+}
+
+// link is an address that may be followed, or nothing: a place in the report
+// that exists, a page on the web, an address for mail.
+func (p *page) link(s string) string {
+	if id, ok := strings.CutPrefix(s, "#"); ok {
+		if id = slug(id); p.targets[id] {
+			return "#" + id
+		}
+		return ""
+	}
+	for _, scheme := range []string{"https://", "http://", "mailto:"} {
+		if len(s) > len(scheme) && strings.EqualFold(s[:len(scheme)], scheme) {
+			return text(s)
+		}
+	}
+	return ""
+}
+
+func (p *page) paragraph(b document.Paragraph) {
+	class := ""
+	switch b.Style {
+	case "lead", "small", "quiet":
+		class = ` class="` + b.Style + `"`
+	}
+	p.put("<p", class, ">")
+	p.spans(b.Spans)
+	p.put("</p>\n")
+}
+
+func (p *page) list(b document.List) {
+	tag := "ul"
+	if b.Ordered {
+		tag = "ol"
+	}
+	p.put("<", tag, ">\n")
+	for _, item := range b.Items {
+		p.put("<li>")
+		p.spans(item)
+		p.put("</li>\n")
+	}
+	p.put("</", tag, ">\n")
+}
+
+// words are the kinds of note, each by its word.
+var words = map[string]string{"caution": "Caution", "error": "Error", "decision": "Decision", "safety": "Safety", "info": "Note"}
+
+func (p *page) note(b document.Note) {
+	kind := b.Kind
+	if words[kind] == "" {
+		kind = "info"
+	}
+	title := words[kind]
+	if b.Title != "" && b.Title != title {
+		title += ": " + b.Title
+	}
+	p.put(`<aside class="`, kind, `" aria-label="`, text(words[kind]), "\">\n<p>", text(title), "</p>\n")
+	for _, para := range b.Paras {
+		p.paragraph(para)
+	}
+	p.put("</aside>\n")
+}
+
+func (p *page) figure(b document.Figure) error {
+	if err := vector.Check(b.Figure); err != nil {
+		return err
+	}
+	id := p.id(b.Figure.ID, "figure")
+	for _, part := range []string{"-title", "-desc"} {
+		p.taken[id+part] = true
+	}
+	class := ""
+	if b.Figure.Width <= figure.HalfWidth+0.5 {
+		class = ` class="half"`
+	}
+	p.put("<figure", class, ` id="`, id, "\">\n<div class=\"paper\">")
+	if err := vector.SVG(&p.b, b.Figure, vector.SVGOptions{Inline: true, Prefix: id}); err != nil {
+		return err
+	}
+	p.put("</div>\n")
+	if strings.TrimSpace(b.Caption) != "" {
+		p.figures++
+		p.put("<figcaption><strong>Figure ", strconv.Itoa(p.figures), ".</strong> ", text(b.Caption), "</figcaption>\n")
+	}
+	if long := join("\n", b.Figure.Description, b.Figure.Long); long != "" {
+		p.put("<details><summary>The figure in words</summary>\n")
+		for _, para := range strings.Split(long, "\n") {
+			if strings.TrimSpace(para) != "" {
+				p.put("<p>", text(para), "</p>\n")
+			}
+		}
+		p.put("</details>\n")
+	}
+	p.put("</figure>\n")
+	return nil
+}

@@ -1,0 +1,91 @@
+package html
+
+// style is the whole style of the page: nothing is fetched. Colours are
+// those of the printed report; a dark variant follows the reader's setting,
+// where figures keep their white ground, because their colours are chosen
+// for it.
+const style = `
+:root{color-scheme:light dark;--ink:#1f2428;--grey:#555d64;--line:#8d979e;--hair:#d3d9dd;--panel:#f3f5f6;--ground:#fff;--accent:#125060;--focus:#0b6e8a}
+@media (prefers-color-scheme:dark){:root{--ink:#e4e8ea;--grey:#a9b3b9;--line:#7c878e;--hair:#3a4349;--panel:#1f262a;--ground:#14191c;--accent:#8cc7d6;--focus:#8cc7d6}}
+*{box-sizing:border-box}
+html{-webkit-text-size-adjust:100%;scroll-padding-top:1rem}
+body{margin:0;background:var(--ground);color:var(--ink);font:1rem/1.55 "Liberation Sans",Arial,Helvetica,sans-serif}
+.page{max-width:60rem;margin:0 auto;padding:2.5rem 1.5rem 4rem}
+.skip{position:absolute;left:-999rem;top:0;background:var(--accent);color:var(--ground);padding:.6rem 1rem;z-index:2}
+.skip:focus{left:0}
+a{color:var(--accent);text-decoration-thickness:1px;text-underline-offset:.18em}
+a:hover{text-decoration-thickness:2px}
+:focus-visible{outline:3px solid var(--focus);outline-offset:2px}
+header.cover{border-top:5px solid var(--accent);padding-top:1.4rem;margin-bottom:2rem}
+.mark{display:inline-block;border:1px solid var(--ink);padding:.15rem .6rem;font-weight:bold;font-size:.85rem;margin:0 0 1rem}
+h1{color:var(--accent);font-size:2.1rem;line-height:1.2;margin:0 0 .3rem}
+.subtitle{color:var(--grey);font-size:1.2rem;margin:0 0 .4rem}
+.author{margin:0}
+dl.facts{margin:1.4rem 0 0;display:grid;grid-template-columns:minmax(8rem,max-content) 1fr;font-size:.93rem;border-bottom:1px solid var(--hair)}
+dl.facts dt,dl.facts dd{margin:0;padding:.35rem 0;border-top:1px solid var(--hair)}
+dl.facts dt{color:var(--grey);padding-right:1.5rem}
+nav h2{border:0;color:var(--ink);font-size:1.1rem;margin:0 0 .5rem;padding:0}
+nav ol{list-style:none;margin:0;padding:0}
+nav ol ol{padding-left:1.9rem;font-weight:normal}
+nav>ol>li{font-weight:bold;margin:.35rem 0}
+nav a{text-decoration:none;display:inline-block;padding:.12rem 0}
+nav a:hover{text-decoration:underline}
+.n{display:inline-block;min-width:1.9rem;color:var(--accent);font-variant-numeric:tabular-nums}
+nav ol ol .n{min-width:2.4rem}
+h2,h3,h4{line-height:1.25;scroll-margin-top:1rem}
+h2{color:var(--accent);font-size:1.5rem;border-top:1px solid var(--accent);padding-top:.7rem;margin:3rem 0 .6rem}
+h3{font-size:1.15rem;margin:2.2rem 0 .5rem}
+h4{color:var(--grey);font-size:1rem;margin:1.6rem 0 .4rem}
+h2 .n,h3 .n{min-width:2.2rem}
+p,ul,ol,aside{max-width:44rem}
+p{margin:.65rem 0;overflow-wrap:break-word}
+p.lead{font-size:1.15rem;line-height:1.5}
+p.small,.notes p{color:var(--grey);font-size:.86rem;line-height:1.45}
+p.quiet{color:var(--grey);font-size:.95rem}
+main ul,main ol{padding-left:1.5rem;margin:.65rem 0}
+main li{margin:.25rem 0;overflow-wrap:break-word}
+code,pre{font-family:"Liberation Mono","Courier New",monospace;font-size:.9em}
+pre{background:var(--panel);padding:.8rem 1rem;overflow-x:auto;white-space:pre-wrap;overflow-wrap:anywhere;line-height:1.4}
+figure{margin:1.6rem 0;max-width:50rem}
+.paper{background:#fff;overflow-x:auto}
+.paper svg{display:block;width:100%;height:auto;min-width:20rem}
+@media (prefers-color-scheme:dark){.paper{padding:.8rem;border-radius:3px}}
+figure.half{max-width:26rem;display:inline-block;vertical-align:top;width:100%;margin-right:1.5rem}
+figcaption,caption{font-size:.92rem;line-height:1.4;text-align:left}
+figcaption{margin-top:.5rem;max-width:44rem}
+details{font-size:.92rem;margin-top:.4rem;max-width:44rem}
+summary{cursor:pointer;color:var(--accent);padding:.15rem 0}
+.table{margin:1.6rem 0}
+.scroll{overflow-x:auto}
+table{border-collapse:collapse;font-size:.9rem;line-height:1.35;font-variant-numeric:tabular-nums}
+caption{padding-bottom:.4rem}
+th,td{padding:.32rem 1.1rem .32rem 0;text-align:left;vertical-align:top;font-weight:normal}
+th:last-child,td:last-child{padding-right:0}
+thead th{font-weight:bold;color:var(--accent);vertical-align:bottom;border-top:1px solid var(--accent);border-bottom:1px solid var(--line)}
+tbody tr+tr>*{border-top:1px solid var(--hair)}
+tbody tr:last-child>*{border-bottom:1px solid var(--line)}
+tr.strong>*{font-weight:bold}
+tbody tr+tr.strong>*{border-top-color:var(--line)}
+.r{text-align:right}.c{text-align:center}.w{min-width:14rem}
+td.r{white-space:nowrap}
+aside{background:var(--panel);padding:.7rem 1rem .7rem 1.4rem;margin:1.1rem 0;position:relative;overflow-wrap:break-word}
+aside>p{margin:.3rem 0}
+aside>p:first-child{font-weight:bold}
+aside::before{content:"";position:absolute;left:0;top:0;bottom:0;width:7px;background:var(--line)}
+aside.info::before{width:2px}
+aside.decision::before{background:var(--accent)}
+aside.caution::before{background:repeating-linear-gradient(var(--ink) 0 3px,transparent 3px 6px)}
+aside.error::before{background:linear-gradient(90deg,var(--ink) 0 2px,transparent 2px 5px,var(--ink) 5px)}
+aside.safety::before{background:linear-gradient(90deg,var(--ink) 0 2px,transparent 2px),repeating-linear-gradient(135deg,var(--ink) 0 3px,transparent 3px 7px)}
+footer{margin-top:4rem;padding-top:.6rem;border-top:1px solid var(--hair);color:var(--grey);font-size:.85rem}
+@media (max-width:36rem){.page{padding:1.5rem 1rem 3rem}h1{font-size:1.7rem}dl.facts{grid-template-columns:1fr}dl.facts dd{border-top:0;padding-top:0}dl.facts dt{padding-bottom:0}}
+@media print{
+:root{color-scheme:light;--ink:#1f2428;--grey:#555d64;--line:#8d979e;--hair:#d3d9dd;--panel:#f3f5f6;--ground:#fff;--accent:#125060}
+@page{margin:20mm}
+body{font-size:10pt}.page{max-width:none;padding:0}.skip,details{display:none}
+.paper{padding:0;overflow:visible}.scroll{overflow:visible}
+h2,h3,h4,caption{break-after:avoid}figure,aside,tr{break-inside:avoid}thead{display:table-header-group}
+.turn{break-before:page}.keep{break-inside:avoid}
+aside,aside::before{print-color-adjust:exact;-webkit-print-color-adjust:exact}
+}
+`

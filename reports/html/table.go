@@ -1,0 +1,93 @@
+package html
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"plybook/reports/document"
+)
+
+// table writes a table whose first column heads its rows. A wide one scrolls
+// in its own box, which the keyboard can reach.
+func (p *page) table(t document.Table) error {
+	if len(t.Columns) == 0 {
+		return fmt.Errorf("table %q has no columns", t.ID)
+	}
+	id := p.id(t.ID, "table")
+	named := strings.TrimSpace(t.Caption) != ""
+	p.put(`<div class="table" id="`, id, `"><div class="scroll" tabindex="0" role="region" aria-label="`)
+	caption := ""
+	if named {
+		p.tables++
+		label := "Table " + strconv.Itoa(p.tables)
+		caption = "<caption><strong>" + label + ".</strong> " + text(t.Caption) + "</caption>\n"
+		p.put(label)
+	} else {
+		p.put("Table")
+	}
+	p.put("\">\n<table>\n", caption, "<thead><tr>")
+	for _, c := range t.Columns {
+		p.put(`<th scope="col"`, classOf(c), ">", lines(c.Head), "</th>")
+	}
+	p.put("</tr></thead>\n<tbody>\n")
+	strong := make(map[int]bool, len(t.Strong))
+	for _, r := range t.Strong {
+		strong[r] = true
+	}
+	for r, row := range t.Rows {
+		if len(row) > len(t.Columns) {
+			return fmt.Errorf("table %q: row %d has %d cells for %d columns", t.ID, r+1, len(row), len(t.Columns))
+		}
+		if strong[r] {
+			p.put(`<tr class="strong">`)
+		} else {
+			p.put("<tr>")
+		}
+		for c, col := range t.Columns {
+			cell := ""
+			if c < len(row) {
+				cell = row[c]
+			}
+			// An empty cell heads nothing.
+			if c == 0 && strings.TrimSpace(cell) != "" {
+				p.put(`<th scope="row"`, classOf(col), ">", lines(cell), "</th>")
+			} else {
+				p.put("<td", classOf(col), ">", lines(cell), "</td>")
+			}
+		}
+		p.put("</tr>\n")
+	}
+	if len(t.Rows) == 0 {
+		p.put(`<tr><td colspan="`, strconv.Itoa(len(t.Columns)), "\"><em>No rows.</em></td></tr>\n")
+	}
+	p.put("</tbody>\n</table></div>\n")
+	if len(t.Notes) > 0 {
+		p.put("<div class=\"notes\">\n")
+		for _, n := range t.Notes {
+			p.put("<p>", text(n), "</p>\n")
+		}
+		p.put("</div>\n")
+	}
+	p.put("</div>\n")
+	return nil
+}
+
+func classOf(c document.TableColumn) string {
+	var class []string
+	switch c.Align {
+	case document.Right:
+		class = append(class, "r")
+	case document.Center:
+		class = append(class, "c")
+	}
+	if c.Wide {
+		class = append(class, "w")
+	}
+	if len(class) == 0 {
+		return ""
+	}
+	return ` class="` + strings.Join(class, " ") + `"`
+}
+
+func lines(s string) string { return strings.ReplaceAll(text(s), "\n", "<br>") }
