@@ -36,6 +36,13 @@ func (e *ConditionError) Error() string {
 // could mean either, so it is an error. Errors are a *ConditionError.
 func (t *Table) Lookup(name string) (*Column, error) {
 	c, ok := t.Col(name)
+	if !ok && t.Has(OwnPrefix+name) {
+		return nil, &ConditionError{
+			Column:  name,
+			Text:    fmt.Sprintf("the log's own column of this name bears the name of another column; write %s%s", OwnPrefix, name),
+			Nearest: OwnPrefix + name,
+		}
+	}
 	if !ok {
 		return nil, &ConditionError{
 			Column:  name,
