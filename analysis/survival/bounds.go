@@ -60,11 +60,13 @@ type Point struct {
 	HasBounds bool    // StdErr, Low and High could be computed
 }
 
-// bound fills the error and the interval of p. A probability of exactly 0 or
-// 1 has no usable error, except at time 0 where it is so by definition.
+// bound fills the error and the interval of p. A probability of 0 or 1 has
+// no usable error, except at time 0 where it is so by definition. Nor has
+// an error of 0, as when all rows belong to one cluster.
 func (p *Point) bound(stdErr float64, o CurveOptions) {
+	const rounding = 1e-12
 	e := p.Estimate
-	if !finite(stdErr) || e <= 0 || e >= 1 {
+	if !finite(stdErr) || stdErr <= 0 || e <= 0 || e >= 1-rounding {
 		if p.Time == 0 && p.Events == 0 {
 			p.Low, p.High, p.HasBounds = e, e, true
 		}

@@ -214,13 +214,16 @@ func (j *stateJackknife) step(d Data, s *step, surv float64, of, rows []int) {
 }
 
 func (j *stateJackknife) logSurvivalError() float64 {
-	if j.dead {
+	if j.dead || len(j.n) < 2 {
 		return math.Inf(1)
 	}
 	return math.Sqrt(math.Max(0, j.nn*j.a*j.a+2*j.nc*j.a+j.cc))
 }
 
 func (j *stateJackknife) causeError(k int) float64 {
+	if len(j.n) < 2 {
+		return math.Inf(1)
+	}
 	b, f := j.b[k], j.f[k]
 	return math.Sqrt(math.Max(0, j.nn*b*b+j.cc*f*f+j.ee[k]+2*(j.nc*b*f+j.ne[k]*b+j.ce[k]*f)))
 }

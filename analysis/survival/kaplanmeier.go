@@ -127,7 +127,7 @@ func groupedLogError(d Data, t *tally, of []int, clusters int) []float64 {
 		if s.exhausted() {
 			dead = true
 		}
-		if dead {
+		if dead || clusters < 2 {
 			out[k] = math.Inf(1)
 			continue
 		}

@@ -16,7 +16,8 @@ var ErrBeyondFollowUp = errors.New("the time is after the last time at which any
 // RMST is the restricted mean survival time: the mean time without an event
 // within the first until, which is the area under the curve (Irwin 1949, J
 // Hyg 47:188). The error is Greenwood's; where clusters repeat it is the
-// infinitesimal jackknife grouped by cluster.
+// infinitesimal jackknife grouped by cluster. An error of 0 means that none
+// could be made: no events by then, or a single cluster.
 //
 // It returns ErrBeyondFollowUp where until is after LastTime, unless the
 // curve has fallen to 0.
@@ -29,6 +30,9 @@ func (c *Curve) RMST(until float64) (estimate, stdErr float64, err error) {
 		return a.total, a.greenwood(), nil
 	}
 	of, n, _ := c.data.clusters()
+	if n < 2 {
+		return a.total, 0, nil
+	}
 	return a.total, rootSquares(a.influence(of, n)), nil
 }
 
@@ -70,7 +74,9 @@ func RMSTDifference(a, b *Curve, until, level float64) (Difference, error) {
 	d := Difference{Until: until, Estimate: ba.total - aa.total}
 	na, nb := len(a.data.Time), len(b.data.Time)
 	of, n, repeats := sharedClusters(a.data.Cluster, b.data.Cluster, na, nb)
-	if repeats {
+	if repeats && n < 2 {
+		return d, nil
+	} else if repeats {
 		u := ba.influence(of[na:], n)
 		for g, x := range aa.influence(of[:na], n) {
 			u[g] -= x
