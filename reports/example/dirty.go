@@ -339,7 +339,7 @@ func (d *dirt) findings(s *sheet) {
 	d.spell(s, "region", 0.4, map[string][]string{
 		"fibular head": {"fib head", "FH", "head of fibula"}, "anterior distal tibia": {"distal tibia", "ADT"},
 		"tibial crest": {"crest", "shin"}, "patellar tendon": {"PT", "patella tendon"}, "distal end": {"end", "distal"},
-		"ischial tuberosity": {"ischium", "IT"}, "adductor longus tendon": {"adductor"}, "distal lateral femur": {"DLF"},
+		"ischial tuberosity": {"ischium", "IT"}, "adductor longus tendon": {"adductor longus"}, "distal lateral femur": {"DLF"},
 		"scar": {"suture line", "Scar"}, "patella": {"kneecap"},
 	})
 	r := d.sample(s)

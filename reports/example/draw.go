@@ -146,7 +146,7 @@ func (d *drawer) person(n int) {
 	}
 	first := ingest.Date(0)
 	for i, side := range sides {
-		l := d.limb(p, side)
+		l := d.limb(p, side, i == 1)
 		if i == 0 {
 			first = l.amputated
 		} else if !p.worn && l.amputated > p.exit-80 {
@@ -157,7 +157,7 @@ func (d *drawer) person(n int) {
 	}
 }
 
-func (d *drawer) limb(p *person, side string) *limb {
+func (d *drawer) limb(p *person, side string, second bool) *limb {
 	t, r := d.t, d.r
 	l := &limb{person: p, code: p.code + map[string]string{"left": "L", "right": "R"}[side], level: d.pick(t.Levels)}
 	l.vInf = t.VolumeMean[l.level] + t.VolumeSD[l.level]*r.NormFloat64()
@@ -173,7 +173,7 @@ func (d *drawer) limb(p *person, side string) *limb {
 		l.amputated = max(p.entry-ingest.Date(since), day(p.born+16, 1, 1))
 	default:
 		l.amputated = p.entry - ingest.Date(20+r.IntN(50))
-		if side == "right" && r.Float64() < 0.6 {
+		if second && r.Float64() < 0.6 {
 			l.amputated += ingest.Date(30 + r.IntN(220))
 		}
 	}

@@ -288,7 +288,7 @@ func (d *drawer) spare(l *limb, made fitting) {
 	}
 	of := d.sockets[made.socket]
 	s := d.newSocket(l, kindDefinitive)
-	s.CastOn, s.CastMethod, s.CastBy = of.CastOn, of.CastMethod, of.CastBy
+	s.CastMethod, s.CastBy = of.CastMethod, of.CastBy // no cast of its own
 	s.ShapeMethod, s.ShapeStyle, s.ShapedBy = of.ShapeMethod, of.ShapeStyle, of.ShapedBy
 	s.Ordered = ingest.Some(delivered - ingest.Date(12+r.IntN(6)))
 	s.Material = "polypropylene"

@@ -16,7 +16,7 @@ import (
 )
 
 // Seed is the seed of the example as it is shipped.
-const Seed = 20260701
+const Seed = 2026
 
 // ErrExists reports that a file of the example is there already. Nothing is
 // written over: somebody may have worked on it.
