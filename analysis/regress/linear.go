@@ -145,7 +145,7 @@ func (m *Linear) summarise() {
 	for j, c := range p.x { // what the sums of products could round away
 		b := k.coef[len(k.coef)-len(p.x)+j]
 		for i, v := range c {
-			size += weight(i) * b * b * v * v
+			size += weight(i) * (b * v) * (b * v)
 		}
 	}
 	columns := float64(len(p.x))

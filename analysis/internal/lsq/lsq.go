@@ -276,8 +276,9 @@ func (f *Factor) Solve(y []float64) (coef, residual []float64, err error) {
 		return nil, nil, fmt.Errorf("response has %d rows, not %d: %w", len(y), f.N, ErrInput)
 	}
 	for _, v := range y {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return nil, nil, fmt.Errorf("the response holds a value that is not a number: %w", ErrInput)
+		// Squares of the response must not overflow.
+		if !(math.Abs(v) < 1e150) {
+			return nil, nil, fmt.Errorf("the response holds a value that is not a number, or beyond 1e150: %w", ErrInput)
 		}
 	}
 	coef = make([]float64, f.P)
