@@ -55,6 +55,7 @@ type CurvesSpec struct {
 	FaintBelow int // lines are faint where fewer are at risk; default 10, negative: never
 	Width      vg.Length
 	PlotHeight vg.Length // default 190 points
+	HideBelow  int       // counts of 1 to HideBelow-1 are withheld and the curve is thinned to quarters of a year; 0 or 1: nothing is
 }
 
 // Curves draws step curves with their intervals, marks where rows were
@@ -140,6 +141,7 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 		if steps[0].Time > 0 {
 			steps = append([]Step{{Estimate: start, Low: start, High: start, AtRisk: steps[0].AtRisk}}, steps...)
 		}
+		steps = publicSteps(steps, spec.HideBelow)
 		d.until = max(d.until, steps[len(steps)-1].Time)
 		d.curves = append(d.curves, Curve{Group: c.Group, Cause: c.Cause, Steps: steps})
 	}
@@ -408,7 +410,7 @@ func (d *curvesDrawing) curve(i int) (vg.Length, vg.Length) {
 			}
 		}
 		end = vg.Point{X: x, Y: y}
-		if s.Censored > 0 && (len(marks) == 0 || x-marks[len(marks)-1].X >= 1.6) {
+		if s.Censored > 0 && d.spec.HideBelow <= 1 && (len(marks) == 0 || x-marks[len(marks)-1].X >= 1.6) {
 			marks = append(marks, end)
 		}
 	}
@@ -442,7 +444,9 @@ func (d *curvesDrawing) smallPrint() string {
 			pale = pale || k > 0 && d.isThin(s)
 		}
 	}
-	if censored {
+	if d.spec.HideBelow > 1 {
+		t = append(t, fmt.Sprintf("Drawn by quarters of a year, and counts withheld (–) where they or their differences stand for 1 to %d.", d.spec.HideBelow-1))
+	} else if censored {
 		t = append(t, "Upright marks: censored.")
 	}
 	if pale {
@@ -511,8 +515,12 @@ func (d *curvesDrawing) long() string {
 		for _, s := range c.Steps {
 			events, censored = events+s.Events, censored+s.Censored
 		}
-		fmt.Fprintf(&b, "%s: %s at the start, %s, %s censored; ", upper(d.names[i]),
-			plural(c.Steps[0].AtRisk, strings.TrimSuffix(d.spec.Rows, "s"), d.spec.Rows), plural(events, strings.TrimSuffix(d.spec.EventWord, "s"), d.spec.EventWord), count(censored))
+		if d.spec.HideBelow > 1 {
+			fmt.Fprintf(&b, "%s: ", upper(d.names[i]))
+		} else {
+			fmt.Fprintf(&b, "%s: %s at the start, %s, %s censored; ", upper(d.names[i]),
+				plural(c.Steps[0].AtRisk, strings.TrimSuffix(d.spec.Rows, "s"), d.spec.Rows), plural(events, strings.TrimSuffix(d.spec.EventWord, "s"), d.spec.EventWord), count(censored))
+		}
 		for _, t := range times {
 			if t > 0 && t < last {
 				fmt.Fprintf(&b, "%s at %s, ", d.show(d.at(i, t)), d.when(t))

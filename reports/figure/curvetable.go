@@ -148,6 +148,7 @@ func (d *curvesDrawing) table() {
 	d.text(0, d.below+small.descent(), smallBold.shorten(title, d.width), smallBold, ink, fromLeft)
 	margin := d.tableMargin()
 	for _, g := range d.groups {
+		shown := maskedCounts(g, d.ticks, d.spec.HideBelow)
 		name := g.name
 		if name == "" {
 			name = "all"
@@ -157,7 +158,7 @@ func (d *curvesDrawing) table() {
 			y := d.below + small.descent()
 			d.line(0, y+small.capHeight()/2, 10, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
 			d.text(14, y, d.short(name, margin-14), small, ink, fromLeft)
-			d.numbers(y, g.rows[0])
+			d.numbers(y, shown[0])
 			continue
 		}
 		if len(d.groups) > 1 {
@@ -170,11 +171,11 @@ func (d *curvesDrawing) table() {
 			}
 			d.text(x, y, d.short(name, d.width-x), small, ink, fromLeft)
 		}
-		for _, r := range g.rows {
+		for k, r := range g.rows {
 			d.below -= small.line()
 			y := d.below + small.descent()
 			d.text(0, y, d.short(clean(r.name), margin), small, quiet, fromLeft)
-			d.numbers(y, r)
+			d.numbers(y, shown[k])
 		}
 	}
 }
@@ -188,8 +189,8 @@ func (d *curvesDrawing) short(name string, w vg.Length) string {
 	return t
 }
 
-func (d *curvesDrawing) numbers(y vg.Length, r riskRow) {
-	for _, t := range d.ticks {
-		d.text(d.x.at(t.value), y, count(r.counts(t.value)), small, ink, centred)
+func (d *curvesDrawing) numbers(y vg.Length, shown []string) {
+	for i, t := range d.ticks {
+		d.text(d.x.at(t.value), y, shown[i], small, ink, centred)
 	}
 }

@@ -566,5 +566,49 @@ func ExampleTrajectories() {
 
 func ExampleFlow() {
 	fmt.Println(Flow(sampleFlow()).Description)
-	// Output: Flow of sockets from 412 to 219 in 4 steps.
+	// Output: Flow from 412 sockets (rows in the log) to 219 sockets (at risk in the period, and analysed) in 4 steps.
+}
+
+func TestMaskExclusions(t *testing.T) {
+	all := func(n int) []bool { return slices.Repeat([]bool{true}, n) }
+	for _, c := range []struct {
+		name       string
+		excluded   []int
+		hide, keep []bool
+	}{
+		{"none small", []int{20, 0, 30}, []bool{false, false, false}, all(4)},
+		{"joined with the next", []int{20, 4, 30, 40}, []bool{false, true, true, false}, []bool{true, true, false, true, true}},
+		{"the last joins the one before", []int{20, 30, 4}, []bool{false, true, true}, []bool{true, true, false, true}},
+		{"two small are not enough", []int{3, 4, 50}, []bool{true, true, true}, []bool{true, false, false, true}},
+		{"over a step of none", []int{4, 0, 50}, []bool{true, false, true}, []bool{true, false, false, true}},
+		{"alone", []int{4}, []bool{true}, []bool{true, false}},
+	} {
+		hide, keep := MaskExclusions(c.excluded, all(len(c.excluded)+1), 11)
+		if !slices.Equal(hide, c.hide) || !slices.Equal(keep, c.keep) {
+			t.Errorf("%s: hide %v keep %v", c.name, hide, keep)
+		}
+	}
+}
+
+func TestPublicFigures(t *testing.T) {
+	spec := sampleCurves()
+	spec.HideBelow = 11
+	texts, _ := record(t, Curves(spec))
+	for _, p := range texts {
+		if n, err := strconv.Atoi(p.text); err == nil && n > 0 && n < 11 && p.box.y0 < 150 && !slices.Contains([]string{"3", "6", "9"}, p.text) {
+			t.Errorf("%q is printed", p.text)
+		}
+	}
+	once := publicSteps(spec.Curves[0].Steps, 11)
+	if twice := publicSteps(once, 11); !slices.EqualFunc(once, twice, func(a, b Step) bool { return a.Time == b.Time && a.Estimate == b.Estimate && a.Events == b.Events }) {
+		t.Errorf("thinned twice: %d and %d steps", len(once), len(twice))
+	}
+	flow := sampleFlow()
+	flow.HideBelow = 11
+	f := Flow(flow)
+	for _, leak := range []string{"4 excluded", "3 excluded", "405"} {
+		if strings.Contains(f.Long, leak) {
+			t.Errorf("%q is said: %s", leak, f.Long)
+		}
+	}
 }

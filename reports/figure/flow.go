@@ -28,7 +28,11 @@ type FlowSpec struct {
 	Title string // default "From the log to the rows analysed"
 	Rows  string // what is counted: "sockets"; default "rows"
 	Steps []FlowStep
-	Width vg.Length
+	// HideBelow withholds exclusions of 1 to HideBelow-1, and whatever else
+	// they could be worked out from; 0 or 1: nothing. FlowExclusion.Hidden
+	// counts as such an exclusion too.
+	HideBelow int
+	Width     vg.Length
 }
 
 // Flow draws what remained at each step as boxes from top to bottom, with
@@ -44,6 +48,7 @@ func Flow(spec FlowSpec) *Figure {
 	if len(spec.Steps) == 0 {
 		return nothing(fig, spec.Width, "No steps were recorded.")
 	}
+	hideExcluded, showRows := maskFlow(spec)
 	f := &frame{scene: &scene{width: widthOr(spec.Width)}}
 	const padding vg.Length = 6
 	mainWide := f.width * 0.46
@@ -51,6 +56,12 @@ func Flow(spec FlowSpec) *Figure {
 	sideWide := f.width - sideX
 	y := vg.Length(-1)
 	var long strings.Builder
+	left := func(i int) string {
+		if showRows[i] {
+			return count(spec.Steps[i].Rows) + " " + spec.Rows
+		}
+		return spec.Rows + " (number withheld)"
+	}
 	for i, s := range spec.Steps {
 		if len(s.Excluded) > 0 {
 			type bit struct {
@@ -58,12 +69,11 @@ func Flow(spec FlowSpec) *Figure {
 				first bool
 			}
 			var bits []bit
-			for _, e := range s.Excluded {
-				n := count(e.Rows)
-				if e.Hidden {
-					n = "few"
+			for k, e := range s.Excluded {
+				t := count(e.Rows) + " excluded"
+				if hideExcluded[i][k] {
+					t = "Excluded (number withheld)"
 				}
-				t := n + " excluded"
 				if e.Reason != "" {
 					t += ": " + e.Reason
 				}
@@ -111,13 +121,58 @@ func Flow(spec FlowSpec) *Figure {
 			f.text(mainWide/2, ty+plain.descent(), l, plain, ink, centred)
 		}
 		ty -= head.line()
-		f.text(mainWide/2, ty+head.descent(), count(s.Rows)+" "+spec.Rows, head, ink, centred)
-		fmt.Fprintf(&long, "%s: %s %s. ", s.Label, count(s.Rows), spec.Rows)
+		f.text(mainWide/2, ty+head.descent(), left(i), head, ink, centred)
+		fmt.Fprintf(&long, "%s: %s. ", s.Label, left(i))
 		y -= h
 	}
 	f.below = y - 1
 	last := spec.Steps[len(spec.Steps)-1]
-	fig.Description = fmt.Sprintf("Flow of %s from %s to %s in %s.", spec.Rows, count(spec.Steps[0].Rows), count(last.Rows), plural(len(spec.Steps), "step", "steps"))
+	fig.Description = fmt.Sprintf("Flow from %s (%s) to %s (%s) in %s.", left(0), lower(spec.Steps[0].Label), left(len(spec.Steps)-1), lower(last.Label), plural(len(spec.Steps), "step", "steps"))
 	fig.Long = strings.TrimSpace(long.String())
 	return f.finish(fig)
+}
+
+// maskFlow settles what of a flow is printed: exclusions by step, and the
+// numbers left.
+func maskFlow(spec FlowSpec) (hideExcluded [][]bool, showRows []bool) {
+	below := spec.HideBelow
+	var excluded []int
+	shown := []bool{false} // before the first box nothing is known
+	at := make([]int, len(spec.Steps))
+	for i, s := range spec.Steps {
+		for k, e := range s.Excluded {
+			if k > 0 {
+				shown = append(shown, false)
+			}
+			if e.Hidden && below <= e.Rows {
+				below = e.Rows + 1
+			}
+			excluded = append(excluded, e.Rows)
+		}
+		if len(s.Excluded) == 0 && i > 0 {
+			excluded = append(excluded, 0)
+		}
+		if len(excluded) == len(shown) {
+			shown = append(shown, true)
+		} else {
+			shown[len(excluded)] = true
+		}
+		at[i] = len(excluded)
+	}
+	for i, s := range spec.Steps {
+		if s.Rows > 0 && s.Rows < below {
+			shown[at[i]] = false
+		}
+	}
+	hide, keep := MaskExclusions(excluded, shown, below)
+	n := 0
+	for i, s := range spec.Steps {
+		hideExcluded = append(hideExcluded, append([]bool(nil), hide[n:n+len(s.Excluded)]...))
+		n += len(s.Excluded)
+		if len(s.Excluded) == 0 && i > 0 {
+			n++
+		}
+		showRows = append(showRows, keep[at[i]])
+	}
+	return hideExcluded, showRows
 }

@@ -23,7 +23,11 @@ func all() map[string]*Figure {
 	hidden.Bars[5].Count, hidden.Bars[6].Count = 0, 0
 	groups := sampleTrajectories(40)
 	groups.Groups = []GroupLine{{"Vascular", groups.Line}, {"Trauma", lowered(groups.Line, 3)}, {"Tumour", lowered(groups.Line, 3.4)}}
+	public, publicFlow := sampleCurves(), sampleFlow()
+	public.HideBelow, publicFlow.HideBelow = 11, 11
 	return map[string]*Figure{
+		"curves-public": Curves(public),
+		"flow-public":   Flow(publicFlow),
 		"stacked":       Stacked(sampleStacked()),
 		"stacked-one":   Stacked(StackedSpec{Layers: []Layer{{"Died", []Step{{Time: 0}, {Time: 40, Estimate: 0.5}}}}}),
 		"stacked-empty": Stacked(StackedSpec{}),

@@ -24,6 +24,7 @@ type StackedSpec struct {
 	Rest      string // name of those without any ending; default "still in use"
 	Layers    []Layer
 	Until     float64 // days; default: the last time of any layer
+	HideBelow int     // thins the layers to quarters of a year, as in CurvesSpec
 	Width     vg.Length
 }
 
@@ -106,6 +107,7 @@ func (d *stackedDrawing) gather() {
 			continue
 		}
 		sort.SliceStable(ok, func(a, b int) bool { return ok[a].Time < ok[b].Time })
+		ok = publicSteps(ok, d.spec.HideBelow)
 		d.layers = append(d.layers, Layer{l.Name, ok})
 		d.until = max(d.until, ok[len(ok)-1].Time)
 		for _, s := range ok {
