@@ -1,16 +1,20 @@
 package survival
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"sort"
+
+	"plybook/analysis/stats"
 )
 
 // Concordance says how often, of two rows that can be compared, the one with
 // the higher linear predictor had the event first (Harrell and others 1982,
 // J Am Med Assoc 247:2543). Two rows can be compared if one had the event
 // while the other was at risk and went on longer. Counts are products of
-// weights, over pairs of one stratum.
+// weights, over pairs of one stratum (for UnoConcordance also times 1/G²,
+// but for TiedTime and TiedBoth).
 type Concordance struct {
 	Estimate   float64 // (Concordant + TiedPredictor/2) / all that can be compared
 	StdErr     float64 // infinitesimal jackknife, grouped by cluster where given
@@ -25,45 +29,90 @@ type Concordance struct {
 // with the times. It is false where no two rows can be compared. Entry,
 // Weight, Strata and Cluster of d count; X does not.
 func HarrellConcordance(d CoxData, risk []float64) (Concordance, bool, error) {
-	n := len(d.Time)
-	if len(risk) != n || len(d.Event) != n {
-		return Concordance{}, false, &RowError{-1, "times, events and predictor differ in length"}
+	if err := checkPredictor(d, risk); err != nil {
+		return Concordance{}, false, fmt.Errorf("concordance: %w", err)
 	}
-	if err := checkLengths(n, len(d.Entry), len(d.Weight), len(d.Cluster)); err != nil {
-		return Concordance{}, false, err
-	}
-	if len(d.Strata) != 0 && len(d.Strata) != n {
-		return Concordance{}, false, &RowError{-1, "times and strata differ in length"}
-	}
-	for i := range n {
-		if err := checkRow(i, d.entry(i), d.Time[i], d.weight(i)); err != nil {
-			return Concordance{}, false, err
-		}
-		if !finite(risk[i]) {
-			return Concordance{}, false, &RowError{i, "the predictor is not a finite number"}
-		}
-	}
-	c, ok := compare(d, risk)
+	c, ok := compare(d, risk, nil)
 	return c, ok, nil
 }
 
-func (c *Cox) concordance() (Concordance, bool) {
-	m := c.model
-	lp := make([]float64, m.n)
-	for i := range lp {
-		if len(m.data.Offset) > 0 {
-			lp[i] = m.data.Offset[i]
-		}
-		for j, x := range m.data.X {
-			lp[i] += c.Coef[j] * x[i]
+// UnoConcordance is like HarrellConcordance, but a pair counts for 1/G² at
+// the time of its event, G being the chance of not yet being censored, so
+// that the result does not depend on how long rows were followed (Uno and
+// others 2011, Stat Med 30:1105). G is the Kaplan-Meier estimate over all
+// rows and is taken as known in the error. Rows that enter late are refused,
+// for G is then not the chance it should be.
+func UnoConcordance(d CoxData, risk []float64) (Concordance, bool, error) {
+	if err := checkPredictor(d, risk); err != nil {
+		return Concordance{}, false, fmt.Errorf("concordance: %w", err)
+	}
+	for i := range d.Time {
+		if d.entry(i) > 0 {
+			return Concordance{}, false, fmt.Errorf("concordance: %w", &RowError{i, "the row enters late"})
 		}
 	}
-	return compare(m.data, lp)
+	g := uncensored(d)
+	c, ok := compare(d, risk, func(t float64) float64 { return 1 / (g[t] * g[t]) })
+	return c, ok, nil
 }
 
-func compare(d CoxData, lp []float64) (Concordance, bool) {
+// uncensored is the chance of not being censored before each time with
+// events. Events at a time come before censorings at it.
+func uncensored(d CoxData) map[float64]float64 {
+	x := Data{Time: d.Time, Weight: d.Weight, Cause: make([]int, len(d.Time))}
+	for i, e := range d.Event {
+		if e {
+			x.Cause[i] = 1
+		}
+	}
+	out := map[float64]float64{}
+	g := 1.0
+	t := count(x, 0)
+	for k := range t.steps {
+		s := &t.steps[k]
+		if s.events > 0 {
+			out[s.time] = g
+		}
+		if s.censored > 0 && k < len(t.steps)-1 {
+			g *= 1 - s.censored/(s.atRisk-s.events)
+		}
+	}
+	return out
+}
+
+func checkPredictor(d CoxData, risk []float64) error {
 	n := len(d.Time)
-	p := &pairs{d: d, lp: lp, good: make([]float64, n), bad: make([]float64, n), same: make([]float64, n)}
+	if len(risk) != n || len(d.Event) != n {
+		return &RowError{-1, "times, events and predictor differ in length"}
+	}
+	if err := checkLengths(n, len(d.Entry), len(d.Weight), len(d.Cluster)); err != nil {
+		return err
+	}
+	if len(d.Strata) != 0 && len(d.Strata) != n {
+		return &RowError{-1, "times and strata differ in length"}
+	}
+	for i := range n {
+		if err := checkRow(i, d.entry(i), d.Time[i], d.weight(i)); err != nil {
+			return err
+		}
+		if !finite(risk[i]) {
+			return &RowError{i, "the predictor is not a finite number"}
+		}
+	}
+	if n == 0 {
+		return stats.ErrNoRows
+	}
+	return nil
+}
+
+// compare counts the pairs. worth is what a pair counts for by the time of
+// its event; nil: 1.
+func compare(d CoxData, lp []float64, worth func(time float64) float64) (Concordance, bool) {
+	n := len(d.Time)
+	if worth == nil {
+		worth = func(float64) float64 { return 1 }
+	}
+	p := &pairs{d: d, lp: lp, worth: worth, good: make([]float64, n), bad: make([]float64, n), same: make([]float64, n)}
 	rows := map[int][]int{}
 	var strata []int
 	for i := range n {
@@ -101,6 +150,7 @@ func compare(d CoxData, lp []float64) (Concordance, bool) {
 type pairs struct {
 	d               CoxData
 	lp              []float64
+	worth           func(time float64) float64
 	good, bad, same []float64
 	out             Concordance
 }
@@ -144,6 +194,8 @@ func (p *pairs) stratum(rows []int) {
 			}
 			w := d.weight(i)
 			below, equal, above := risk.around(rank[i])
+			g := p.worth(at)
+			below, equal, above = g*below, g*equal, g*above
 			p.good[i] += below
 			p.same[i] += equal
 			p.bad[i] += above
@@ -179,7 +231,7 @@ func (p *pairs) stratum(rows []int) {
 		}
 		for _, i := range byTime[k:last] {
 			if d.Event[i] {
-				events.add(rank[i], d.weight(i))
+				events.add(rank[i], p.worth(at)*d.weight(i))
 			}
 		}
 		for _, i := range byTime[k:last] {

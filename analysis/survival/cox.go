@@ -208,11 +208,11 @@ func fitCox(d CoxData, o CoxOptions) (*Cox, error) {
 		c.Warnings = append(c.Warnings, stats.Warning{Code: "few-clusters",
 			Text: "There are too few clusters for a joint test that allows for them; the joint Wald test ignores clustering."})
 		if x, ok = quadratic(c.Var, c.Coef); !ok {
-			return nil, fmt.Errorf("Wald test: %w", stats.ErrSingular)
+			return nil, fmt.Errorf("testing all columns: %w", stats.ErrSingular)
 		}
 	}
 	c.Wald = chiSquare("Wald test", x, df)
-	c.Concordance, c.HasConcordance = c.concordance()
+	c.Concordance, c.HasConcordance = compare(m.data, c.Predictor(), nil)
 	return c, nil
 }
 
@@ -256,7 +256,7 @@ func (c *Cox) WaldTest(name string, columns []int) (stats.Test, error) {
 	all := c.Covariance()
 	for a, i := range columns {
 		if i < 0 || i >= len(c.Coef) {
-			return stats.Test{}, fmt.Errorf("Wald test of %s: there is no column %d", name, i)
+			return stats.Test{}, fmt.Errorf("testing %s: there is no column %d", name, i)
 		}
 		u[a] = c.Coef[i]
 		for b, j := range columns {
@@ -267,9 +267,25 @@ func (c *Cox) WaldTest(name string, columns []int) (stats.Test, error) {
 	}
 	x, ok := quadratic(v, u)
 	if !ok {
-		return stats.Test{}, fmt.Errorf("Wald test of %s: %w", name, stats.ErrSingular)
+		return stats.Test{}, fmt.Errorf("testing %s: %w", name, stats.ErrSingular)
 	}
 	return chiSquare(name, x, float64(len(columns))), nil
+}
+
+// Predictor is the linear predictor of each row: its columns times the
+// coefficients, plus its offset.
+func (c *Cox) Predictor() []float64 {
+	m := c.model
+	lp := make([]float64, m.n)
+	for i := range lp {
+		if len(m.data.Offset) > 0 {
+			lp[i] = m.data.Offset[i]
+		}
+		for j, x := range m.data.X {
+			lp[i] += c.Coef[j] * x[i]
+		}
+	}
+	return lp
 }
 
 // Contrast is the sum of the coefficients times by, and its standard error,

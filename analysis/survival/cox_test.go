@@ -219,6 +219,12 @@ func TestCoxLung(t *testing.T) {
 	near(t, "C", k.Estimate, number(e["C"]), 1e-8)
 	near(t, "variance of C", k.StdErr*k.StdErr, number(e["var"]), 1e-8)
 	near(t, "tied both", k.TiedBoth, number(get(e, "counts", "tied.xy")), 0)
+	u, ok, err := UnoConcordance(CoxData{Time: d.Time, Event: d.Event}, c.Predictor())
+	if err != nil || !ok {
+		t.Fatal(ok, err)
+	}
+	near(t, "Uno's C", u.Estimate, number(s.entry("uno_c")["C"]), 1e-6)
+	near(t, "variance of Uno's C", u.StdErr*u.StdErr, number(s.entry("uno_c")["var"]), 1e-6)
 }
 
 func TestCoxOvarian(t *testing.T) {

@@ -370,3 +370,27 @@ func TestCoxFewClusters(t *testing.T) {
 		t.Errorf("robust score %v, warnings %v", c.HasRobustScore, c.Warnings)
 	}
 }
+
+func TestConcordanceDegenerate(t *testing.T) {
+	for _, f := range []func(CoxData, []float64) (Concordance, bool, error){HarrellConcordance, UnoConcordance} {
+		if _, _, err := f(CoxData{}, nil); !errors.Is(err, stats.ErrNoRows) {
+			t.Errorf("no rows: %v", err)
+		}
+		if _, ok, err := f(CoxData{Time: []float64{1, 1}, Event: []bool{true, true}}, []float64{1, 2}); ok || err != nil {
+			t.Errorf("nothing to compare: %v %v", ok, err)
+		}
+		if _, _, err := f(CoxData{Time: []float64{1, 2}, Event: []bool{true, true}}, []float64{1, math.NaN()}); err == nil {
+			t.Error("missing predictor: no error")
+		}
+		if _, _, err := f(CoxData{Time: []float64{1, 2}, Event: []bool{true}}, []float64{1, 2}); err == nil {
+			t.Error("lengths: no error")
+		}
+		c, ok, err := f(CoxData{Time: []float64{1, 2, 3}, Event: []bool{true, true, true}}, []float64{3, 2, 1})
+		if !ok || err != nil || c.Estimate != 1 {
+			t.Errorf("perfect order: %+v %v %v", c, ok, err)
+		}
+	}
+	if _, _, err := UnoConcordance(CoxData{Entry: []float64{0, 1}, Time: []float64{1, 2}, Event: []bool{true, true}}, []float64{1, 2}); err == nil {
+		t.Error("late entry: no error")
+	}
+}
