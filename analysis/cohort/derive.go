@@ -17,15 +17,25 @@ func birthday(year float64) float64 {
 	return float64(time.Date(int(year), time.July, 1, 0, 0, 0, 0, time.UTC).Unix() / 86400)
 }
 
-// ageAt is the age on a day; limbs[i] is the row of the limb, -1 for none.
-func (c *Cohort) ageAt(rows string, days []float64, limbs []int) *table.Column {
+// ageAt is the age on each of the days of a person born in the year beside.
+func ageAt(rows string, days, born []float64) *table.Column {
 	col := derived("age", rows, len(days))
 	for i, day := range days {
-		if l := limbs[i]; l >= 0 {
-			col.SetNum(i, (day-birthday(c.limbs.born[l]))/table.DaysPerYear)
-		}
+		col.SetNum(i, (day-birthday(born[i]))/table.DaysPerYear)
 	}
 	return dropNegative(col)
+}
+
+// bornOf is the birth year of the persons of the limbs, NaN where unknown.
+func (c *Cohort) bornOf(limbs []int) []float64 {
+	out := make([]float64, len(limbs))
+	for i, l := range limbs {
+		out[i] = nan
+		if l >= 0 {
+			out[i] = c.limbs.born[l]
+		}
+	}
+	return out
 }
 
 func (c *Cohort) sinceAmputation(rows string, days []float64, limbs []int) *table.Column {
@@ -116,7 +126,7 @@ func (c *Cohort) socketColumns() []*table.Column {
 		}
 	}
 	c.derivedSockets = []*table.Column{
-		c.ageAt(Sockets, starts, s.limb), c.sinceAmputation(Sockets, starts, s.limb), sequence, fittings, firstFit, clean,
+		ageAt(Sockets, starts, c.bornOf(s.limb)), c.sinceAmputation(Sockets, starts, s.limb), sequence, fittings, firstFit, clean,
 		c.meanReduction(), volume, from, to, change, plyStart, plyChange, dropNegative(turnaround), dropNegative(follow),
 	}
 	return c.derivedSockets

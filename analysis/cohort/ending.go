@@ -31,8 +31,15 @@ func (c *Cohort) endSockets() {
 	s.end, s.endReason, s.endBasis = make([]float64, n), make([]string, n), make([]Basis, n)
 	for i := range s.id {
 		s.end[i], s.endReason[i], s.endBasis[i] = c.endOf(i)
-		if who := s.person[i]; c.outOfSight(s.endReason[i]) && !(c.persons.lost[who] >= s.end[i]) {
-			c.persons.lost[who] = s.end[i]
+		if !c.outOfSight(s.endReason[i]) {
+			continue
+		}
+		day := s.end[i]
+		if math.IsNaN(day) {
+			day = math.Inf(1) // gone on a day not recorded: not seen since
+		}
+		if who := s.person[i]; !(c.persons.lost[who] >= day) {
+			c.persons.lost[who] = day
 		}
 	}
 }

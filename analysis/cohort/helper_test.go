@@ -153,9 +153,17 @@ func numbers(xs []float64) string {
 
 func want(t testing.TB, what, got, want string) {
 	t.Helper()
-	if got != want {
-		t.Errorf("%s:\n got %s\nwant %s", what, got, want)
+	if got == want {
+		return
 	}
+	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
+	for i := range min(len(g), len(w)) {
+		if g[i] != w[i] {
+			t.Errorf("%s, line %d:\n got %s\nwant %s", what, i, g[i], w[i])
+			return
+		}
+	}
+	t.Errorf("%s: %d lines, want %d", what, len(g), len(w))
 }
 
 // flat writes the flow as "rows left (-excluded)" for each step.

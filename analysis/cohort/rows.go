@@ -182,7 +182,7 @@ func (c *Cohort) limbRows() (*table.Table, error) {
 		}
 	}
 	own := c.limbLayer(rows)
-	own.cols = append(own.cols, c.ageAt(Limbs, first, identity(n)), c.sinceAmputation(Limbs, first, identity(n)), c.followUp(Limbs, first, l.person))
+	own.cols = append(own.cols, ageAt(Limbs, first, l.born), c.sinceAmputation(Limbs, first, identity(n)), c.followUp(Limbs, first, l.person))
 	return c.assemble(Limbs, own)
 }
 
@@ -218,7 +218,13 @@ func (c *Cohort) personRows() (*table.Table, error) {
 	for _, col := range c.base[Limbs].Columns() {
 		cols = append(cols, agreed(col, members))
 	}
-	cols = append(cols, c.ageAt(Persons, first, head), c.followUp(Persons, first, people))
+	born := &reader{t: table.New(Persons, n)}
+	for _, col := range cols {
+		if err := born.t.Add(col); err != nil {
+			return nil, err
+		}
+	}
+	cols = append(cols, ageAt(Persons, first, born.num("born")), c.followUp(Persons, first, people))
 	// The columns are already one row a person; the rows of the log that
 	// they came from stay with them.
 	t, err := c.assemble(Persons, layer{Limbs, cols, identity(n)})

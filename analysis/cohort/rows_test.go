@@ -336,7 +336,6 @@ func TestBuildRefusals(t *testing.T) {
 		set  Settings
 		want error
 	}{
-		{"text for a date", Tables{Visits: tab(t, Visits, "visit|socket|purpose\nV|A|x")}, Settings{}, nil},
 		{"a socket twice", Tables{Sockets: tab(t, Sockets, "socket|limb\nA|L1\nA|L1")}, Settings{}, ErrDuplicate},
 		{"a limb twice", Tables{Limbs: tab(t, Limbs, "person|limb\nP|L1\nP|L1")}, Settings{}, ErrDuplicate},
 		{"a period that ends first", Tables{}, Settings{From: on(t, "2024-01-01"), To: on(t, "2023-01-01")}, ErrPeriod},
