@@ -63,10 +63,11 @@ type askReader struct {
 func (r *askReader) readAll(root node) {
 	a := r.ask
 	for _, e := range root.entries {
-		if e.key == "method" && e.value.kind == nodeText {
-			if _, seen := a.KeyPos["method"]; !seen && AcceptedKeys(e.value.text) != nil {
+		if e.key == "method" {
+			if e.value.kind == nodeText && AcceptedKeys(e.value.text) != nil {
 				a.Method = e.value.text
 			}
+			break
 		}
 	}
 	for _, e := range root.entries {
@@ -106,7 +107,9 @@ func (r *askReader) readAll(root node) {
 	if a.Method != "" {
 		r.require()
 		r.defaults()
-		r.check()
+		if len(r.errs) == 0 { // a value that could not be read would seem to contradict others
+			r.check()
+		}
 	} else if _, ok := a.KeyPos["method"]; !ok {
 		r.fail(a.Pos, CodeMissingKey, "this ask has no `method`; it can be %s", orList(Methods()))
 	}
@@ -163,7 +166,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 	return map[string]func(key string, n node){
 		"id":              r.readID,
 		"question":        text(&a.Question),
-		"method":          word(&a.Method, Methods()...),
+		"method":          r.readMethod,
 		"rows":            word(&a.Rows, Tables()...),
 		"keep":            func(k string, n node) { a.Keep = r.condition(k, n) },
 		"note":            text(&a.Note),
@@ -203,6 +206,18 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"better":          word(&a.Better, "higher", "lower"),
 		"profiles":        r.readProfiles,
 	}
+}
+
+// readMethod reports a method that there is not; what it is was read first,
+// since it decides which keys there are.
+func (r *askReader) readMethod(key string, n node) {
+	before := len(r.errs)
+	t := r.text(key, n)
+	if len(r.errs) > before || AcceptedKeys(t) != nil {
+		return
+	}
+	h, near := hint(t, Methods())
+	r.failNear(n.pos, CodeUnknownMethod, near, "there is no method %q; %s", t, h)
 }
 
 func (r *askReader) readID(key string, n node) {

@@ -18,9 +18,13 @@ import (
 func (r *reader) condition(key string, n node) table.Condition {
 	var out table.Condition
 	if n.kind != nodeMap {
+		if n.kind == nodeNone {
+			r.fail(n.pos, CodeWrongType, "`%s` has no value: it takes {column: value}", key)
+			return out
+		}
 		what := n.kind.String()
 		if n.kind == nodeText {
-			what = "\"" + n.text + "\""
+			what = quote(n.text)
 		}
 		r.fail(n.pos, CodeWrongType, "`%s` takes {column: value}, not %s", key, what)
 		return out

@@ -57,6 +57,11 @@ func (r *reader) text(key string, n node) string {
 // differ from one another.
 func (r *reader) list(key string, n node) []node {
 	if n.kind == nodeText && n.text != "" {
+		if !n.quoted && strings.Contains(n.text, ", ") {
+			near := "[" + n.text + "]"
+			r.failNear(n.pos, CodeWrongType, near, "a list stands in brackets; did you mean %s?", near)
+			return nil
+		}
 		return []node{n}
 	}
 	if n.kind != nodeList {

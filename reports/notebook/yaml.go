@@ -111,17 +111,42 @@ func yamlError(b block, err error) *Error {
 	case strings.Contains(text, "mapping value is not allowed"):
 		// The library points at the start of the text; the fault is the
 		// second colon in it.
-		line, col := secondColon(b.lines, syn.Token.Position.Line, syn.Token.Position.Column)
-		pos = b.at(line, col)
-		text = "a second \": \" in one value: put the value in quotes, or check the indentation of this line"
-	case strings.Contains(text, "could not find end character"):
-		text = "the quote opened here is never closed"
-	case strings.Contains(text, "reserved character"), strings.Contains(text, "unexpected directive"):
-		text = "a value may not begin with this character unless it is in quotes"
+		pos = b.at(secondColon(b.lines, syn.Token.Position.Line, syn.Token.Position.Column))
 	case strings.Contains(text, "unknown escape"):
-		text = "a backslash inside double quotes has a meaning of its own: use single quotes"
+		pos.Column-- // the library points at the letter behind the backslash
+	}
+	for _, p := range plainer {
+		if strings.Contains(text, p[0]) {
+			text = p[1]
+			break
+		}
 	}
 	return &Error{Pos: pos, Code: CodeBadYAML, Text: "bad YAML: " + text}
+}
+
+const (
+	textSecondColon = "a second \": \" in one value: put the value in quotes, or check the indentation of this line"
+	textReserved    = "a value may not begin with this character unless it is in quotes"
+)
+
+// plainer says in other words what the library says of common faults; the
+// first that is part of its message counts.
+var plainer = [...][2]string{
+	{"mapping value is not allowed", textSecondColon},
+	{"could not find end character", "the quote opened here is never closed"},
+	{"reserved character", textReserved},
+	{"unexpected directive", textReserved},
+	{"unknown escape", "a backslash inside double quotes has a meaning of its own: use single quotes"},
+	{"invalid header option", "a value that begins with > or | must be in quotes; a range is written as 5.. or ..5"},
+	{"non-map value", "this line is not \"key: value\", with a space behind the colon"},
+	{"sequence end token", "the [ opened here is never closed"},
+	{"flow mapping end token", "the { opened here is never closed"},
+	{"pre-defined", "text behind a value that is complete: put the whole value in quotes, or check the indentation of this line"},
+	{"block sequence entries", "the items of a list begin on the line below the key, or stand in brackets: [a, b]"},
+	{"unexpected scalar value type", "nothing stands between two commas"},
+	{"expected sequence element", "nothing stands between two commas"},
+	{"could not find flow map content", "nothing stands between two commas"},
+	{"tab character", "a tab where a space is wanted"},
 }
 
 func firstLine(s string) string {
@@ -209,10 +234,12 @@ func (c *converter) node(n ast.Node, depth int) node {
 			// The library takes this inside braces although YAML does not.
 			line, col := secondColon(c.b.lines, t.Position.Line, t.Position.Column)
 			if c.err == nil {
-				c.err = &Error{Pos: c.b.at(line, col), Code: CodeBadYAML,
-					Text: "bad YAML: a second \": \" in one value: put the value in quotes, or check the commas"}
+				c.err = &Error{Pos: c.b.at(line, col), Code: CodeBadYAML, Text: "bad YAML: " + textSecondColon}
 			}
 			return node{}
+		}
+		if !quoted && t.Value != "" && strings.ContainsRune("%@`", rune(t.Value[0])) {
+			return c.fail(t, "bad YAML: %s", textReserved)
 		}
 		return node{kind: nodeText, text: t.Value, quoted: quoted, pos: pos}
 	case *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.InfinityNode, *ast.NanNode:
@@ -253,7 +280,7 @@ func (c *converter) mapping(values []*ast.MappingValueNode, pos Pos, depth int) 
 		if c.err != nil {
 			return node{}
 		}
-		if e.value.kind == nodeNone {
+		if v, ok := mv.Value.(*ast.NullNode); e.value.kind == nodeNone && (!ok || v.Token.Type == token.ImplicitNullType) {
 			e.value.pos = e.keyPos // nothing is written: the key is what can be shown
 		}
 		if i == 0 && e.keyPos.Before(out.pos) {

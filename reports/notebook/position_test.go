@@ -1,0 +1,404 @@
+package notebook
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+)
+
+// mark stands in a test's source just before the character at which the
+// fault must be shown.
+const mark = "¦"
+
+// unmark takes the mark out and returns where it stood.
+func unmark(t *testing.T, src string) (string, string) {
+	t.Helper()
+	i := strings.Index(src, mark)
+	if i < 0 || strings.Count(src, mark) != 1 {
+		t.Fatalf("one mark is wanted in\n%s", src)
+	}
+	before := src[:i]
+	line := strings.Count(before, "\n") + 1
+	col := len([]rune(before[strings.LastIndexByte(before, '\n')+1:])) + 1
+	if line == 1 {
+		col -= strings.Count(before, "\ufeff")
+	}
+	return src[:i] + src[i+len(mark):], fmt.Sprintf("lab.md:%d:%d", line, col)
+}
+
+// settings in which each faulty ask is read: the place must be right in all.
+var settings = []struct {
+	name string
+	wrap func(body string) string
+}{
+	{"plain", func(body string) string {
+		return "---\ntitle: T\n---\n```ask\n" + body + "```\n"
+	}},
+	{"after prose and asks", func(body string) string {
+		return "\n---\ntitle: |\n  A title\n  of two lines\n---\n# Größe\n\n- a list\n\n```ask\nid: other\nmethod: flow\nquestion: >\n  folded\n\n  text\n```\n\n~~~~ ask\n" + body + "~~~~~\n\nend\n"
+	}},
+	{"indented", func(body string) string {
+		return "---\ntitle: T\n---\n1. Item\n\n   ```ask\n" + indent(body, "   ") + "   ```\n"
+	}},
+	{"indented deeply", func(body string) string {
+		return "---\ntitle: T\n---\n- Item\n  - Inner\n\n      ```ask\n" + indent(body, "      ") + "      ```\n- next\n"
+	}},
+	{"indented within", func(body string) string {
+		return "---\ntitle: T\n---\n```ask\n" + indent(body, "  ") + "```\n"
+	}},
+	{"indented with a tab", func(body string) string {
+		return "---\ntitle: T\n---\n- Item\n\n\t```ask\n" + indent(body, "\t") + "\t```\n"
+	}},
+	{"CRLF and BOM", func(body string) string {
+		return strings.ReplaceAll("\ufeff---\ntitle: T\n---\nText\n\n```ask\n"+body+"```\n", "\n", "\r\n")
+	}},
+	{"CR alone", func(body string) string {
+		return "---\ntitle: T\n---\n```ask\n" + body + "```\n"
+	}},
+}
+
+func indent(body, by string) string {
+	lines := strings.SplitAfter(body, "\n")
+	for i, l := range lines {
+		if strings.TrimSpace(l) != "" {
+			lines[i] = by + l
+		}
+	}
+	return strings.Join(lines, "")
+}
+
+const (
+	km    = "id: longevity\nmethod: kaplan-meier\n"
+	multi = "id: longevity\nquestion: 'It''s\n  a long\n\n  question'\nnote: |\n  one\n\n  two é\nkeep:\n  kind: [definitive,\n    check]   # a comment\n  any:\n    - {level: \"transtibial\",\n       cause: vascular}\nmethod: kaplan-meier\n"
+	chart = "id: c\nmethod: control-chart\nrows: sockets\n"
+)
+
+// Each case is the inside of an ask. near is the nearest word offered.
+var faults = []struct {
+	name, body, code, near, text string
+}{
+	// Keys.
+	{"unknown key", km + "¦evnt: remake\n", CodeUnknownKey, "event", `there is no key "evnt"; did you mean "event"?`},
+	{"unknown key after values on several lines", multi + "¦evnt: remake\n", CodeUnknownKey, "event", "event"},
+	{"unknown key first", "¦idd: x\nid: a\nmethod: flow\n", CodeUnknownKey, "id", "id"},
+	{"unknown key of no likeness", km + "¦zzzzzz: remake\n", CodeUnknownKey, "", "the keys are id, question, method, rows, keep, note, by"},
+	{"key that is a number", km + "¦1: remake\n", CodeUnknownKey, "", "there is no key"},
+	{"key of another method", km + "¦adjust: [age]\n", CodeKeyNotTaken, "", "kaplan-meier does not take `adjust`; cox, linear and mixed do"},
+	{"key of one other method", km + "¦ties: efron\n", CodeKeyNotTaken, "", "kaplan-meier does not take `ties`; cox does"},
+	{"key of another method, misspelt", km + "¦adjus: [age]\n", CodeUnknownKey, "adjust", "adjust"},
+	{"duplicate key", km + "by: level\n¦by: side\n", CodeDuplicateKey, "", "`by` stands on line"},
+	{"duplicate key after values on several lines", multi + "by: level\n¦by: side\n", CodeDuplicateKey, "", "`by` stands on line"},
+	{"duplicate method", km + "¦method: cox\n", CodeDuplicateKey, "", "`method` stands on line"},
+
+	// Methods and words.
+	{"unknown method", "id: a\nmethod: ¦kaplan-mayer\nby: level\n", CodeUnknownMethod, "kaplan-meier", "kaplan-meier"},
+	{"unknown method in quotes", "id: a\nmethod: ¦\"cux\"\n", CodeUnknownMethod, "cox", "cox"},
+	{"method without likeness", "id: a\nmethod: ¦sorcery\n", CodeUnknownMethod, "", "it can be control-chart, cox"},
+	{"unknown rows", km + "rows: ¦socket\n", CodeBadValue, "sockets", "sockets"},
+	{"unknown bounds", km + "bounds: ¦complementary log log\n", CodeBadValue, "complementary-log-log", "complementary-log-log"},
+	{"unknown period", chart + "numerator: {first_fit: no}\nperiod: ¦monthly\n", CodeBadValue, "month", "month"},
+	{"unknown chart", chart + "outcome: comfort\nchart: ¦xm\n", CodeBadValue, "xmr", "xmr"},
+	{"unknown better", chart + "outcome: comfort\nbetter: ¦hihger\n", CodeBadValue, "higher", "higher"},
+
+	// Ids.
+	{"id with a space", "id: ¦how long\nmethod: flow\n", CodeBadID, "how-long", "letters, digits and hyphens"},
+	{"id with an umlaut", "id: ¦größe\nmethod: flow\n", CodeBadID, "gr-e", "letters, digits and hyphens"},
+	{"id too long", "id: ¦" + strings.Repeat("x", 61) + "\nmethod: flow\n", CodeBadID, strings.Repeat("x", 60), "at most 60"},
+
+	// Types.
+	{"list for a value", km + "by: ¦[level, side]\n", CodeWrongType, "", "`by` takes a single value, not a list"},
+	{"list for a value, on lines", km + "by:\n  ¦- level\n  - side\n", CodeWrongType, "", "`by` takes a single value"},
+	{"map for a value", km + "by: ¦{a: b}\n", CodeWrongType, "", "not a map"},
+	{"map for a value, on lines", km + "by:\n  ¦a: b\n", CodeWrongType, "", "not a map"},
+	{"nothing", km + "¦by:\n", CodeWrongType, "", "`by` has no value"},
+	{"null", km + "by: ¦~\n", CodeWrongType, "", "`by` has no value"},
+	{"empty text", km + "by: ¦''\n", CodeWrongType, "", "`by` has no value"},
+	{"map for a list", "id: a\nmethod: cox\nadjust: ¦{age: 4}\n", CodeWrongType, "", "`adjust` takes a list, not a map"},
+	{"list in a list", "id: a\nmethod: cox\nadjust: [age, ¦[b]]\n", CodeWrongType, "", "a single value, not a list"},
+	{"twice in a list", "id: a\nmethod: cox\nadjust: [age, side, ¦age]\n", CodeBadValue, "", "lists \"age\" twice"},
+	{"empty list", "id: a\nmethod: cox\nadjust: ¦[]\n", CodeWrongType, "", "is empty"},
+	{"text for yes", km + "event: {ply: 10..}\nseen_as_exact: ¦maybe\n", CodeWrongType, "", "true or false"},
+	{"text for a number", chart + "outcome: x\ngoal: ¦high\n", CodeWrongType, "", "takes a number"},
+	{"hexadecimal for a number", chart + "outcome: x\ngoal: ¦0x1F\n", CodeWrongType, "", "takes a number"},
+	{"number too small", chart + "outcome: x\nbaseline_points: ¦2\n", CodeBadValue, "", "from 3 to 1000"},
+	{"number not whole", chart + "outcome: x\nbaseline_points: ¦12.5\n", CodeBadValue, "", "whole number"},
+	{"percent for a fraction", km + "confidence: ¦95\n", CodeBadValue, "0.95", "did you mean 0.95?"},
+	{"fraction beyond", km + "quantiles: [0.5, ¦0]\n", CodeBadValue, "", "between 0 and 1"},
+	{"goal beyond", chart + "numerator: {a: b}\n¦goal: 80\n", CodeBadValue, "", "0% and 100%"},
+
+	// Durations.
+	{"duration without unit", km + "times: [¦90, 1y]\n", CodeBadDuration, "90d", "did you mean 90d?"},
+	{"duration with a word", km + "times: [90d, ¦1 year]\n", CodeBadDuration, "", "such as 90d"},
+	{"duration of nothing", km + "until: ¦0d\n", CodeBadDuration, "", "above 0"},
+	{"duration negative", km + "landmark: ¦-90d\n", CodeBadDuration, "", "such as 90d"},
+	{"duration twice", km + "times: [1y, 90d, ¦12m]\n", CodeBadValue, "", "the same time twice"},
+
+	// Conditions.
+	{"keep is text", km + "keep: ¦definitive\n", CodeWrongType, "", "takes {column: value}"},
+	{"keep is a list", km + "keep: ¦[a, b]\n", CodeWrongType, "", "not a list"},
+	{"keep is empty", km + "keep: ¦{}\n", CodeWrongType, "", "no condition"},
+	{"keep without value", km + "keep: {kind: check, ¦level: }\n", CodeWrongType, "", "write missing"},
+	{"keep without colon", km + "keep: {¦definitive}\n", CodeWrongType, "", "write missing"},
+	{"keep column twice", km + "keep: {age: 5.., kind: check, ¦age: ..9}\n", CodeDuplicateKey, "", "`age` in `keep` stands on line"},
+	{"keep with a map", km + "keep: {age: ¦{over: 5}}\n", CodeWrongType, "", "not a map"},
+	{"keep compares", km + "keep: {age: ¦<= 65}\n", CodeBadRange, "..65", "did you mean ..65?"},
+	{"keep compares otherwise", km + "keep: {age: ¦≥65}\n", CodeBadRange, "65..", "did you mean 65..?"},
+	{"range backwards", km + "keep: {age: ¦65..18}\n", CodeBadRange, "18..65", "did you mean 18..65?"},
+	{"range of days backwards", km + "keep: {delivered: ¦2025-01-01..2024-01-01}\n", CodeBadRange, "2024-01-01..2025-01-01", "backwards"},
+	{"range of words", km + "keep: {level: ¦a..b}\n", CodeBadRange, "", "must be in quotes"},
+	{"range of nothing", km + "keep: {level: ¦..}\n", CodeBadRange, "", "18..65"},
+	{"range of a day that is none", km + "keep: {delivered: ¦2024-02-30..}\n", CodeBadDate, "", "2024-02-30 is not a day"},
+	{"range of mixed ends", km + "keep: {delivered: ¦5..2024-02-03}\n", CodeBadRange, "", "two numbers or two days"},
+	{"range in a list", km + "keep: {age: [3, ¦18..65]}\n", CodeBadRange, "", "any: [{age"},
+	{"missing in a list", km + "keep: {cause: [vascular, ¦missing]}\n", CodeBadValue, "", "any: [{cause"},
+	{"any is a map", km + "keep: {any: ¦{a: b}}\n", CodeWrongType, "", "`any` takes a list"},
+	{"any of text", km + "keep: {any: [{a: b}, ¦c]}\n", CodeWrongType, "", "`keep.any` takes {column: value}"},
+	{"any, deep, on lines", km + "keep:\n  kind: check\n  any:\n    - side: left\n    - age: 5..\n      level: ¦9..5\n", CodeBadRange, "5..9", "backwards"},
+	{"numerator is text", chart + "numerator: ¦counts\n", CodeBadValue, "count", "count"},
+
+	// Contradictions.
+	{"exact needs a condition", km + "event: remake\n¦seen_as_exact: true\n", CodeImpossible, "", "condition on visits"},
+	{"a condition is seen at visits", km + "event: ¦{ply: 10..}\n", CodeImpossible, "", "seen_as_exact: true"},
+	{"a condition on lines is seen at visits", km + "event:\n  ¦finding: ulcer\n", CodeImpossible, "", "seen_as_exact: true"},
+	{"competing with itself", "id: a\nmethod: cumulative-incidence\nevent: [remake, died]\ncompeting: [¦died]\n", CodeImpossible, "", "compete with itself"},
+	{"competing condition", "id: a\nmethod: cumulative-incidence\ncompeting: ¦{a: b}\n", CodeImpossible, "", "not a condition"},
+	{"factor outside", "id: a\nmethod: cox\nadjust: [age, ply]\nfactors: [¦plyy]\n", CodeImpossible, "ply", `did you mean "ply"?`},
+	{"reference outside", "id: a\nmethod: cox\nadjust: [age]\nreference: {¦cause: vascular}\n", CodeImpossible, "", "not in `by` or `adjust`"},
+	{"profile outside", "id: a\nmethod: cox\nadjust: [age]\nprofiles:\n  - {age: 5}\n  - {age: 6, ¦agee: 5}\n", CodeImpossible, "age", "the model's columns"},
+	{"by again", "id: a\nmethod: cox\nby: level\nadjust: [age, ¦level]\n", CodeImpossible, "", "stands in `by` already"},
+	{"stratum and term", "id: a\nmethod: cox\nadjust: [age]\nstrata: ¦age\n", CodeImpossible, "", "a stratum and a term at once"},
+	{"outcome as term", "id: a\nmethod: linear\nrows: visits\noutcome: ply\nadjust: [¦ply]\n", CodeImpossible, "", "cannot explain itself"},
+	{"times without profiles", "id: a\nmethod: cox\nadjust: [age]\n¦times: [1y]\n", CodeImpossible, "", "profiles"},
+	{"scale without time", "id: a\nmethod: mixed\nrows: visits\noutcome: ply\nadjust: [age]\n¦scale: months\n", CodeImpossible, "", "`time`"},
+	{"slope outside", "id: a\nmethod: mixed\nrows: visits\noutcome: ply\ntime: days_since_delivery\nslopes: [¦days_since_deliver]\n", CodeImpossible, "days_since_delivery", "did you mean"},
+	{"p chart of an outcome", chart + "chart: p\nnumerator: {a: b}\n¦outcome: ply\n", CodeImpossible, "", "xmr chart"},
+	{"p chart of all", chart + "chart: p\nnumerator: ¦count\n", CodeImpossible, "", "100%"},
+	{"xmr of two", chart + "chart: xmr\noutcome: ply\n¦numerator: count\n", CodeImpossible, "", "not of both"},
+	{"xmr over", chart + "chart: xmr\nnumerator: count\n¦denominator: count\n", CodeImpossible, "", "p chart"},
+
+	// YAML.
+	{"tab", km + "keep:\n¦\tlevel: x\n", CodeTab, "", "a tab"},
+	{"tab after spaces", km + "keep:\n  ¦\tlevel: x\n", CodeTab, "", "a tab"},
+	{"no-break space in front", km + "keep:\n¦\u00a0\u00a0level: x\n", CodeTab, "", "no-break"},
+	{"no-break space after the colon", km + "by:¦\u00a0level\n", CodeTab, "", "no-break"},
+	{"second colon", km + "question: Why¦: what\n", CodeBadYAML, "", "second"},
+	{"second colon after letters beyond ASCII", multi + "by: Größe¦: x\n", CodeBadYAML, "", "second"},
+	{"second colon in braces", km + "keep: {level: any¦: x}\n", CodeBadYAML, "", "second"},
+	{"indented too far", km + "by: level\n  rows¦: sockets\n", CodeBadYAML, "", "second"},
+	{"open quote", km + "by: ¦'level\n", CodeBadYAML, "", "never closed"},
+	{"open bracket", "id: a\nmethod: cox\nadjust: [age, side\n¦by: level\n", CodeBadYAML, "", "bad YAML"},
+	{"reserved character", km + "by: ¦@level\n", CodeBadYAML, "", "in quotes"},
+	{"percent sign", km + "by: ¦%level\n", CodeBadYAML, "", "in quotes"},
+	{"star", km + "by: ¦*level\n", CodeBadYAML, "", "in quotes"},
+	{"ampersand", km + "by: ¦&level x\n", CodeBadYAML, "", "in quotes"},
+	{"exclamation mark", km + "by: ¦!level x\n", CodeBadYAML, "", "in quotes"},
+	{"backslash", km + "by: \"a¦\\q\"\n", CodeBadYAML, "", "backslash"},
+	{"merge key", km + "¦<<: {by: level}\n", CodeBadYAML, "", "not used"},
+	{"question mark key", km + "¦? by\n: level\n", CodeBadYAML, "", ""},
+	{"a list", "¦- id: a\n- method: flow\n", CodeBadYAML, "", "not a list"},
+	{"a word", "¦longevity\n", CodeBadYAML, "", "not a single value"},
+	{"two documents", "id: a\nmethod: flow\n¦---\nby: x\n", CodeBadYAML, "", ""},
+	{"list without brackets", km + "event: ¦remake, died\n", CodeWrongType, "[remake, died]", "brackets"},
+	{"keep on no line", km + "¦keep:\nby: x\n", CodeWrongType, "", "has no value"},
+	{"greater than", km + "keep:\n  ply: ¦>= 5\n", CodeBadYAML, "", "5.."},
+	{"greater than in braces", km + "keep: {ply: ¦> 5}\n", CodeBadYAML, "", "5.."},
+	{"no colon", km + "¦by level\n", CodeBadYAML, "", "with a space behind the colon"},
+	{"no space", km + "¦by:level\n", CodeBadYAML, "", "with a space behind the colon"},
+	{"open brace", km + "keep: ¦{kind: check\n", CodeBadYAML, "", "never closed"},
+	{"text behind quotes", km + "question: \"Why\" ¦now\n", CodeBadYAML, "", "put the whole value in quotes"},
+	{"empty place in braces", km + "keep: {a: b, ¦, c: d}\n", CodeBadYAML, "", "between two commas"},
+	{"a dash behind the key", km + "note: ¦- a\n", CodeBadYAML, "", "in brackets"},
+}
+
+func TestFaultPlaces(t *testing.T) {
+	for _, f := range faults {
+		for _, s := range settings {
+			t.Run(f.name+"/"+s.name, func(t *testing.T) {
+				src, want := unmark(t, s.wrap(f.body))
+				if s.name == "CR alone" {
+					src = strings.ReplaceAll(src, "\n", "\r")
+				}
+				nb, err := Parse("lab.md", []byte(src))
+				if err != nil {
+					t.Fatalf("Parse: %v", err)
+				}
+				asks := nb.Asks()
+				a := asks[len(asks)-1]
+				if a.Err == nil {
+					t.Fatalf("no fault in\n%s", src)
+				}
+				if a.Err.Pos.String() != want || a.Err.Code != f.code || a.Err.Nearest != f.near || !strings.Contains(a.Err.Text, f.text) {
+					t.Errorf("got %s [%s] nearest %q\nwant %s: ...%s... [%s] nearest %q\nin\n%s", a.Err, a.Err.Code, a.Err.Nearest, want, f.text, f.code, f.near, src)
+				}
+			})
+		}
+	}
+}
+
+// Faults whose place is the fence of the ask.
+func TestFaultsOfTheWholeAsk(t *testing.T) {
+	for _, f := range []struct{ name, body, code, text string }{
+		{"empty", "", CodeMissingKey, "empty"},
+		{"comment only", "# nothing yet\n", CodeMissingKey, "empty"},
+		{"no id", "method: flow\n", CodeMissingKey, "no `id`"},
+		{"no method", "id: a\n", CodeMissingKey, "no `method`"},
+		{"linear without outcome", "id: a\nmethod: linear\nrows: visits\nadjust: [x]\n", CodeMissingKey, "linear needs `outcome`"},
+		{"linear without terms", "id: a\nmethod: linear\nrows: visits\noutcome: ply\n", CodeMissingKey, "`by` or `adjust`"},
+		{"cox without terms", "id: a\nmethod: cox\n", CodeMissingKey, "`by` or `adjust`"},
+		{"mixed without terms", "id: a\nmethod: mixed\nrows: visits\noutcome: ply\n", CodeMissingKey, "`time`, `by` or `adjust`"},
+		{"pareto without bars", "id: a\nmethod: pareto\nrows: findings\n", CodeMissingKey, "pareto needs `by`"},
+		{"summary of nothing", "id: a\nmethod: summary\n", CodeMissingKey, "summary needs `columns`"},
+		{"chart of no rows", "id: a\nmethod: control-chart\noutcome: ply\n", CodeMissingKey, "control-chart needs `rows`"},
+		{"p chart of nothing", chart + "chart: p\n", CodeMissingKey, "needs `numerator`"},
+		{"xmr chart of nothing", chart, CodeMissingKey, "needs `outcome`"},
+	} {
+		t.Run(f.name, func(t *testing.T) {
+			src, want := unmark(t, "---\ntitle: T\n---\n- a\n\n  "+mark+"```ask\n"+indent(f.body, "  ")+"  ```\n")
+			nb, err := Parse("lab.md", []byte(src))
+			if err != nil {
+				t.Fatal(err)
+			}
+			e := nb.Asks()[0].Err
+			if e == nil {
+				t.Fatal("no fault")
+			}
+			if e.Pos.String() != want || e.Code != f.code || !strings.Contains(e.Text, f.text) {
+				t.Errorf("got %s [%s], want %s [%s] %s", e, e.Code, want, f.code, f.text)
+			}
+		})
+	}
+}
+
+// Fences that are not what they seem.
+func TestFenceFaults(t *testing.T) {
+	head := "---\ntitle: T\n---\n"
+	for _, f := range []struct {
+		name, src, code string
+		asks            int // all asks, the faulty one first
+	}{
+		{"never closed", head + "¦```ask\nid: a\nmethod: flow\n\nText after.\n", CodeUnterminated, 1},
+		{"never closed before another", head + "¦```ask\nid: a\nmethod: flow\n\nText.\n\n```ask\nid: b\nmethod: flow\n```\n", CodeUnterminated, 2},
+		{"never closed before ordinary code", head + "¦```ask\nid: a\nmethod: flow\n\n```text\nx\n```\n\n```ask\nid: b\nmethod: flow\n```\n", CodeUnterminated, 2},
+		{"closed by the wrong mark", head + "¦```ask\nid: a\nmethod: flow\n~~~\n", CodeUnterminated, 1},
+		{"closed too short", head + "¦````ask\nid: a\nmethod: flow\n```\n", CodeUnterminated, 1},
+		{"words after ask", head + "¦```ask longevity\nid: a\nmethod: flow\n```\n", CodeBadYAML, 1},
+	} {
+		t.Run(f.name, func(t *testing.T) {
+			src, want := unmark(t, f.src)
+			nb, err := Parse("lab.md", []byte(src))
+			if err != nil {
+				t.Fatal(err)
+			}
+			asks := nb.Asks()
+			if len(asks) != f.asks {
+				t.Fatalf("%d asks, want %d", len(asks), f.asks)
+			}
+			if e := asks[0].Err; e == nil || e.Pos.String() != want || e.Code != f.code {
+				t.Errorf("got %v, want %s %s", e, want, f.code)
+			}
+			if asks[0].ID != "a" {
+				t.Errorf("the id of the lost ask is %q", asks[0].ID)
+			}
+			for _, a := range asks[1:] {
+				if a.Err != nil || a.ID != "b" {
+					t.Errorf("the other ask: %q %v", a.ID, a.Err)
+				}
+			}
+		})
+	}
+}
+
+func TestFrontFaults(t *testing.T) {
+	for _, f := range []struct{ name, src, code, near, text string }{
+		{"empty file", "¦", CodeNoFront, "", "begins with front matter"},
+		{"no front matter", "\n¦# Title\n", CodeNoFront, "", "begins with front matter"},
+		{"only an ask", "¦```ask\nid: a\n```\n", CodeNoFront, "", "begins with front matter"},
+		{"never closed", "¦---\ntitle: T\n\nText\n", CodeUnterminated, "", "never closed"},
+		{"unknown key", "---\ntitle: T\n¦audiense: annual\n---\n", CodeUnknownKey, "audience", "audience"},
+		{"unknown key of no likeness", "---\n¦zzzzzz: annual\n---\n", CodeUnknownKey, "", "title, subtitle"},
+		{"unknown key after several lines", "---\ntitle: |\n  a\n  b\nlog: [a,\n  b]\n¦form: 2024-01-01\n---\n", CodeUnknownKey, "from", "from"},
+		{"duplicate key", "---\ntitle: T\n¦title: U\n---\n", CodeDuplicateKey, "", "line 2"},
+		{"audience", "---\naudience: ¦anual\n---\n", CodeBadValue, "annual", "annual"},
+		{"paper", "---\npaper: ¦A4\n---\n", CodeBadValue, "a4", "a4"},
+		{"date", "---\nfrom: ¦01/02/2024\n---\n", CodeBadDate, "", "2024-01-31"},
+		{"date that is none", "---\nto: ¦2024-02-30\n---\n", CodeBadDate, "", "2024-02-30"},
+		{"dates backwards", "---\n¦from: 2025-01-01\nto: 2024-01-01\n---\n", CodeImpossible, "", "later than"},
+		{"log after the end", "---\nto: 2024-01-01\n¦log_since: 2025-01-01\n---\n", CodeImpossible, "", "later than"},
+		{"hide below", "---\nhide_below: ¦-1\n---\n", CodeBadValue, "", "from 0 to 1000"},
+		{"hide below in words", "---\nhide_below: ¦ten\n---\n", CodeWrongType, "", "number"},
+		{"early remake", "---\nearly_remake: ¦90\n---\n", CodeBadDuration, "90d", "90d"},
+		{"language", "---\nlanguage: ¦English please\n---\n", CodeBadValue, "", "en-GB"},
+		{"log is a map", "---\nlog: ¦{a: b}\n---\n", CodeWrongType, "", "list"},
+		{"star", "---\nlog: ¦*.xlsx\n---\n", CodeBadYAML, "", "in quotes"},
+		{"tab", "---\nlog:\n¦\t- a.xlsx\n---\n", CodeTab, "", "tab"},
+		{"colon", "---\ntitle: Fit review¦: third quarter\n---\n", CodeBadYAML, "", "second"},
+		{"not UTF-8", "---\ntitle: T\n---\nGr¦\xf6\xdfe\n", CodeNotUTF8, "", "UTF-8"},
+		{"binary", "---\ntitle: T\n---\na¦\x00\n", CodeNotUTF8, "", "not a text file"},
+	} {
+		t.Run(f.name, func(t *testing.T) {
+			src, want := unmark(t, f.src)
+			nb, err := Parse("lab.md", []byte(src))
+			if err == nil || nb != nil {
+				t.Fatal("no error")
+			}
+			var e *Error
+			var all Errors
+			if !errors.As(err, &e) || !errors.As(err, &all) || len(all) == 0 {
+				t.Fatalf("%T", err)
+			}
+			if e.Pos.String() != want || e.Code != f.code || e.Nearest != f.near || !strings.Contains(e.Text, f.text) {
+				t.Errorf("got %s [%s] nearest %q, want %s [%s] nearest %q", e, e.Code, e.Nearest, want, f.code, f.near)
+			}
+		})
+	}
+	_, err := Parse("lab.md", []byte("---\nfoo: 1\nto: x\naudience: y\n---\n"))
+	var all Errors
+	if !errors.As(err, &all) || len(all) != 3 || strings.Count(err.Error(), "\n") != 2 || !strings.HasPrefix(err.Error(), "lab.md:2:1: ") {
+		t.Errorf("all faults of the front matter at once: %v", err)
+	}
+}
+
+func TestDecisionFaults(t *testing.T) {
+	asks := "---\ntitle: T\n---\n```ask\nid: first-fit\nmethod: control-chart\nrows: sockets\nnumerator: {first_fit: no}\n```\n```ask\nid: longevity\nmethod: kaplan-meier\n```\n"
+	for _, f := range []struct{ name, body, code, near, text string }{
+		{"follows nothing", "on: 2026-03-02\nwhat: x\nfollows: ¦first-fits\n", CodeUnknownID, "first-fit", `did you mean "first-fit"?`},
+		{"follows nothing like", "on: 2026-03-02\nwhat: x\nfollows: ¦zzzzz\n", CodeUnknownID, "", "the ids are first-fit and longevity"},
+		{"unknown key", "on: 2026-03-02\nwhat: >\n  x\n  y\n¦follow: first-fit\n", CodeUnknownKey, "follows", "follows"},
+		{"duplicate key", "on: 2026-03-02\nwhat: x\n¦what: y\n", CodeDuplicateKey, "", "line"},
+		{"date", "on: ¦March 2026\nwhat: x\n", CodeBadDate, "", "2024-01-31"},
+		{"review too early", "on: 2026-03-02\nwhat: x\n¦review: 2025-03-02\n", CodeImpossible, "", "before"},
+		{"phase of nothing", "on: 2026-03-02\nwhat: x\n¦new_phase: true\n", CodeImpossible, "", "`follows`"},
+		{"phase of a curve", "on: 2026-03-02\nwhat: x\nfollows: longevity\n¦new_phase: yes\n", CodeImpossible, "", "only a control-chart has phases"},
+		{"phase in words", "on: 2026-03-02\nwhat: x\nnew_phase: ¦perhaps\n", CodeWrongType, "", "true or false"},
+		{"tab", "on: 2026-03-02\n¦\twhat: x\n", CodeTab, "", "tab"},
+	} {
+		t.Run(f.name, func(t *testing.T) {
+			src, want := unmark(t, asks+"  ```decision\n"+indent(f.body, "  ")+"  ```\n")
+			nb, err := Parse("lab.md", []byte(src))
+			if err != nil {
+				t.Fatal(err)
+			}
+			e := nb.Decisions()[0].Err
+			if e == nil {
+				t.Fatal("no fault")
+			}
+			if e.Pos.String() != want || e.Code != f.code || e.Nearest != f.near || !strings.Contains(e.Text, f.text) {
+				t.Errorf("got %s [%s] nearest %q, want %s [%s] nearest %q", e, e.Code, e.Nearest, want, f.code, f.near)
+			}
+			for _, a := range nb.Asks() {
+				if a.Err != nil {
+					t.Errorf("the ask %s: %v", a.ID, a.Err)
+				}
+			}
+		})
+	}
+	nb, err := Parse("lab.md", []byte("---\n---\n```decision\n```\n\n```decision\nwhat: x\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := nb.Decisions()
+	if d[0].Err == nil || d[0].Err.Pos.String() != "lab.md:3:1" || len(d[0].More) != 1 || d[1].Err == nil || d[1].Err.Code != CodeUnterminated {
+		t.Errorf("%v, %v", d[0].Err, d[1].Err)
+	}
+}
