@@ -135,9 +135,10 @@ type Visit struct {
 	ComfortLeft Opt[float64]
 	Hours       Opt[float64]
 	MassKG      Opt[float64]
-	Accepted    Coded // yes, adjusted, no
-	SkinChecked Coded // yes, no
-	Action      Coded
+	Accepted    Coded   // yes, adjusted, no
+	SkinChecked Coded   // yes, no
+	Action      Coded   // the first of Actions
+	Actions     []Coded // all that was done, in the order written
 	Minutes     Opt[float64]
 	SeenBy      string
 }

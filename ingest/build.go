@@ -1,0 +1,97 @@
+package ingest
+
+// build turns the records in use into the log's rows, in the order read.
+func (r *reader) build() {
+	for _, rec := range r.used(TableLimbs) {
+		r.log.Limbs = append(r.log.Limbs, Limb{
+			Place: rec.place(), Person: rec.str("person"), Limb: rec.str("limb"), Side: rec.coded("side"), Level: rec.coded("level"), Cause: rec.coded("cause"),
+			Amputated: rec.day("amputated"), Born: rec.whole("born"), Sex: rec.coded("sex"), Activity: rec.coded("activity"), Programme: rec.str("programme"),
+			LastSeen: rec.day("last_seen"), Died: rec.day("died"),
+		})
+	}
+	for _, rec := range r.used(TableSockets) {
+		r.log.Sockets = append(r.log.Sockets, Socket{
+			Place: rec.place(), Socket: rec.str("socket"), Limb: rec.str("limb"), Kind: rec.coded("kind"), Number: rec.whole("number"), Use: rec.coded("use"),
+			Referred: rec.day("referred"), Ordered: rec.day("ordered"), CastOn: rec.day("cast_on"), CastMethod: rec.str("cast_method"), CastBy: rec.str("cast_by"),
+			ShapeMethod: rec.coded("shape_method"), ShapeStyle: rec.str("shape_style"), ShapedBy: rec.str("shaped_by"), Replaces: rec.str("replaces"),
+			Material: rec.str("material"), LinerMM: rec.number("liner_mm"), Suspension: rec.str("suspension"), Site: rec.str("site"),
+			Delivered: rec.day("delivered"), RemakeDecided: rec.day("remake_decided"), Ended: rec.day("ended"), EndReason: rec.coded("end_reason"),
+		})
+	}
+	for _, rec := range r.used(TableStations) {
+		r.log.Stations = append(r.log.Stations, Station{
+			Place: rec.place(), Limb: rec.str("limb"), Date: rec.get("date").date(), Landmark: rec.str("landmark"), StationMM: rec.get("station_mm").num, LimbMM: rec.get("limb_mm").num,
+			Over: rec.coded("over"), MinutesOff: rec.number("minutes_off"), Repeat: rec.str("repeat"), Socket: rec.str("socket"),
+			TargetMM: rec.number("target_mm"), ModelMM: rec.number("model_mm"), MeasuredBy: rec.str("measured_by"),
+		})
+	}
+	for _, rec := range r.used(TableVisits) {
+		action := rec.get("action")
+		r.log.Visits = append(r.log.Visits, Visit{
+			Place: rec.place(), Visit: rec.str("visit"), Socket: rec.str("socket"), Date: rec.get("date").date(), Minute: rec.whole("time"), Purpose: rec.coded("purpose"),
+			Ply: rec.ply("ply"), Comfort: rec.number("comfort"), PlyLeft: rec.ply("ply_left"), ComfortLeft: rec.number("comfort_left"),
+			Hours: rec.number("hours"), MassKG: rec.number("mass_kg"), Accepted: rec.coded("accepted"), SkinChecked: rec.coded("skin_checked"),
+			Action: rec.coded("action"), Actions: action.more, Minutes: rec.number("minutes"), SeenBy: rec.str("seen_by"),
+		})
+	}
+	for _, rec := range r.used(TableFindings) {
+		r.log.Findings = append(r.log.Findings, Finding{
+			Place: rec.place(), Visit: rec.str("visit"), Region: rec.coded("region"), Finding: rec.coded("finding"),
+			Severity: rec.whole("severity"), FadesMin: rec.number("fades_min"), SizeMM: rec.number("size_mm"),
+		})
+	}
+	for _, rec := range r.used(TableForming) {
+		r.log.Forming = append(r.log.Forming, Forming{
+			Place: rec.place(), Socket: rec.str("socket"), Date: rec.get("date").date(), SheetMaterial: rec.str("sheet_material"), SheetMM: rec.number("sheet_mm"),
+			OvenC: rec.number("oven_c"), Minutes: rec.number("minutes"), FlippedAtMin: rec.number("flipped_at_min"), ThinnestMM: rec.number("thinnest_mm"),
+			Result: rec.str("result"), FormedBy: rec.str("formed_by"),
+		})
+	}
+}
+
+func (rec *record) place() Place { return Place{Sheet: rec.sheet.index, Row: rec.row} }
+
+func (rec *record) str(name string) string {
+	if v := rec.get(name); v.ok {
+		return v.text
+	}
+	return ""
+}
+
+// coded keeps the text even where it could not be read.
+func (rec *record) coded(name string) Coded {
+	v := rec.get(name)
+	return Coded{Code: v.code, Text: v.text}
+}
+
+func (rec *record) day(name string) Opt[Date] {
+	v := rec.get(name)
+	if !v.ok {
+		return Opt[Date]{}
+	}
+	return Some(v.date())
+}
+
+func (rec *record) whole(name string) Opt[int] {
+	v := rec.get(name)
+	if !v.ok {
+		return Opt[int]{}
+	}
+	return Some(int(v.num))
+}
+
+func (rec *record) number(name string) Opt[float64] {
+	v := rec.get(name)
+	if !v.ok {
+		return Opt[float64]{}
+	}
+	return Some(v.num)
+}
+
+func (rec *record) ply(name string) Opt[Ply] {
+	v := rec.get(name)
+	if !v.ok {
+		return Opt[Ply]{}
+	}
+	return Some(*v.ply)
+}

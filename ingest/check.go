@@ -1,0 +1,323 @@
+package ingest
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+)
+
+// fieldIndex finds a field of a table by name; -1 for an unknown one.
+func fieldIndex(table, name string) int {
+	for i, f := range schema[table] {
+		if f.Name == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// get returns a value of a record by field name.
+func (rec *record) get(name string) value { return rec.vals[fieldIndex(rec.sheet.table, name)] }
+
+func (rec *record) index(name string) int { return fieldIndex(rec.sheet.table, name) }
+
+// used are the records of a table not set aside so far.
+func (r *reader) used(table string) []*record {
+	var out []*record
+	for _, rec := range r.recs[table] {
+		if !rec.aside {
+			out = append(out, rec)
+		}
+	}
+	return out
+}
+
+// check compares rows with each other and with what can be. Its order
+// matters: a row set aside early no longer stands for anything later.
+func (r *reader) check() {
+	for _, table := range Tables() {
+		r.checkDuplicates(table)
+	}
+	r.checkSpan()
+	for _, table := range Tables() {
+		r.checkRows(table)
+	}
+	r.unifyPersons()
+	r.checkIDs(TableLimbs, "limb")
+	limbs := r.limbTarget()
+	r.checkReference(TableSockets, "limb", limbs, CodeUnknownLimb)
+	r.checkIDs(TableSockets, "socket")
+	sockets := r.target(TableSockets, "socket")
+	r.checkReference(TableStations, "limb", limbs, CodeUnknownLimb)
+	r.checkReference(TableStations, "socket", sockets, CodeUnknownSocket)
+	r.checkReference(TableVisits, "socket", sockets, CodeUnknownSocket)
+	r.checkReference(TableForming, "socket", sockets, CodeUnknownSocket)
+	r.nameVisits()
+	r.checkIDs(TableVisits, "visit")
+	r.checkReference(TableFindings, "visit", r.target(TableVisits, "visit"), CodeUnknownVisit)
+	r.checkReference(TableSockets, "replaces", r.target(TableSockets, "socket"), CodeUnknownReplaced)
+	r.checkFacts()
+	for _, table := range Tables() {
+		for _, rec := range r.recs[table] {
+			if !rec.aside {
+				r.noteDates(rec)
+			}
+		}
+	}
+}
+
+// checkDuplicates sets aside rows identical in every field, own columns
+// included, to an earlier row of the table in any file.
+func (r *reader) checkDuplicates(table string) {
+	first := map[string]*record{}
+	for _, rec := range r.used(table) {
+		key := rec.identity()
+		prior, ok := first[key]
+		if !ok {
+			first[key] = rec
+			continue
+		}
+		r.dropRow(rec, r.firstField(rec), CodeDuplicateRow, "each row once", fmt.Sprintf("the row is identical in every field to %s", prior.where(rec)))
+	}
+}
+
+func (r *reader) firstField(rec *record) int {
+	for f, c := range rec.sheet.cols {
+		if c >= 0 {
+			return f
+		}
+	}
+	return 0
+}
+
+// identity spells a row out so that equal rows spell alike however their
+// cells are stored.
+func (rec *record) identity() string {
+	var b strings.Builder
+	for f := range rec.vals {
+		v := rec.vals[f]
+		switch {
+		case !v.ok && rec.sheet.cols[f] >= 0:
+			b.WriteString(rec.text(f))
+		case v.ply != nil:
+			b.WriteString(wordKey(v.ply.Text))
+		case v.code != "":
+			for _, w := range v.more {
+				b.WriteString(w.Code + "+")
+			}
+			b.WriteString(v.code)
+			if v.code == "other" {
+				b.WriteString(wordKey(v.text))
+			}
+		case v.text != "":
+			b.WriteString(v.text)
+		case v.ok:
+			fmt.Fprintf(&b, "%v", v.num)
+		}
+		b.WriteByte(0x1f)
+	}
+	var own []string
+	for _, o := range rec.sheet.own {
+		if text := strings.TrimSpace(rec.raw.cell(o.col).text); text != "" {
+			own = append(own, headerKey(o.name)+"="+text)
+		}
+	}
+	sort.Strings(own)
+	b.WriteString(strings.Join(own, "\x1f"))
+	return b.String()
+}
+
+// checkIDs sets aside a second row that bears an identifier already given.
+func (r *reader) checkIDs(table, field string) {
+	first := map[string]*record{}
+	for _, rec := range r.used(table) {
+		f := rec.index(field)
+		id := rec.vals[f].text
+		prior, ok := first[id]
+		if !ok {
+			first[id] = rec
+			continue
+		}
+		r.dropRow(rec, f, CodeSameID, "each identifier once", fmt.Sprintf("%s stands already in %s with other values, and the first is used", r.name(rec, f, field), prior.cellAt(f, rec)))
+	}
+}
+
+// name shows an identifier, or only its kind where it reveals a person.
+func (r *reader) name(rec *record, f int, kind string) string {
+	if r.hides(rec, f) {
+		return "this " + kind
+	}
+	return fmt.Sprintf("%s %q", kind, shorten(rec.vals[f].text))
+}
+
+// target is what references to one kind of identifier can point to.
+type target struct {
+	table  string
+	byID   map[string]string // identifier -> itself
+	byKey  map[string]string // folded identifier -> identifier; empty where two fold alike
+	person map[string]string // limbs: person -> only limb of that person
+	aside  map[string]*record
+	ids    []string
+}
+
+func (r *reader) target(table, field string) target {
+	t := target{table: table, byID: map[string]string{}, byKey: map[string]string{}, person: map[string]string{}, aside: map[string]*record{}}
+	for _, rec := range r.recs[table] {
+		id := rec.get(field).text
+		if id == "" {
+			continue
+		}
+		if rec.aside {
+			if t.aside[id] == nil {
+				t.aside[id] = rec
+			}
+			continue
+		}
+		t.byID[id] = id
+		t.ids = append(t.ids, id)
+		key := wordKey(id)
+		if other, ok := t.byKey[key]; ok && other != id {
+			t.byKey[key] = ""
+		} else {
+			t.byKey[key] = id
+		}
+	}
+	return t
+}
+
+func (r *reader) limbTarget() target {
+	t := r.target(TableLimbs, "limb")
+	for _, rec := range r.used(TableLimbs) {
+		person := rec.get("person").text
+		if _, ok := t.person[person]; ok {
+			t.person[person] = ""
+		} else {
+			t.person[person] = rec.get("limb").text
+		}
+		// "P014 left" and "P014 L" are the limb of that person and side
+		side := rec.get("side").code
+		for _, suffix := range []string{side, side[:1]} {
+			if key := wordKey(person + suffix); t.byKey[key] == "" {
+				if _, taken := t.byKey[key]; !taken {
+					t.byKey[key] = rec.get("limb").text
+				}
+			}
+		}
+	}
+	return t
+}
+
+// checkReference resolves a field that names a row of another table.
+func (r *reader) checkReference(table, field string, t target, code string) {
+	if len(r.recs[table]) > 0 && len(r.recs[t.table]) == 0 && schema[table][fieldIndex(table, field)].Required {
+		r.onLog(CodeMissingTable, "a sheet or file named "+t.table, fmt.Sprintf("the table %s is missing, so no row of %s can be used", t.table, table))
+	}
+	noun := strings.TrimSuffix(t.table, "s")
+	for _, rec := range r.used(table) {
+		f := rec.index(field)
+		v := &rec.vals[f]
+		if !v.ok {
+			continue
+		}
+		if _, ok := t.byID[v.text]; ok {
+			continue
+		}
+		want := fmt.Sprintf("a %s of the table %s", noun, t.table)
+		if prior := t.aside[v.text]; prior != nil {
+			r.drop(rec, f, CodeReferenceAside, want, fmt.Sprintf("%s was itself set aside (%s)", r.name(rec, f, noun), prior.where(rec)))
+			continue
+		}
+		if id := t.byKey[wordKey(v.text)]; id != "" {
+			sentence := "the identifier is spelled differently from the one it must mean"
+			if !r.hides(rec, f) {
+				sentence = fmt.Sprintf("%q was taken for %q", shorten(v.text), id)
+			}
+			v.text = id
+			r.keep(rec, f, CodeIDSpelling, want, sentence)
+			continue
+		}
+		if id := t.person[v.text]; id != "" {
+			sentence := "the cell names a person, who has one limb; that limb was taken"
+			if !r.hides(rec, f) {
+				sentence = fmt.Sprintf("%q is a person with one limb; %q was taken", shorten(v.text), id)
+			}
+			v.text = id
+			r.keep(rec, f, CodeIDSpelling, want, sentence)
+			continue
+		}
+		sentence := fmt.Sprintf("%s is not in the table %s", r.name(rec, f, noun), t.table)
+		if _, isPerson := t.person[v.text]; isPerson {
+			sentence = fmt.Sprintf("%s is a person with more than one limb, so the limb is not known", r.quote(rec, f))
+		} else if near := t.nearest(v.text); near != "" && !r.hides(rec, f) {
+			sentence += fmt.Sprintf("; is it %q?", near)
+		}
+		r.drop(rec, f, code, want, sentence)
+	}
+}
+
+// nearest suggests an identifier: the same apart from leading zeros, else the
+// only one a letter away.
+func (t target) nearest(id string) string {
+	key, found := wordKey(id), ""
+	if len(t.ids) > 20000 {
+		return ""
+	}
+	bare := strings.TrimLeft(key, "0")
+	for _, other := range t.ids {
+		k := wordKey(other)
+		if bare != "" && strings.TrimLeft(k, "0") == bare {
+			return other
+		}
+		if len(key) >= 3 && within1(key, k) {
+			if found != "" {
+				return ""
+			}
+			found = other
+		}
+	}
+	return found
+}
+
+// unifyPersons takes spellings of a person that differ only in case, spaces
+// or punctuation for the same person.
+func (r *reader) unifyPersons() {
+	first := map[string]string{}
+	for _, rec := range r.used(TableLimbs) {
+		f := rec.index("person")
+		v := &rec.vals[f]
+		key := wordKey(v.text)
+		known, ok := first[key]
+		if !ok {
+			first[key] = v.text
+			continue
+		}
+		if known == v.text {
+			continue
+		}
+		sentence := "the person is spelled differently in an earlier row; both were taken for the same person"
+		if !r.hides(rec, f) {
+			sentence = fmt.Sprintf("%q was taken for the person %q", shorten(v.text), known)
+		}
+		limb := &rec.vals[rec.index("limb")]
+		if limb.text == v.text+"-L" || limb.text == v.text+"-R" {
+			limb.text = known + limb.text[len(limb.text)-2:]
+		}
+		v.text = known
+		r.keep(rec, f, CodeIDSpelling, "one spelling for each person", sentence)
+	}
+}
+
+// nameVisits gives visits without a name the default: socket, date and time.
+func (r *reader) nameVisits() {
+	for _, rec := range r.used(TableVisits) {
+		v := &rec.vals[rec.index("visit")]
+		if v.ok {
+			continue
+		}
+		name := rec.get("socket").text + " " + rec.get("date").date().String()
+		if t := rec.get("time"); t.ok {
+			name += fmt.Sprintf(" %02d:%02d", int(t.num)/60, int(t.num)%60)
+		}
+		*v = value{ok: true, text: name}
+	}
+}

@@ -1,0 +1,164 @@
+package ingest
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+)
+
+// stray is the share of values that must fit a type for the rest to be taken
+// for slips rather than the column for text.
+const stray = 0.9
+
+// ownGroup is an own column over all sheets of a table.
+type ownGroup struct {
+	name  string
+	cols  map[*sheetData]ownCol
+	cells []cell // by record in use
+	recs  []*record
+}
+
+// buildOwn types the lab's own columns from all their values and flags those
+// that could identify a person.
+func (r *reader) buildOwn() {
+	for _, table := range Tables() {
+		for _, g := range r.ownGroups(table) {
+			for _, rec := range r.used(table) {
+				c := cell{}
+				if o, ok := g.cols[rec.sheet]; ok {
+					c = rec.raw.cell(o.col)
+					c.text = strings.TrimSpace(c.text)
+				}
+				g.cells, g.recs = append(g.cells, c), append(g.recs, rec)
+			}
+			r.log.Own[table] = append(r.log.Own[table], r.ownColumn(g))
+		}
+	}
+}
+
+func (r *reader) ownGroups(table string) []*ownGroup {
+	var groups []*ownGroup
+	byKey := map[string]*ownGroup{}
+	for _, s := range r.sheets {
+		if s.table != table {
+			continue
+		}
+		for _, o := range s.own {
+			key := headerKey(o.name)
+			g := byKey[key]
+			if g == nil {
+				g = &ownGroup{name: o.name, cols: map[*sheetData]ownCol{}}
+				byKey[key] = g
+				groups = append(groups, g)
+			}
+			if _, ok := g.cols[s]; !ok {
+				g.cols[s] = o
+			}
+		}
+	}
+	return groups
+}
+
+func (r *reader) ownColumn(g *ownGroup) OwnColumn {
+	n := len(g.cells)
+	col := OwnColumn{Name: g.name, Kind: OwnText, Text: make([]string, n), OK: make([]bool, n)}
+	nums, dates := make([]float64, n), make([]float64, n)
+	isNum, isDate := make([]bool, n), make([]bool, n)
+	filled, numCount, dateCount := 0, 0, 0
+	var texts []string
+	for i, c := range g.cells {
+		if isMissing(c.text) {
+			continue
+		}
+		rec := g.recs[i]
+		if c.kind == cellError {
+			continue
+		}
+		filled++
+		texts = append(texts, c.text)
+		if d, ok := ownDate(c, rec.sheet, g.cols[rec.sheet].order); ok {
+			dates[i], isDate[i] = float64(d), true
+			dateCount++
+		} else if v, ok := ownNumber(c, rec.sheet); ok {
+			nums[i], isNum[i] = v, true
+			numCount++
+		}
+	}
+	if why := identifyingWhy(g.name, texts, dateCount == filled && filled > 0, dates, isDate, r.span); why != "" {
+		col.Identifying = true
+		for _, s := range r.sheets {
+			if o, ok := g.cols[s]; ok {
+				r.onSheet(s, o.col, s.raw.rows[s.header].n, CodeIdentifying, g.name, "", "no names, numbers or addresses of persons", Kept,
+					fmt.Sprintf("the column %q %s; it is never used or printed", g.name, why))
+			}
+		}
+		return col
+	}
+	switch {
+	case filled > 0 && float64(numCount) >= stray*float64(filled):
+		col.Kind, col.Num, col.OK = OwnNumber, nums, isNum
+	case filled > 0 && float64(dateCount) >= stray*float64(filled):
+		col.Kind, col.Num, col.OK = OwnDate, dates, isDate
+	}
+	for i, c := range g.cells {
+		rec := g.recs[i]
+		if c.kind == cellError && c.text != "" {
+			r.ownProblem(rec, g, c, CodeFormulaError, "a value", fmt.Sprintf("the cell holds the formula error %s", c.text))
+			continue
+		}
+		if isMissing(c.text) {
+			continue
+		}
+		switch {
+		case col.Kind == OwnText:
+			col.Text[i], col.OK[i] = strings.Join(strings.Fields(c.text), " "), true
+			if d, ok := ownDate(c, rec.sheet, orderUnknown); ok && c.kind != cellText {
+				col.Text[i] = d.String()
+			}
+		case !col.OK[i]:
+			what := map[OwnKind]string{OwnNumber: "a number", OwnDate: "a date"}[col.Kind]
+			r.ownProblem(rec, g, c, CodeMixedColumn, what, fmt.Sprintf("%q is not %s as the rest of the column is", shorten(c.text), what))
+		}
+	}
+	return col
+}
+
+func (r *reader) ownProblem(rec *record, g *ownGroup, c cell, code, want, text string) {
+	o := g.cols[rec.sheet]
+	r.onSheet(rec.sheet, o.col, rec.row, code, rec.sheet.headers[o.col], c.text, want, ValueSetAside, text)
+}
+
+func ownDate(c cell, s *sheetData, order dateOrder) (Date, bool) {
+	switch c.kind {
+	case cellDate, cellMonthYear:
+		v, _, err := readDigits(c.text, false)
+		if err != nil {
+			return 0, false
+		}
+		d, _, ok := serialDate(v, s.raw.date1904)
+		return d, ok
+	case cellText, cellISO:
+		read, err := readDate(c.text)
+		if err != nil || len(c.text) == 8 && compact.MatchString(c.text) { // eight bare digits are rather a number
+			return 0, false
+		}
+		return read.resolve(order)
+	}
+	return 0, false
+}
+
+// ownNumber reads a number that is not an identifier: no leading zero, no
+// more than 15 digits.
+func ownNumber(c cell, s *sheetData) (float64, bool) {
+	if c.kind != cellText && c.kind != cellNumber {
+		return 0, false
+	}
+	if c.kind == cellText && len(c.text) > 1 && c.text[0] == '0' && unicode.IsDigit(rune(c.text[1])) || len(c.text) > 24 {
+		return 0, false
+	}
+	n, err := parseNumber(c.text, s.raw.commas)
+	if err != nil || n.unit != "" || n.approx != "" || n.value > 1e15 || n.value < -1e15 {
+		return 0, false
+	}
+	return n.value, true
+}

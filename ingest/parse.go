@@ -1,0 +1,498 @@
+package ingest
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// parse reads one cell of a row by the kind of its field.
+func (r *reader) parse(rec *record, f int) {
+	field := schema[rec.sheet.table][f]
+	c, text := rec.cell(f), rec.text(f)
+	switch {
+	case c.kind == cellNoValue && text == "":
+		r.drop(rec, f, CodeFormulaNoValue, "a value", "the cell holds a formula whose result was not stored; open the workbook, let it calculate and save it")
+		return
+	case text == "":
+		return
+	case c.kind == cellError:
+		r.drop(rec, f, CodeFormulaError, "a value", fmt.Sprintf("the cell holds the formula error %s", text))
+		return
+	}
+	switch field.Kind {
+	case KindID:
+		r.parseID(rec, f)
+	case KindText:
+		rec.vals[f] = value{ok: !isMissing(text), text: r.plainText(rec, f)}
+	case KindDate, KindYear:
+		r.parseDate(rec, f)
+	case KindTime:
+		r.parseTime(rec, f)
+	case KindNumber:
+		r.parseNumber(rec, f)
+	case KindWhole:
+		r.parseWhole(rec, f)
+	case KindScore:
+		r.parseScore(rec, f)
+	case KindWord, KindWords:
+		r.parseWord(rec, f)
+	case KindPly:
+		r.parsePly(rec, f)
+	}
+}
+
+// plainText is a cell's text; a true date is written as 2024-03-05.
+func (r *reader) plainText(rec *record, f int) string {
+	text := strings.Join(strings.Fields(rec.text(f)), " ")
+	if c := rec.cell(f); c.kind == cellDate || c.kind == cellMonthYear {
+		if d, ok := rec.serial(f); ok {
+			return d.String()
+		}
+	}
+	return text
+}
+
+func (r *reader) parseID(rec *record, f int) {
+	c, text := rec.cell(f), strings.Join(strings.Fields(rec.text(f)), " ")
+	rec.vals[f].text = text
+	if isMissing(text) {
+		rec.vals[f] = value{}
+		return
+	}
+	switch c.kind {
+	case cellDate, cellMonthYear, cellTime:
+		r.drop(rec, f, CodeDamagedID, "an identifier stored as text", fmt.Sprintf("the spreadsheet turned the identifier into a date or time, so %s is not what was typed", r.quote(rec, f)))
+		return
+	case cellNumber:
+		digits := strings.TrimLeft(text, "-0")
+		if strings.ContainsAny(text, "eE") || len(strings.SplitN(digits, ".", 2)[0]) > 15 {
+			if v, err := strconv.ParseFloat(text, 64); err == nil && v < 1e15 && v == float64(int64(v)) {
+				text = strconv.FormatInt(int64(v), 10)
+			} else {
+				r.drop(rec, f, CodeDamagedID, "an identifier stored as text", "the identifier is stored as a number, of which a spreadsheet keeps 15 digits, so the rest is lost; type it as text")
+				return
+			}
+		}
+	}
+	rec.vals[f] = value{ok: true, text: text}
+}
+
+const wantDate = "a date such as 2024-03-05"
+
+func (r *reader) parseDate(rec *record, f int) {
+	field := schema[rec.sheet.table][f]
+	c, text := rec.cell(f), rec.text(f)
+	year := field.Kind == KindYear
+	set := func(d Date) {
+		v := value{ok: true, num: float64(d)}
+		if year {
+			y, _, _ := d.Split()
+			v.num = float64(y)
+		}
+		rec.vals[f] = v
+	}
+	switch c.kind {
+	case cellDate, cellMonthYear:
+		if d, ok := rec.serial(f); ok {
+			set(d)
+			return
+		}
+		r.drop(rec, f, CodeBadDate, wantDate, fmt.Sprintf("the cell is shown as a date but holds %s, which is none", r.quote(rec, f)))
+		return
+	case cellNumber, cellTime:
+		r.numberDate(rec, f, set)
+		return
+	case cellBool:
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date")
+		return
+	}
+	if isMissing(text) {
+		return
+	}
+	read, err := readDate(text)
+	if err != nil {
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date")
+		return
+	}
+	if year {
+		y := read.year
+		if read.short && y < 2050 {
+			// The two digits of a child born in 2019 and of a person born in
+			// 1919 look alike; only a century that would lie ahead is certain.
+			if r.opts.Today.OK {
+				if now, _, _ := r.opts.Today.Value.Split(); y > now {
+					y -= 100
+				}
+			}
+			r.keep(rec, f, CodeShortYear, "a year with four digits", fmt.Sprintf("the year of birth has two digits and was read as %d; please write four", y))
+		}
+		rec.vals[f] = value{ok: true, num: float64(y)}
+		return
+	}
+	if d, ok := read.resolve(rec.sheet.orders[f]); ok {
+		set(d)
+		return
+	}
+	if field.Name == "amputated" && (read.form == dateMonthYear || read.form == dateYearOnly) {
+		month, day, what := read.month, 15, "the middle of the month"
+		if read.form == dateYearOnly {
+			month, day, what = 7, 1, "the middle of the year"
+		}
+		if d, ok := NewDate(read.year, month, day); ok {
+			set(d)
+			r.keep(rec, f, CodeApproximateDate, wantDate, fmt.Sprintf("%s is no full date; %s was used", r.quote(rec, f), what))
+			return
+		}
+	}
+	switch {
+	case read.form == dateOrdered && rec.sheet.orders[f] == orderMixed:
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s: some dates of this column can only be day first and others only month first", r.quote(rec, f), twoWays(read)))
+	case read.form == dateOrdered && rec.sheet.orders[f] == orderUnknown:
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s, and no date of this column says which; is it day first or month first?", r.quote(rec, f), twoWays(read)))
+	case read.form == dateOrdered:
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date in the order of this column")
+	default:
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" has no day")
+	}
+}
+
+func twoWays(read dateRead) string {
+	a, _ := read.resolve(orderDayFirst)
+	b, _ := read.resolve(orderMonthFirst)
+	return fmt.Sprintf("%s or %s", a, b)
+}
+
+// numberDate reads a bare number in a date column: a year, a compact date
+// (20240305) or a spreadsheet's day number.
+func (r *reader) numberDate(rec *record, f int, set func(Date)) {
+	field, text := schema[rec.sheet.table][f], rec.text(f)
+	v, _, err := readDigits(text, false)
+	if err == nil && v == float64(int(v)) {
+		if n := int(v); field.Kind == KindYear && n >= 1850 && n <= 2150 {
+			rec.vals[f] = value{ok: true, num: v}
+			return
+		}
+		if m := compact.FindStringSubmatch(text); m != nil {
+			if d, ok := NewDate(num(m[1]), num(m[2]), num(m[3])); ok {
+				set(d)
+				return
+			}
+		}
+		if n := int(v); field.Name == "amputated" && n >= 1900 && n <= 2150 {
+			d, _ := NewDate(n, 7, 1)
+			set(d)
+			r.keep(rec, f, CodeApproximateDate, wantDate, fmt.Sprintf("%s is only a year; the middle of the year was used", r.quote(rec, f)))
+			return
+		}
+	}
+	if d, _, ok := serialDate(v, rec.sheet.raw.date1904); err == nil && ok && v >= 7306 && v < 73051 { // 1920 to 2099
+		set(d)
+		text := fmt.Sprintf("%s is a bare day number; it was read as %s", r.quote(rec, f), d)
+		if r.hides(rec, f) {
+			text = "the cell holds a bare day number; it was read as a date"
+		}
+		r.keep(rec, f, CodeNumberDate, wantDate, text)
+		return
+	}
+	r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date")
+}
+
+func (r *reader) parseTime(rec *record, f int) {
+	c, text := rec.cell(f), rec.text(f)
+	if isMissing(text) {
+		return
+	}
+	m, err := parseClock(text, c.kind == cellTime || c.kind == cellDate || c.kind == cellNumber)
+	if err != nil {
+		r.drop(rec, f, CodeBadTime, "a time such as 14:30", r.quote(rec, f)+" is not a time of day")
+		return
+	}
+	rec.vals[f] = value{ok: true, num: float64(m)}
+}
+
+func (r *reader) parseNumber(rec *record, f int) {
+	field, c, text := schema[rec.sheet.table][f], rec.cell(f), rec.text(f)
+	want := "a number in " + unitPhrase(rec.sheet.units[f])
+	if isMissing(text) {
+		return
+	}
+	if c.kind == cellTime && (field.Unit == "h" || field.Unit == "min") { // 01:30 typed for a duration
+		if v, _, err := readDigits(text, false); err == nil {
+			v *= 24
+			if field.Unit == "min" {
+				v *= 60
+			}
+			r.setNumber(rec, f, v)
+			return
+		}
+	}
+	if c.kind == cellDate || c.kind == cellMonthYear || c.kind == cellBool || c.kind == cellTime {
+		r.drop(rec, f, CodeBadNumber, want, r.quote(rec, f)+" is not a number; the spreadsheet has turned it into something else")
+		return
+	}
+	n, err := parseNumber(text, rec.sheet.raw.commas)
+	if err != nil {
+		r.drop(rec, f, CodeBadNumber, want, r.quote(rec, f)+" is not a number")
+		return
+	}
+	unit := rec.sheet.units[f]
+	if n.unit != "" {
+		if _, ok := toUnit(1, n.unit, field.Unit); !ok {
+			r.drop(rec, f, CodeBadUnit, want, fmt.Sprintf("%s has a unit of another quantity", r.quote(rec, f)))
+			return
+		}
+		if rec.sheet.named[f] && n.unit != unit && !(n.unit == "m" && unit == "min") {
+			r.keep(rec, f, CodeUnitClash, want, fmt.Sprintf("the header says %s but the cell says %s; the cell was believed", unitPhrase(unit), r.quote(rec, f)))
+		}
+		unit = n.unit
+	}
+	v, _ := toUnit(n.value, unit, field.Unit)
+	if !r.setNumber(rec, f, v) {
+		return
+	}
+	if n.approx != "" {
+		r.keep(rec, f, CodeAboutNumber, want, fmt.Sprintf("%s is %s; it was read as %s", r.quote(rec, f), approxWords(n.approx), plain(n.value)))
+	}
+	if n.commas {
+		r.keep(rec, f, CodeThousands, want, fmt.Sprintf("%s was read as %s", r.quote(rec, f), plain(n.value)))
+	}
+}
+
+// setNumber stores a value in the field's unit if it is plausible.
+func (r *reader) setNumber(rec *record, f int, v float64) bool {
+	field := schema[rec.sheet.table][f]
+	if v >= field.Low && v <= field.High {
+		rec.vals[f] = value{ok: true, num: v}
+		return true
+	}
+	want := fmt.Sprintf("between %s and %s %s", plain(field.Low), plain(field.High), field.Unit)
+	r.drop(rec, f, CodeImplausible, strings.TrimSpace(want), fmt.Sprintf("%s would be %s %s, which cannot be%s", r.quote(rec, f), plain(v), field.Unit, r.suspect(rec, f, v)))
+	return false
+}
+
+// suspect names what would make an implausible value plausible: another unit
+// than the one taken, or a slipped decimal point.
+func (r *reader) suspect(rec *record, f int, v float64) string {
+	field := schema[rec.sheet.table][f]
+	taken := rec.sheet.units[f]
+	bare := v
+	if back, ok := toUnit(1, taken, field.Unit); ok && field.Unit != "C" && back != 0 {
+		bare = v / back
+	}
+	var likely []string
+	for _, u := range append([]string{field.Unit}, unitsOf(field.Unit)...) {
+		w, ok := toUnit(bare, u, field.Unit)
+		if u == taken || !ok || w < field.Low || w > field.High {
+			continue
+		}
+		if field.Low <= 0 && w < 5 { // a floor of nothing makes every smaller unit fit
+			continue
+		}
+		likely = append(likely, unitPhrase(u))
+	}
+	switch {
+	case len(likely) > 0:
+		return "; is it in " + strings.Join(likely, " or ") + "?"
+	case v > 0 && v*100 >= field.Low && v*100 <= field.High:
+		return "; has the decimal point slipped?"
+	case v > 0 && v/10 >= field.Low && v/10 <= field.High:
+		return "; has a digit been typed twice, or the decimal point been lost?"
+	}
+	return ""
+}
+
+func (r *reader) parseWhole(rec *record, f int) {
+	field, c, text := schema[rec.sheet.table][f], rec.cell(f), rec.text(f)
+	want := fmt.Sprintf("a whole number from %s to %s", plain(field.Low), plain(field.High))
+	if isMissing(text) {
+		return
+	}
+	v, approx, err := parseWhole(text, rec.sheet.raw.commas)
+	switch {
+	case err != nil || c.kind == cellDate || c.kind == cellMonthYear || c.kind == cellBool || c.kind == cellTime:
+		r.drop(rec, f, CodeBadNumber, want, r.quote(rec, f)+" is not a whole number")
+	case v < field.Low || v > field.High:
+		r.drop(rec, f, CodeImplausible, want, fmt.Sprintf("%s is outside %s to %s", r.quote(rec, f), plain(field.Low), plain(field.High)))
+	default:
+		rec.vals[f] = value{ok: true, num: v}
+		if approx != "" {
+			r.keep(rec, f, CodeAboutNumber, want, fmt.Sprintf("%s is %s; it was read as %s", r.quote(rec, f), approxWords(approx), plain(v)))
+		}
+	}
+}
+
+const wantScore = "a comfort score from 0 to 10"
+
+func (r *reader) parseScore(rec *record, f int) {
+	c, text := rec.cell(f), rec.text(f)
+	if isMissing(text) {
+		return
+	}
+	restored := func(v float64, ok bool) bool {
+		if ok {
+			rec.vals[f] = value{ok: true, num: v}
+			r.keep(rec, f, CodeScoreDate, wantScore, fmt.Sprintf("the spreadsheet turned a score out of 10 into a date (%s); it was read back as %s", r.quote(rec, f), plain(v)))
+		}
+		return ok
+	}
+	if c.kind == cellDate || c.kind == cellMonthYear {
+		d, ok := rec.serial(f)
+		if v, is := scoreFromDate(d); restored(v, ok && is) {
+			return
+		}
+		r.drop(rec, f, CodeBadNumber, wantScore, "the spreadsheet turned the score into a date, "+r.quote(rec, f))
+		return
+	}
+	v, approx, err := parseScore(text, rec.sheet.raw.commas)
+	switch {
+	case err == nil && c.kind != cellBool && c.kind != cellTime:
+		rec.vals[f] = value{ok: true, num: v}
+		if approx != "" {
+			r.keep(rec, f, CodeAboutNumber, wantScore, fmt.Sprintf("%s is %s; it was read as %s", r.quote(rec, f), approxWords(approx), plain(v)))
+		}
+	case errors.Is(err, errScore):
+		r.drop(rec, f, CodeComfortRange, wantScore, r.quote(rec, f)+" is outside 0 to 10")
+	default:
+		if lo, hi, ok := pairFromText(text); ok && (hi == 10 || lo == 10) && restored(float64(lo), true) {
+			return
+		}
+		r.drop(rec, f, CodeBadNumber, wantScore, r.quote(rec, f)+" is not a score")
+	}
+}
+
+func (r *reader) parseWord(rec *record, f int) {
+	field, text := schema[rec.sheet.table][f], rec.text(f)
+	want := "one of: " + strings.Join(shortList(field.Words.Codes(), 16), ", ")
+	matches, parts, ok := field.Words.LookupAll(text)
+	if !ok {
+		if isMissing(text) {
+			return
+		}
+		m := matches[0]
+		sentence := fmt.Sprintf("%s is not a known %s", r.quote(rec, f), field.Words.Name())
+		if len(splitWords(text)) > 1 && !r.hides(rec, f) {
+			sentence = fmt.Sprintf("%q in %s is not a known %s", shorten(parts[0]), r.quote(rec, f), field.Words.Name())
+		}
+		switch {
+		case m.Hint != "":
+			sentence += "; " + m.Hint
+		case m.Nearest != "":
+			sentence += fmt.Sprintf("; is it %q?", m.Nearest)
+		}
+		r.drop(rec, f, CodeUnknownWord, want, sentence)
+		rec.vals[f].text = text
+		return
+	}
+	v := value{ok: true, code: matches[0].Code, text: text}
+	for i, m := range matches {
+		v.more = append(v.more, Coded{Code: m.Code, Text: parts[i]})
+	}
+	rec.vals[f] = v
+	for i, m := range matches {
+		switch m.How {
+		case Near:
+			r.keep(rec, f, CodeSpelling, want, fmt.Sprintf("%q was read as %q", shorten(parts[i]), m.Code))
+		case Doubtful:
+			r.keep(rec, f, CodeDoubtfulWord, want, fmt.Sprintf("%q was read as %q but could mean something else; please write the code", shorten(parts[i]), m.Code))
+		}
+	}
+	if len(matches) > 1 && field.Kind == KindWord {
+		rec.vals[f].more = nil
+		r.keep(rec, f, CodeSeveralWords, want, fmt.Sprintf("%s names more than one; the first, %q, is counted", r.quote(rec, f), matches[0].Code))
+	}
+}
+
+const wantPly = "sock ply such as 5 or 5+3"
+
+func (r *reader) parsePly(rec *record, f int) {
+	c, text := rec.cell(f), rec.text(f)
+	if isMissing(text) {
+		return
+	}
+	restore := func(lo, hi int) {
+		p := Ply{Total: float64(lo+hi) / 2, Text: text}
+		rec.vals[f] = value{ok: true, ply: &p, text: text}
+		r.keep(rec, f, CodePlyDate, wantPly, fmt.Sprintf("the spreadsheet turned the ply into a date (%s); it was read back as the range %d-%d and its middle, %s, is used", r.quote(rec, f), lo, hi, plain(p.Total)))
+	}
+	if c.kind == cellDate || c.kind == cellMonthYear {
+		if d, ok := rec.serial(f); ok {
+			if lo, hi := pairFromDate(d, c.kind == cellMonthYear); hi <= maxPly {
+				restore(lo, hi)
+				return
+			}
+		}
+		r.drop(rec, f, CodeBadPly, wantPly, "the spreadsheet turned the ply into a date, "+r.quote(rec, f))
+		return
+	}
+	p, flag, err := parsePly(text)
+	if err != nil || c.kind == cellBool || c.kind == cellTime {
+		if lo, hi, ok := pairFromText(text); ok {
+			restore(lo, hi)
+			return
+		}
+		switch {
+		case errors.Is(err, errSocks):
+			r.drop(rec, f, CodeBadPly, wantPly, r.quote(rec, f)+" says how many socks but not their ply")
+		case errors.Is(err, errPlies):
+			r.drop(rec, f, CodeBadPly, wantPly, fmt.Sprintf("%s is more than %d ply", r.quote(rec, f), maxPly))
+		default:
+			r.drop(rec, f, CodeBadPly, wantPly, r.quote(rec, f)+" is not a sock ply")
+		}
+		return
+	}
+	rec.vals[f] = value{ok: true, ply: &p, text: text}
+	switch flag {
+	case plyRange:
+		r.keep(rec, f, CodePlyRange, wantPly, fmt.Sprintf("%s is a range; its middle, %s, is used", r.quote(rec, f), plain(p.Total)))
+	case plyAMPM:
+		r.keep(rec, f, CodePlyMorning, wantPly, fmt.Sprintf("%s gives morning and evening; the later one, %s, is used", r.quote(rec, f), plain(p.Total)))
+	case plyApprox:
+		r.keep(rec, f, CodePlyAbout, wantPly, fmt.Sprintf("%s is not exact; it was read as %s", r.quote(rec, f), plain(p.Total)))
+	}
+}
+
+// plain writes a number as short as it can be.
+func plain(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
+
+func unitPhrase(unit string) string {
+	switch unit {
+	case "":
+		return "plain figures"
+	case "in":
+		return "inches"
+	case "min":
+		return "minutes"
+	case "h":
+		return "hours"
+	case "C":
+		return "degrees Celsius"
+	case "F":
+		return "degrees Fahrenheit"
+	case "m":
+		return "metres"
+	case "s":
+		return "seconds"
+	case "st":
+		return "stone"
+	}
+	return unit
+}
+
+func approxWords(a string) string {
+	switch a {
+	case "a range":
+		return "a range, of which the middle is used"
+	case "about":
+		return "not exact"
+	}
+	return "a bound (" + a + ")"
+}
+
+func shortList(words []string, n int) []string {
+	if len(words) <= n {
+		return words
+	}
+	return append(append([]string(nil), words[:n]...), "...")
+}

@@ -1,0 +1,250 @@
+package ingest
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Why a file cannot be read. Errors returned by Read wrap one of these, or
+// the operating system's own.
+var (
+	ErrEmpty     = errors.New("the file is empty")
+	ErrTruncated = errors.New("the workbook is damaged or cut short")
+	ErrPassword  = errors.New("the workbook is protected by a password; save a copy without one")
+	ErrOldFormat = errors.New("the workbook is in the old .xls format; save it as .xlsx")
+	ErrWrongKind = errors.New("the file is not what its name says")
+	ErrTooLarge  = errors.New("the file is too large once unpacked")
+	ErrBadCSV    = errors.New("the text is not a table")
+)
+
+// cellKind is what a workbook says about a cell besides its text.
+type cellKind uint8
+
+const (
+	cellText      cellKind = iota
+	cellNumber             // number without a date format
+	cellDate               // number shown as a date
+	cellMonthYear          // number shown as month and year only
+	cellTime               // number shown as a time of day
+	cellBool               // text is TRUE or FALSE
+	cellError              // formula error such as #N/A
+	cellNoValue            // formula without a stored value
+	cellISO                // date stored as ISO text
+)
+
+type cell struct {
+	text string
+	kind cellKind
+}
+
+type rawRow struct {
+	n      int // row of the sheet, from 1
+	hidden bool
+	cells  []cell
+}
+
+func (r rawRow) cell(col int) cell {
+	if col < 0 || col >= len(r.cells) {
+		return cell{}
+	}
+	return r.cells[col]
+}
+
+// merged is a range of merged cells, 0-based columns and 1-based rows.
+type merged struct{ col1, row1, col2, row2 int }
+
+type rawSheet struct {
+	name       string // empty for CSV
+	table      string // one of the six or empty; rows are read only for a table
+	hidden     bool
+	date1904   bool
+	commas     bool // decimal comma
+	recoded    bool // CSV not in UTF-8
+	rows       []rawRow
+	merges     []merged
+	hiddenCols []int
+}
+
+type rawFile struct {
+	path   string
+	sha    string
+	sheets []rawSheet
+}
+
+// maxUnzipped bounds a workbook's unpacked size; a sheet of 200,000 rows and
+// 20 columns takes 190 MB.
+const maxUnzipped = 2 << 30
+
+// readFile reads one file whatever its kind.
+func readFile(ctx context.Context, path string) (rawFile, error) {
+	f := rawFile{path: path}
+	info, err := os.Stat(path)
+	if err != nil {
+		return f, fmt.Errorf("read %s: %w", path, err)
+	}
+	if info.IsDir() {
+		return f, fmt.Errorf("read %s: it is a folder, not a file", path)
+	}
+	if info.Size() == 0 {
+		return f, fmt.Errorf("read %s: %w", path, ErrEmpty)
+	}
+	if f.sha, err = fileSHA(path); err != nil {
+		return f, fmt.Errorf("read %s: %w", path, err)
+	}
+	kind, err := sniffKind(path)
+	if err != nil {
+		return f, fmt.Errorf("read %s: %w", path, err)
+	}
+	switch kind {
+	case kindWorkbook:
+		f.sheets, err = readWorkbook(ctx, path)
+	default:
+		var s rawSheet
+		s, err = readCSV(ctx, path)
+		f.sheets = []rawSheet{s}
+	}
+	if err != nil {
+		return f, fmt.Errorf("read %s: %w", path, err)
+	}
+	return f, nil
+}
+
+func fileSHA(path string) (string, error) {
+	r, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer r.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, r); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}
+
+type fileKind int
+
+const (
+	kindWorkbook fileKind = iota
+	kindCSV
+)
+
+// sniffKind compares what the file holds with what its name says.
+func sniffKind(path string) (fileKind, error) {
+	r, err := os.Open(path)
+	if err != nil {
+		return 0, err
+	}
+	defer r.Close()
+	head := make([]byte, 64<<10)
+	n, err := io.ReadFull(r, head)
+	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
+		return 0, err
+	}
+	head = head[:n]
+	ext := strings.ToLower(filepath.Ext(path))
+	workbookName := ext == ".xlsx" || ext == ".xlsm" || ext == ".xltx" || ext == ".xltm"
+	textName := ext == ".csv" || ext == ".tsv" || ext == ".txt"
+	switch {
+	case strings.HasPrefix(string(head), "PK\x03\x04"):
+		if strings.Contains(string(head), "mimetypeapplication/vnd.oasis.opendocument") {
+			return 0, fmt.Errorf("%w: it is an OpenDocument file; save it as .xlsx", ErrWrongKind)
+		}
+		if !workbookName {
+			return 0, fmt.Errorf("%w: it is a workbook or an archive; rename it to .xlsx if it is a workbook", ErrWrongKind)
+		}
+		return kindWorkbook, nil
+	case strings.HasPrefix(string(head), "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"):
+		return 0, oleError(path)
+	case strings.HasPrefix(string(head), "%PDF"):
+		return 0, fmt.Errorf("%w: it is a PDF document", ErrWrongKind)
+	case strings.HasPrefix(strings.ToLower(strings.TrimSpace(string(head[:min(n, 200)]))), "<html"), strings.HasPrefix(strings.ToLower(strings.TrimSpace(string(head[:min(n, 200)]))), "<!doctype html"):
+		return 0, fmt.Errorf("%w: it is a web page; open it in a spreadsheet and save it as .xlsx", ErrWrongKind)
+	case workbookName && looksLikeText(head):
+		return 0, fmt.Errorf("%w: it holds text, not a workbook; rename it to .csv if it is a table", ErrWrongKind)
+	case workbookName:
+		return 0, ErrTruncated
+	case !textName:
+		return 0, fmt.Errorf("%w: only .xlsx, .xlsm, .csv, .tsv and .txt are read", ErrWrongKind)
+	case !looksLikeText(head):
+		return 0, fmt.Errorf("%w: it holds no text", ErrWrongKind)
+	}
+	return kindCSV, nil
+}
+
+// looksLikeText accepts text with a byte order mark, and text without zero
+// bytes.
+func looksLikeText(head []byte) bool {
+	s := string(head)
+	if strings.HasPrefix(s, "\xff\xfe") || strings.HasPrefix(s, "\xfe\xff") {
+		return true
+	}
+	return !strings.Contains(s, "\x00")
+}
+
+// oleError tells a protected workbook from an old one: the protected one is
+// a container with a stream named EncryptedPackage.
+func oleError(path string) error {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	wide := make([]byte, 0, 32)
+	for _, c := range []byte("EncryptedPackage") {
+		wide = append(wide, c, 0)
+	}
+	if strings.Contains(string(data), string(wide)) {
+		return ErrPassword
+	}
+	return ErrOldFormat
+}
+
+// columnName turns a 0-based column into its letters.
+func columnName(col int) string {
+	name := ""
+	for col++; col > 0; col = (col - 1) / 26 {
+		name = string(rune('A'+(col-1)%26)) + name
+	}
+	return name
+}
+
+// cellName is the address of a cell: 0-based column, 1-based row.
+func cellName(col, row int) string { return fmt.Sprintf("%s%d", columnName(col), row) }
+
+// parseCellName is the inverse of cellName; ok is false for another text.
+func parseCellName(s string) (col, row int, ok bool) {
+	i := 0
+	for i < len(s) && s[i] >= 'A' && s[i] <= 'Z' {
+		col = col*26 + int(s[i]-'A') + 1
+		if i++; i > 3 {
+			return 0, 0, false
+		}
+	}
+	row = num(s[i:])
+	return col - 1, row, i > 0 && row > 0
+}
+
+// tableOf names the table that a sheet or file is called after, or nothing.
+// Case, spaces, punctuation and digits do not matter, nor does a missing
+// plural: "Visits 2024" and "visit" are visits.
+func tableOf(name string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(name) {
+		if r >= 'a' && r <= 'z' {
+			b.WriteRune(r)
+		}
+	}
+	for _, t := range Tables() {
+		if s := b.String(); s == t || s == strings.TrimSuffix(t, "s") {
+			return t
+		}
+	}
+	return ""
+}

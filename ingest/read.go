@@ -1,0 +1,266 @@
+package ingest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// Options are settings of Read. The zero value is the default: no clock, so
+// that dates are compared with the log's own end.
+type Options struct {
+	// Today is the day after which no date can be known. Missing, the log's
+	// own end takes its place: the latest date of a visit, measurement,
+	// forming or delivery, unless the last few stand more than a year apart
+	// from all others. Other dates may then lie up to a year later.
+	Today Opt[Date]
+}
+
+// ErrNoTable is returned where the files hold none of the six tables.
+var ErrNoTable = errors.New("none of the sheets is named after a table of the log (limbs, sockets, stations, visits, findings, forming)")
+
+// reader holds the state of one call of Read.
+type reader struct {
+	opts        Options
+	log         *Log
+	sheets      []*sheetData
+	recs        map[string][]*record
+	identifying map[string]bool // "table.field"
+	problems    []pending
+	span        logSpan
+}
+
+// record is a row on its way into the log.
+type record struct {
+	sheet *sheetData
+	row   int
+	raw   rawRow
+	vals  []value
+	aside bool
+}
+
+// value is one cell read. Dates are in num as days, times as minutes.
+type value struct {
+	ok   bool
+	num  float64
+	text string
+	code string
+	more []Coded // further words of the same cell
+	ply  *Ply
+}
+
+func (v value) date() Date { return Date(int(v.num)) }
+
+func (rec *record) cell(f int) cell {
+	return rec.raw.cell(rec.sheet.cols[f])
+}
+
+func (rec *record) text(f int) string { return strings.TrimSpace(rec.cell(f).text) }
+
+func (rec *record) serial(f int) (Date, bool) {
+	v, _, err := readDigits(rec.text(f), false)
+	if err != nil {
+		return 0, false
+	}
+	d, _, ok := serialDate(v, rec.sheet.raw.date1904)
+	return d, ok
+}
+
+// where names a row for use in a problem of another row.
+func (rec *record) where(from *record) string {
+	col := 0
+	for _, c := range rec.sheet.cols {
+		if c >= 0 {
+			col = c
+			break
+		}
+	}
+	return placeName(rec.sheet, from.sheet, cellName(col, rec.row))
+}
+
+func (rec *record) cellAt(f int, from *record) string {
+	col := rec.sheet.cols[f]
+	if col < 0 {
+		return rec.where(from)
+	}
+	return placeName(rec.sheet, from.sheet, cellName(col, rec.row))
+}
+
+func placeName(at, from *sheetData, cell string) string {
+	switch {
+	case at == from:
+		return cell
+	case at.file == from.file && at.raw.name != "":
+		return at.raw.name + "!" + cell
+	case at.raw.name != "":
+		return baseName(at.file) + " " + at.raw.name + "!" + cell
+	}
+	return baseName(at.file) + " " + cell
+}
+
+func baseName(path string) string {
+	if i := strings.LastIndexAny(path, `/\`); i >= 0 {
+		return path[i+1:]
+	}
+	return path
+}
+
+// Read reads workbooks and text tables in the plain layout: a sheet or file
+// for each table, named after it, headers naming the fields. Defects in rows
+// are reported in the log and are no error. An error means that a file could
+// not be read, or that no table was found; it wraps one of the Err values or
+// the system's own. The same files give the same log.
+func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
+	if len(paths) == 0 {
+		return nil, errors.New("read the log: no file was named")
+	}
+	r := &reader{opts: opts, log: &Log{Own: map[string][]OwnColumn{}}, recs: map[string][]*record{}, identifying: map[string]bool{}}
+	for _, path := range paths {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("read the log: %w", err)
+		}
+		file, err := readFile(ctx, path)
+		if err != nil {
+			return nil, err
+		}
+		r.addFile(file)
+	}
+	if len(r.sheets) == 0 {
+		return nil, fmt.Errorf("read %s: %w", strings.Join(paths, ", "), ErrNoTable)
+	}
+	r.findIdentifying()
+	for _, s := range r.sheets {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("read the log: %w", err)
+		}
+		r.decideOrders(s)
+		r.readRows(s)
+	}
+	r.check()
+	r.build()
+	r.buildOwn()
+	r.closeLedger()
+	return r.log, nil
+}
+
+func (r *reader) addFile(file rawFile) {
+	for _, raw := range file.sheets {
+		r.log.Sheets = append(r.log.Sheets, Sheet{File: file.path, SHA256: file.sha, Sheet: raw.name, Table: raw.table})
+		if raw.table == "" {
+			continue
+		}
+		s := &sheetData{index: len(r.log.Sheets) - 1, file: file.path, table: raw.table, raw: raw}
+		r.layColumns(s)
+		r.layNotes(s)
+		r.sheets = append(r.sheets, s)
+	}
+}
+
+// rowsBelow are the rows under the header that are not blank.
+func (s *sheetData) rowsBelow() []rawRow {
+	if s.header < 0 {
+		return nil
+	}
+	var out []rawRow
+	for _, row := range s.raw.rows[s.header+1:] {
+		if !blankRow(row) {
+			out = append(out, row)
+		}
+	}
+	return out
+}
+
+func (r *reader) readRows(s *sheetData) {
+	fields := schema[s.table]
+	for _, row := range s.rowsBelow() {
+		rec := &record{sheet: s, row: row.n, raw: row, vals: make([]value, len(fields))}
+		r.log.Sheets[s.index].Read++
+		for f := range fields {
+			if s.cols[f] >= 0 {
+				r.parse(rec, f)
+			}
+		}
+		r.fillDefaults(rec)
+		if !rec.aside {
+			r.requireValues(rec)
+		}
+		r.recs[s.table] = append(r.recs[s.table], rec)
+	}
+}
+
+// fillDefaults supplies what a row may leave out. The default name of a
+// visit needs the socket's own spelling and is given later.
+func (r *reader) fillDefaults(rec *record) {
+	switch rec.sheet.table {
+	case TableLimbs:
+		person, limb, side := &rec.vals[0], &rec.vals[1], rec.vals[2]
+		if limb.ok && side.ok && sides.Lookup(limb.text).Code == side.code {
+			*limb = value{} // the side again, not a name
+		}
+		if !limb.ok && person.ok && side.ok {
+			*limb = value{ok: true, text: person.text + "-" + map[string]string{"left": "L", "right": "R"}[side.code]}
+		}
+	case TableFindings:
+		region, finding := &rec.vals[1], rec.vals[2]
+		if !region.ok && rec.text(1) == "" && finding.ok && finding.code == "none" {
+			*region = value{ok: true, code: "none"}
+		}
+		r.readRedness(rec)
+	}
+}
+
+// persistsAfter is how many minutes after taking the socket off redness is
+// taken to persist. Usual teaching; no published source.
+const persistsAfter = 10
+
+// readRedness tells fading from persisting redness where the word alone does
+// not say but the time it takes to fade does.
+func (r *reader) readRedness(rec *record) {
+	f := rec.index("finding")
+	v, fades := &rec.vals[f], rec.get("fades_min")
+	n := len(r.problems) - 1
+	for n >= 0 && (r.problems[n].Row != rec.row || r.problems[n].Sheet != rec.sheet.index || r.problems[n].Code != CodeDoubtfulWord) {
+		if r.problems[n].Row != rec.row {
+			return
+		}
+		n--
+	}
+	if n < 0 || !fades.ok || !strings.HasPrefix(wordKey(v.text), "red") && wordKey(v.text) != "erythema" {
+		return
+	}
+	v.code = "redness fading"
+	if fades.num > persistsAfter {
+		v.code = "redness persisting"
+	}
+	p := &r.problems[n].Problem
+	p.Text = fmt.Sprintf("%q was read as %q, since it fades in %s minutes (over %d counts as persisting).", shorten(v.text), v.code, plain(fades.num), persistsAfter)
+}
+
+func (r *reader) requireValues(rec *record) {
+	for f, field := range schema[rec.sheet.table] {
+		if field.Required && !rec.vals[f].ok {
+			r.dropRow(rec, f, CodeMissingValue, "a value for "+field.Name, fmt.Sprintf("%s is missing", field.Name))
+		}
+	}
+}
+
+// closeLedger counts rows and values and puts the problems in order.
+func (r *reader) closeLedger() {
+	for _, recs := range r.recs {
+		for _, rec := range recs {
+			sheet := &r.log.Sheets[rec.sheet.index]
+			if rec.aside {
+				sheet.SetAside++
+			} else {
+				sheet.Used++
+			}
+		}
+	}
+	r.log.Problems = sorted(r.problems)
+	for _, p := range r.log.Problems {
+		if p.Done == ValueSetAside {
+			r.log.Sheets[p.Sheet].ValuesSetAside++
+		}
+	}
+}

@@ -1,0 +1,153 @@
+package ingest
+
+import (
+	"fmt"
+	"slices"
+)
+
+// logSpan is the time that a log covers, found from its own rows.
+type logSpan struct {
+	start, end Date // of the bulk of visits, measurements, formings and deliveries
+	known      bool // there were enough dates to tell
+	ownEnd     bool // end comes from the log, not from Today
+}
+
+// decades is how far a date must lie from everything else to be a slip.
+const decades = 20 * 365
+
+// findSpan finds the span from the anchor dates. Dates further than 20 years
+// from the bulk are left out. Without today, the last few (one, or one in
+// 200) are left out too where more than a year parts them from all others.
+func findSpan(anchors []Date, today Opt[Date]) logSpan {
+	slices.Sort(anchors)
+	var s logSpan
+	if n := len(anchors); n >= 5 {
+		from, best, bestLen := 0, 0, 0
+		for i := 1; i <= n; i++ {
+			if i == n || anchors[i]-anchors[i-1] > decades {
+				if i-from >= bestLen {
+					best, bestLen = from, i-from
+				}
+				from = i
+			}
+		}
+		if 2*bestLen > n {
+			bulk := anchors[best : best+bestLen]
+			s = logSpan{start: bulk[0], end: bulk[bestLen-1], known: true}
+			if !today.OK && bestLen >= 10 {
+				for k := 1; k <= max(1, bestLen/200); k++ {
+					if bulk[bestLen-k]-bulk[bestLen-k-1] > 366 {
+						s.end = bulk[bestLen-k-1]
+					}
+				}
+			}
+		}
+	}
+	if today.OK {
+		if !s.known {
+			s.start = today.Value
+		}
+		s.end = today.Value
+	} else if s.known {
+		s.ownEnd = true
+	}
+	return s
+}
+
+// anchorFields are the dates that say when a log was kept.
+var anchorFields = map[string]string{TableSockets: "delivered", TableStations: "date", TableVisits: "date", TableForming: "date"}
+
+// checkSpan sets aside dates that lie decades from the log or after its end.
+func (r *reader) checkSpan() {
+	var anchors []Date
+	for _, table := range Tables() {
+		if anchorFields[table] == "" {
+			continue
+		}
+		for _, rec := range r.used(table) {
+			if v := rec.get(anchorFields[table]); v.ok {
+				anchors = append(anchors, v.date())
+			}
+		}
+	}
+	r.span = findSpan(anchors, r.opts.Today)
+	for _, table := range Tables() {
+		for f, field := range schema[table] {
+			if field.Kind != KindDate && field.Kind != KindYear {
+				continue
+			}
+			for _, rec := range r.used(table) {
+				if rec.vals[f].ok {
+					r.checkDate(rec, f, field.Name == anchorFields[table])
+				}
+			}
+		}
+	}
+}
+
+func (r *reader) checkDate(rec *record, f int, anchor bool) {
+	field := schema[rec.sheet.table][f]
+	s := r.span
+	if field.Kind == KindYear {
+		r.checkBirthYear(rec, f)
+		return
+	}
+	d := rec.vals[f].date()
+	y, _, _ := d.Split()
+	back := Date(decades)
+	if field.Name == "amputated" {
+		back = 100 * 365
+	}
+	want := "a date of the log's own time"
+	if s.known {
+		want = fmt.Sprintf("a date near the log's own time, %s to %s", s.start, s.end)
+	}
+	early := y < 1900 || s.known && d < s.start-back
+	late := y > 2200 || s.known && !s.ownEnd && d > s.end+decades || s.ownEnd && d > s.end+decades
+	if early || late {
+		r.drop(rec, f, CodeDecadesOutside, want, fmt.Sprintf("%s (%s) lies decades outside the log", r.quote(rec, f), d))
+		return
+	}
+	switch {
+	case r.opts.Today.OK && d > r.opts.Today.Value:
+		r.drop(rec, f, CodeAfterEnd, "a date not after "+r.opts.Today.Value.String(), fmt.Sprintf("%s (%s) lies in the future", r.quote(rec, f), d))
+	case s.ownEnd && (anchor && d > s.end || d > s.end+366):
+		r.drop(rec, f, CodeAfterEnd, "a date not after the log's own end, "+s.end.String(), fmt.Sprintf("%s (%s) is more than a year after everything else in the log", r.quote(rec, f), d))
+	}
+}
+
+func (r *reader) checkBirthYear(rec *record, f int) {
+	year := int(rec.vals[f].num)
+	s := r.span
+	last := 2200
+	if s.known || r.opts.Today.OK {
+		last, _, _ = s.end.Split()
+	}
+	first := 1850
+	if s.known {
+		y, _, _ := s.start.Split()
+		first = y - 115
+	}
+	switch {
+	case year > last:
+		r.drop(rec, f, CodeAfterEnd, "a year of birth", "the year of birth lies after the log's end")
+	case year < first:
+		r.drop(rec, f, CodeDecadesOutside, "a year of birth", "the year of birth is more than 115 years before the log begins")
+	}
+}
+
+// noteDates widens the log's first and last date by those of a row in use.
+func (r *reader) noteDates(rec *record) {
+	for f, field := range schema[rec.sheet.table] {
+		if field.Kind != KindDate || !rec.vals[f].ok || field.Name == "amputated" {
+			continue
+		}
+		d := rec.vals[f].date()
+		if !r.log.First.OK || d < r.log.First.Value {
+			r.log.First = Some(d)
+		}
+		if !r.log.Last.OK || d > r.log.Last.Value {
+			r.log.Last = Some(d)
+		}
+	}
+}
