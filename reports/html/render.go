@@ -398,14 +398,20 @@ func (p *page) figure(b document.Figure) error {
 	if b.Figure.Width <= figure.HalfWidth+0.5 {
 		class = ` class="half"`
 	}
-	p.put("<figure", class, ` id="`, id, "\">\n<div class=\"paper\">")
+	named := strings.TrimSpace(b.Caption) != ""
+	label := "Figure"
+	if named {
+		p.figures++
+		label += " " + strconv.Itoa(p.figures)
+	}
+	// On a narrow screen the drawing scrolls, and the keyboard must reach it.
+	p.put("<figure", class, ` id="`, id, "\">\n", `<div class="paper" tabindex="0" role="group" aria-label="`, label, `">`)
 	if err := vector.SVG(&p.b, b.Figure, vector.SVGOptions{Inline: true, Prefix: id}); err != nil {
 		return err
 	}
 	p.put("</div>\n")
-	if strings.TrimSpace(b.Caption) != "" {
-		p.figures++
-		p.put("<figcaption><strong>Figure ", strconv.Itoa(p.figures), ".</strong> ", text(b.Caption), "</figcaption>\n")
+	if named {
+		p.put("<figcaption><strong>", label, ".</strong> ", text(b.Caption), "</figcaption>\n")
 	}
 	if long := join("\n", b.Figure.Description, b.Figure.Long); long != "" {
 		p.put("<details><summary>The figure in words</summary>\n")

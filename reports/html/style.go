@@ -48,7 +48,8 @@ code,pre{font-family:"Liberation Mono","Courier New",monospace;font-size:.9em}
 pre{background:var(--panel);padding:.8rem 1rem;overflow-x:auto;white-space:pre-wrap;overflow-wrap:anywhere;line-height:1.4}
 figure{margin:1.6rem 0;max-width:50rem}
 .paper{background:#fff;overflow-x:auto}
-.paper svg{display:block;width:100%;height:auto;min-width:20rem}
+.paper svg{display:block;width:100%;height:auto;min-width:36rem}
+.half .paper svg{min-width:18rem}
 @media (prefers-color-scheme:dark){.paper{padding:.8rem;border-radius:3px}}
 figure.half{max-width:26rem;display:inline-block;vertical-align:top;width:100%;margin-right:1.5rem}
 figcaption,caption{font-size:.92rem;line-height:1.4;text-align:left}
@@ -83,9 +84,9 @@ footer{margin-top:4rem;padding-top:.6rem;border-top:1px solid var(--hair);color:
 :root{color-scheme:light;--ink:#1f2428;--grey:#555d64;--line:#8d979e;--hair:#d3d9dd;--panel:#f3f5f6;--ground:#fff;--accent:#125060}
 @page{margin:20mm}
 body{font-size:10pt}.page{max-width:none;padding:0}.skip,details{display:none}
-.paper{padding:0;overflow:visible}.scroll{overflow:visible}
+.paper{padding:0;overflow:visible}.paper svg{min-width:0}.scroll{overflow:visible}
 h2,h3,h4,caption{break-after:avoid}figure,aside,tr{break-inside:avoid}thead{display:table-header-group}
-.turn{break-before:page}.keep{break-inside:avoid}
+.turn{break-before:page}
 aside,aside::before{print-color-adjust:exact;-webkit-print-color-adjust:exact}
 }
 `

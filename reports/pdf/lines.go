@@ -169,7 +169,7 @@ func (b *wordBuilder) endLine() {
 func (p *pen) chop(in []word, measure float64) []word {
 	fits := true
 	for _, w := range in {
-		if w.w > measure {
+		if w.w > measure-w.hyphen {
 			fits = false
 			break
 		}
@@ -179,10 +179,11 @@ func (p *pen) chop(in []word, measure float64) []word {
 	}
 	var out []word
 	for _, w := range in {
-		if w.w <= measure {
+		if w.w <= measure-w.hyphen {
 			out = append(out, w)
 			continue
 		}
+		room := measure - w.hyphen
 		cur := word{}
 		for _, f := range w.frags {
 			var part []rune
@@ -202,7 +203,7 @@ func (p *pen) chop(in []word, measure float64) []word {
 				// Kerning only ever brings characters closer, so the sum of
 				// single widths is never too small.
 				rw := p.width(f.font, f.size, string(r))
-				if cur.w+partW+rw > measure && (len(part) > 0 || len(cur.frags) > 0) {
+				if cur.w+partW+rw > room && (len(part) > 0 || len(cur.frags) > 0) {
 					flush()
 					out = append(out, cur)
 					cur = word{}
@@ -238,6 +239,9 @@ func (p *pen) breakLines(words []word, measure float64) []textLine {
 }
 
 func (p *pen) breakPart(words []word, measure float64) []textLine {
+	if n := len(words); n > 0 {
+		words[n-1].hyphen = 0 // nothing follows
+	}
 	words = p.chop(words, measure)
 	n := len(words)
 	best := make([]float64, n+1) // cost of setting the first i words
@@ -280,7 +284,7 @@ func (p *pen) breakPart(words []word, measure float64) []textLine {
 		}
 	}
 	if n > 0 && math.IsInf(best[n], 1) {
-		// Only a soft hyphen with no room can lead here: set word by word.
+		// Only a measure narrower than a character can lead here.
 		for i := range n {
 			from[i+1] = i
 		}
