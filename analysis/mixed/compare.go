@@ -93,8 +93,11 @@ func spans(large, small *Model) bool {
 }
 
 // randomWithin says whether the random effects of small are among those of
-// large, and correlated only if those are.
+// large, and correlated only if those are; the same for residuals.
 func randomWithin(large, small *Model) bool {
+	if small.p.opts.Correlation != Independent && (large.p.opts.Correlation == Independent || !equal(small.p.data.Time, large.p.data.Time)) {
+		return false
+	}
 	if large.p.opts.Uncorrelated && !small.p.opts.Uncorrelated && len(small.p.z) > 1 {
 		return false
 	}

@@ -61,7 +61,7 @@ func (m *Model) singular(s *state) {
 		}
 		m.warn("singular", text, p.rnames[j])
 	}
-	if len(none) > 0 || len(s.lambda) == 1 {
+	if len(none) > 0 || len(s.lambda) < 2 {
 		return
 	}
 	rel := square(len(s.lambda))

@@ -36,60 +36,78 @@ type criterion struct {
 	syy float64
 	// constant of the criterion: units of the response and of the design.
 	constant float64
-
-	evaluations int
 }
 
 // reduce builds the criterion from the factored design f and the scaled
-// residual y.
-func (p *problem) reduce(f *lsq.Factor, y []float64) *criterion {
+// residual y. A range above 0 takes the correlation in time of that range out
+// of the rows first.
+func (p *problem) reduce(f *lsq.Factor, y []float64, length float64) *criterion {
 	q, np := len(p.z), f.P
 	c := &criterion{n: f.N, p: np, q: q, free: float64(f.N), reml: !p.opts.ML, diagonal: p.opts.Uncorrelated,
 		parts: make([]part, len(p.rows)), sxx: square(np), sxy: make([]float64, np)}
 	if c.reml {
 		c.free -= float64(np)
 	}
-	x := make([]float64, np)
 	for g, rows := range p.rows {
-		u, r := p.factorGroup(rows)
+		// Columns of the group: random effects, fixed effects, response.
+		n := len(rows)
+		cols := make([][]float64, q+np+1)
+		for j := range cols {
+			cols[j] = make([]float64, n)
+			for i, row := range rows {
+				switch {
+				case j < q:
+					cols[j][i] = (p.z[j][row] - p.shift[j]) / p.scale[j]
+				case j < q+np:
+					cols[j][i] = f.Q[j-q][row]
+				default:
+					cols[j][i] = y[row]
+				}
+			}
+		}
+		if length > 0 {
+			c.constant += p.whiten(rows, cols, length)
+		}
+		u, r := factorGroup(cols[:q], n)
 		k := len(u)
 		c.rank += k
 		pt := part{k: k, r: r, x: make([]float64, k*np), y: make([]float64, k)}
 		for a := range u {
-			for i, row := range rows {
-				f.Row(row, x)
-				floats.AddScaled(pt.x[a*np:(a+1)*np], u[a][i], x)
-				pt.y[a] += u[a][i] * y[row]
+			for j, col := range cols[q:] {
+				d := floats.Dot(u[a], col)
+				floats.AddScaled(col, -d, u[a])
+				if j < np {
+					pt.x[a*np+j] = d
+				} else {
+					pt.y[a] = d
+				}
 			}
 		}
-		for i, row := range rows {
-			f.Row(row, x)
-			e := y[row]
-			for a := range u {
-				floats.AddScaled(x, -u[a][i], pt.x[a*np:(a+1)*np])
-				e -= u[a][i] * pt.y[a]
+		rest := cols[q+np]
+		for j, col := range cols[q : q+np] {
+			for m := range j + 1 {
+				c.sxx[j][m] += floats.Dot(col, cols[q+m])
 			}
-			for j, v := range x {
-				floats.AddScaled(c.sxx[j], v, x)
-				c.sxy[j] += v * e
-			}
-			c.syy += e * e
+			c.sxy[j] += floats.Dot(col, rest)
 		}
+		c.syy += floats.Dot(rest, rest)
 		c.parts[g] = pt
+	}
+	for j := range c.sxx {
+		for m := range j {
+			c.sxx[m][j] = c.sxx[j][m]
+		}
 	}
 	return c
 }
 
-// factorGroup factors the scaled random-effect columns of a group: k
+// factorGroup factors the random-effect columns of a group of n rows: k
 // orthonormal columns and the k x q factor R.
-func (p *problem) factorGroup(rows []int) (u [][]float64, r []float64) {
-	q := len(p.z)
+func factorGroup(z [][]float64, n int) (u [][]float64, r []float64) {
+	q := len(z)
 	coef := make([][]float64, 0, q) // rows of R
-	for j, z := range p.z {
-		col := make([]float64, len(rows))
-		for i, row := range rows {
-			col[i] = (z[row] - p.shift[j]) / p.scale[j]
-		}
+	for j := range z {
+		col := append([]float64(nil), z[j]...)
 		size := floats.Norm(col, 2)
 		for range 2 {
 			for a := range u {
@@ -99,7 +117,7 @@ func (p *problem) factorGroup(rows []int) (u [][]float64, r []float64) {
 			}
 		}
 		norm := floats.Norm(col, 2)
-		if norm <= 1e-10*size || len(u) == len(rows) {
+		if norm <= 1e-10*size || len(u) == n {
 			continue
 		}
 		floats.Scale(1/norm, col)
@@ -154,6 +172,8 @@ func (c *criterion) gather(l [][]float64) []float64 {
 
 // state is the criterion worked out at one theta.
 type state struct {
+	c      *criterion
+	point  []float64 // theta and, with correlation in time, the log range
 	theta  []float64
 	lambda [][]float64
 	chols  []float64   // Cholesky factors of the groups' K = I + R Lambda Lambda' R', one after another
@@ -168,9 +188,8 @@ type state struct {
 
 // at works out the criterion at theta.
 func (c *criterion) at(theta []float64) *state {
-	c.evaluations++
 	q, p := c.q, c.p
-	s := &state{theta: theta, lambda: c.lambda(theta), a: square(p),
+	s := &state{c: c, theta: theta, lambda: c.lambda(theta), a: square(p),
 		chols: make([]float64, 0, c.rank*q), xw: make([]float64, 0, c.rank*p), yw: make([]float64, 0, c.rank)}
 	for j := range s.a {
 		copy(s.a[j], c.sxx[j])
@@ -314,6 +333,15 @@ func (c *criterion) slope(s *state, s2 float64, each func(g int, v, vx []float64
 		row += k
 	}
 	return m
+}
+
+// unprofiled is the criterion at a residual variance of s2.
+func (s *state) unprofiled(s2 float64) float64 {
+	v := s.c.free*math.Log(2*math.Pi*s2) + s.rss/s2 + s.logK + s.c.constant
+	if s.c.reml {
+		v += s.logA
+	}
+	return v
 }
 
 // gradient of the profiled criterion in theta.

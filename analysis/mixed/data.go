@@ -29,6 +29,13 @@ var (
 	// ErrConstantSlope reports a column of random slopes that never varies
 	// within a group.
 	ErrConstantSlope = errors.New("the column never varies within a group, so that groups cannot have slopes of their own on it")
+	// ErrTiedTimes reports two rows of a group at the same time, whose
+	// residuals a correlation that depends on time alone would make equal.
+	ErrTiedTimes = errors.New("two rows of one group have the same time")
+	// ErrLongRange reports residuals whose correlation outlasts the time over
+	// which the groups were seen, so that it cannot be told from differences
+	// between groups or from a trend.
+	ErrLongRange = errors.New("the correlation in time outlasts the time over which groups were seen; leave it out")
 	// ErrTooFewRows reports that there are not more rows than coefficients.
 	ErrTooFewRows = errors.New("not more rows than coefficients")
 )
@@ -57,7 +64,21 @@ type Data struct {
 	Z               [][]float64
 	ZNames          []string
 	RandomIntercept bool
+
+	// Time of each row, which only ContinuousAR1 reads; any unit.
+	Time []float64
 }
+
+// Correlation is how the residuals of one group hang together.
+type Correlation int
+
+// The correlations. ContinuousAR1 lets that of two rows of a group fall off
+// exponentially with the time between them, exp(-time/range); random effects
+// then are not needed, though one group's rows must all have different times.
+const (
+	Independent Correlation = iota
+	ContinuousAR1
+)
 
 // Options are the settings of Fit.
 type Options struct {
@@ -67,6 +88,7 @@ type Options struct {
 	// Uncorrelated keeps the random effects of a group independent of one
 	// another. What that means depends on where the columns have their zero.
 	Uncorrelated bool
+	Correlation  Correlation
 	Level        float64 // confidence level of the intervals; 0 means 0.95
 }
 
@@ -84,6 +106,9 @@ type problem struct {
 	// the criterion well conditioned; back undoes it.
 	shift, scale []float64
 	intercept    int // position of the intercept among the random effects, -1 for none
+	// Shortest time between rows of a group and longest time from its first
+	// row to its last; only with ContinuousAR1.
+	gap, span float64
 }
 
 func prepare(d Data, o Options) (*problem, error) {
@@ -111,7 +136,9 @@ func prepare(d Data, o Options) (*problem, error) {
 		return nil, fmt.Errorf("%d group labels for %d rows: %w", len(d.Group), n, ErrInput)
 	case len(d.ZNames) != len(d.Z):
 		return nil, fmt.Errorf("%d names for %d columns of random effects: %w", len(d.ZNames), len(d.Z), ErrInput)
-	case len(d.Z) == 0 && !d.RandomIntercept:
+	case o.Correlation != Independent && o.Correlation != ContinuousAR1:
+		return nil, fmt.Errorf("correlation %d is not known: %w", o.Correlation, ErrInput)
+	case len(d.Z) == 0 && !d.RandomIntercept && o.Correlation == Independent:
 		return nil, fmt.Errorf("no random effect: %w", ErrInput)
 	}
 	for j, t := range d.Terms {
@@ -140,6 +167,11 @@ func prepare(d Data, o Options) (*problem, error) {
 	p.groups()
 	if len(p.labels) == 1 {
 		return nil, ErrOneGroup
+	}
+	if o.Correlation == ContinuousAR1 {
+		if err := p.times(); err != nil {
+			return nil, err
+		}
 	}
 	return p, p.random()
 }
@@ -185,7 +217,7 @@ func (p *problem) random() error {
 	}
 	p.z, p.rnames = append(p.z, d.Z...), append(p.rnames, d.ZNames...)
 	p.intercept = -1
-	if _, err := lsq.New(p.z, p.rnames, n, false, nil); err != nil {
+	if _, err := lsq.New(d.Z, d.ZNames, n, d.RandomIntercept, nil); err != nil {
 		return fmt.Errorf("random effects: %w", err)
 	}
 	for j, c := range p.z {

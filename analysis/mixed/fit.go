@@ -75,7 +75,11 @@ type Model struct {
 	RandomCov   [][]float64 // covariance of the random effects, in the order of RandomNames
 	Sigma       float64     // residual standard deviation, unit of the response
 	Singular    bool        // a component, or a mix of them, came out as zero
-	Effects     []Effect    // in ascending order of label
+	// Range is the time over which the correlation of residuals falls to
+	// 1/e, in the unit of Data.Time, and Phi the correlation at one unit of
+	// time; both are 0 where residuals are independent or came out as such.
+	Range, Phi float64
+	Effects    []Effect // in ascending order of label
 
 	// LogLikelihood is the restricted one unless ML; all constants included.
 	// AIC counts fixed effects and variance parameters.
@@ -99,7 +103,7 @@ type Model struct {
 	f    *lsq.Factor
 	beta []float64
 	sat  *satterthwaite
-	x    [][]float64
+	obj  *objective
 }
 
 // Fit fits a mixed model by restricted or, on request, full maximum
@@ -134,32 +138,25 @@ func fit(d Data, o Options) (*Model, error) {
 	}
 	y := append([]float64(nil), residual...)
 	floats.Scale(1/size, y)
-	c := p.reduce(f, y)
-	c.constant = 2 * c.free * math.Log(size)
-	if c.reml {
-		c.constant += f.LogDet
-	}
-	if err := c.separable(); err != nil {
+	obj := newObjective(p, f, y, size, false)
+	if err := obj.criterion(0).separable(); err != nil {
 		return nil, err
 	}
-	s, steps, err := c.minimise()
+	m := &Model{p: p, f: f, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: len(p.rows), RandomNames: p.rnames}
+	s, err := m.search(obj, size)
 	if err != nil {
 		return nil, err
 	}
-	m := &Model{p: p, f: f, x: d.X, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: len(p.rows), RandomNames: p.rnames}
-	m.Convergence = Convergence{Steps: steps, Evaluations: c.evaluations}
-	for j, g := range c.gradient(s) {
-		m.Convergence.Gradient = math.Max(m.Convergence.Gradient, math.Abs(g)*math.Max(math.Abs(s.theta[j]), zero))
-	}
+	c := s.c
 	m.LogLikelihood = -s.value / 2
-	m.Parameters = f.P + c.parameters() + 1
+	m.Parameters = f.P + len(s.point) + 1
 	m.AIC = s.value + 2*float64(m.Parameters)
 	m.Sigma = size * math.Sqrt(s.rss/c.free)
 	m.beta = make([]float64, f.P)
 	for j := range m.beta {
 		m.beta[j] = ols[j] + size*floats.Dot(f.L[j], s.gamma)
 	}
-	m.sat = newSatterthwaite(c, s)
+	m.sat = newSatterthwaite(m.obj, s)
 	m.Cov = f.Cov(m.sat.middle(m.Sigma * m.Sigma))
 	if m.sat.free == nil {
 		m.warn("normal-df", "Degrees of freedom could not be worked out; p-values and intervals use the normal distribution and are a little too narrow where groups are few.", "")
@@ -169,6 +166,45 @@ func fit(d Data, o Options) (*Model, error) {
 	m.fitted(s, residual, size)
 	m.shares()
 	return m, m.fixed()
+}
+
+// search finds the optimum: with correlation in time if asked for, without if
+// that came out as none.
+func (m *Model) search(obj *objective, size float64) (*state, error) {
+	p := m.p
+	m.obj = obj
+	serial := p.opts.Correlation == ContinuousAR1
+	if serial {
+		m.obj = newObjective(p, m.f, obj.y, size, true)
+	}
+	s, steps, err := m.obj.minimise()
+	if err != nil {
+		return nil, err
+	}
+	if serial {
+		logRange := s.point[len(s.point)-1]
+		none, err := p.settleSerial(logRange)
+		switch {
+		case err != nil:
+			return nil, err
+		case none:
+			m.warn("no-serial-correlation", "Rows close in time resemble each other no more than rows far apart; the correlation in time is estimated as zero and left out.", "")
+			m.obj = obj
+			if s, steps, err = obj.minimise(); err != nil {
+				return nil, err
+			}
+		default:
+			m.Range = math.Exp(logRange)
+			m.Phi = math.Exp(-1 / m.Range)
+		}
+	}
+	m.Convergence = Convergence{Steps: steps, Gradient: m.obj.steepness(s), Evaluations: m.obj.evaluations}
+	// A slope of this size moves no estimate by more than its own rounding
+	// in print; above it the search has not settled.
+	if m.Convergence.Gradient > 1e-4 {
+		return nil, stats.ErrConvergence
+	}
+	return s, nil
 }
 
 // separable refuses data in which scatter within groups cannot be told from

@@ -19,90 +19,117 @@ const zero = 1e-4
 // gradient, its differences as curvature, negative curvature reversed)
 // therefore settle to rounding. They start from the two best points of a
 // coarse grid, so that the answer hangs on no single start.
-func (c *criterion) minimise() (*state, int, error) {
+func (o *objective) minimise() (*state, int, error) {
 	best, steps := (*state)(nil), 0
-	for _, start := range c.starts() {
-		s, n := c.newton(c.at(start))
+	for _, start := range o.starts() {
+		s, n := o.newton(o.at(start))
 		steps += n
 		if best == nil || s.value < best.value-1e-9*(1+math.Abs(best.value)) {
 			best = s
 		}
 	}
-	if math.IsInf(best.value, 0) {
+	if best == nil || math.IsInf(best.value, 0) {
 		return nil, steps, stats.ErrConvergence
 	}
-	best, n := c.settleZeros(best)
-	steps += n
-	// The gradient of a criterion of this size cannot be told from zero below
-	// its rounding; what is far above it has not settled.
-	g := c.gradient(best)
-	for j, t := range best.theta {
-		if math.Abs(g[j])*math.Max(math.Abs(t), zero) > 1e-4 {
-			return nil, steps, stats.ErrConvergence
-		}
-	}
-	return best, steps, nil
+	best, n := o.settleZeros(best)
+	return best, steps + n, nil
 }
 
-// starts are the two best points of a grid of diagonal factors: one relative
-// size for the first random effect, one for all others.
-func (c *criterion) starts() [][]float64 {
+// steepness is the largest slope of the criterion at s, by the relative size
+// of the coordinates.
+func (o *objective) steepness(s *state) float64 {
+	steep := 0.0
+	for j, g := range o.gradient(s) {
+		steep = math.Max(steep, math.Abs(g)*o.size(s.point, j))
+	}
+	return steep
+}
+
+// starts are the two best points of a grid: one relative size for the first
+// random effect, one for all others, and ranges from the shortest gap to the
+// longest span.
+func (o *objective) starts() [][]float64 {
 	sizes := []float64{0.1, 0.3, 1, 3, 10}
+	ranges := []float64{0}
+	if o.serial {
+		ranges = nil
+		for k := range 6 {
+			ranges = append(ranges, math.Log(o.p.gap/2)+float64(k)/5*math.Log(4*o.p.span/o.p.gap))
+		}
+	}
 	type point struct {
-		theta []float64
+		t     []float64
 		value float64
 	}
-	top := []point{{value: math.Inf(1)}, {value: math.Inf(1)}}
-	for _, first := range sizes {
-		for _, rest := range sizes {
-			if c.q == 1 && rest != sizes[0] {
-				break
-			}
-			l := square(c.q)
-			for j := range l {
-				l[j][j] = rest
-			}
-			l[0][0] = first
-			p := point{theta: c.gather(l)}
-			p.value = c.at(p.theta).value
-			switch {
-			case top[0].theta == nil || p.value < top[0].value:
-				top[0], top[1] = p, top[0]
-			case top[1].theta == nil || p.value < top[1].value:
-				top[1] = p
+	top := [2]point{{value: math.Inf(1)}, {value: math.Inf(1)}}
+	for _, r := range ranges {
+		c := o.criterion(r)
+		for a, first := range sizes {
+			for b, rest := range sizes {
+				if c.q == 0 && a > 0 || c.q < 2 && b > 0 {
+					break
+				}
+				l := square(c.q)
+				for j := range l {
+					l[j][j] = rest
+				}
+				if c.q > 0 {
+					l[0][0] = first
+				}
+				t := c.gather(l)
+				if o.serial {
+					t = append(t, r)
+				}
+				p := point{t, o.at(t).value}
+				switch {
+				case p.value < top[0].value:
+					top[0], top[1] = p, top[0]
+				case p.value < top[1].value:
+					top[1] = p
+				}
 			}
 		}
 	}
-	return [][]float64{top[0].theta, top[1].theta}
+	var out [][]float64
+	for _, p := range top {
+		if p.t != nil {
+			out = append(out, p.t)
+		}
+	}
+	return out
 }
 
 // newton descends from s and returns where it settles and how many steps it
 // took.
-func (c *criterion) newton(s *state) (*state, int) {
+func (o *objective) newton(s *state) (*state, int) {
 	const limit = 100
 	for step := range limit {
-		if math.IsInf(s.value, 0) {
+		if math.IsInf(s.value, 0) || len(s.point) == 0 {
 			return s, step
 		}
-		g := c.gradient(s)
-		h := c.curvature(s.theta)
+		g := o.gradient(s)
+		h := differences(s.point, o.steps(s.point), func(t []float64) []float64 { return o.gradient(o.at(t)) })
 		d, sure := descent(h, g)
 		if d == nil {
 			return s, step
 		}
 		size := 0.0
 		for j := range d {
-			size = math.Max(size, math.Abs(d[j])/math.Max(math.Abs(s.theta[j]), zero))
+			size = math.Max(size, math.Abs(d[j])/o.size(s.point, j))
 		}
 		if size < 1e-11 {
 			return s, step
 		}
 		// Far from the end a step may not change a component more than
 		// fivefold or so; the criterion is logarithmic there.
-		if most := 2 * (floats.Norm(s.theta, 2) + 0.1); floats.Norm(d, 2) > most {
-			floats.Scale(most/floats.Norm(d, 2), d)
+		most := 2 * (floats.Norm(s.theta, 2) + 0.1)
+		if o.serial {
+			most = math.Min(most, 1)
 		}
-		next, ok := c.search(s, d, g, sure)
+		if n := floats.Norm(d, 2); n > most {
+			floats.Scale(most/n, d)
+		}
+		next, ok := o.search(s, d, g, sure)
 		if !ok {
 			return s, step
 		}
@@ -113,18 +140,18 @@ func (c *criterion) newton(s *state) (*state, int) {
 
 // search shortens the step d until the criterion falls. Where the fall is
 // within rounding a full step is taken if it makes the gradient smaller.
-func (c *criterion) search(s *state, d, g []float64, sure bool) (*state, bool) {
+func (o *objective) search(s *state, d, g []float64, sure bool) (*state, bool) {
 	expected := floats.Dot(d, g)
 	rounding := 1e-11 * (1 + math.Abs(s.value))
 	for f := 1.0; f > 1e-10; f /= 2 {
-		t := append([]float64(nil), s.theta...)
+		t := append([]float64(nil), s.point...)
 		floats.AddScaled(t, f, d)
-		next := c.at(t)
+		next := o.at(t)
 		if next.value < s.value+1e-4*f*expected && s.value-next.value > rounding {
 			return next, true
 		}
 		if sure && f == 1 && math.Abs(next.value-s.value) <= rounding {
-			return next, floats.Norm(c.gradient(next), 2) < 0.9*floats.Norm(g, 2)
+			return next, floats.Norm(o.gradient(next), 2) < 0.9*floats.Norm(g, 2)
 		}
 	}
 	return s, false
@@ -155,18 +182,12 @@ func descent(h [][]float64, g []float64) (d []float64, sure bool) {
 	return d, sure
 }
 
-// curvature is the matrix of second derivatives of the profiled criterion.
-func (c *criterion) curvature(theta []float64) [][]float64 {
-	return differences(theta, func(t []float64) []float64 { return c.gradient(c.at(t)) })
-}
-
 // differences is the Jacobian of a gradient by central differences at two
-// widths, extrapolated, and made symmetric.
-func differences(at []float64, gradient func([]float64) []float64) [][]float64 {
+// multiples of the widths, extrapolated, and made symmetric.
+func differences(at, widths []float64, gradient func([]float64) []float64) [][]float64 {
 	h := square(len(at))
 	t := append([]float64(nil), at...)
 	for j := range at {
-		w := 1e-3 * math.Max(math.Abs(at[j]), 0.01)
 		diff := func(w float64) []float64 {
 			t[j] = at[j] + w
 			a := gradient(append([]float64(nil), t...))
@@ -176,7 +197,7 @@ func differences(at []float64, gradient func([]float64) []float64) [][]float64 {
 			floats.Scale(1/(2*w), a)
 			return a
 		}
-		narrow, wide := diff(w), diff(2*w)
+		narrow, wide := diff(widths[j]), diff(2*widths[j])
 		for k := range narrow {
 			h[j][k] = (4*narrow[k] - wide[k]) / 3
 		}
@@ -192,15 +213,16 @@ func differences(at []float64, gradient func([]float64) []float64) [][]float64 {
 
 // settleZeros sets components that came out as next to nothing to exactly none,
 // where that costs nothing, and settles the rest again.
-func (c *criterion) settleZeros(s *state) (*state, int) {
+func (o *objective) settleZeros(s *state) (*state, int) {
 	steps := 0
 	for j := range s.lambda {
 		if s.lambda[j][j] == 0 || math.Abs(s.lambda[j][j]) > zero {
 			continue
 		}
-		l := c.lambda(s.theta)
+		l := s.c.lambda(s.theta)
 		l[j][j] = 0
-		next, n := c.newton(c.at(c.gather(l)))
+		t := s.c.gather(l)
+		next, n := o.newton(o.at(append(t, s.point[len(t):]...)))
 		steps += n
 		if next.value <= s.value+1e-9*(1+math.Abs(s.value)) {
 			s = next

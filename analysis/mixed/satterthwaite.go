@@ -10,8 +10,8 @@ import (
 )
 
 // satterthwaite holds what is needed for the degrees of freedom of any
-// contrast: the covariance of the variance parameters (theta and the log of
-// the residual standard deviation), and the derivatives of the covariance of
+// contrast: the covariance of the variance parameters (theta, with correlation
+// in time the log range, and the log of the residual standard deviation), and the derivatives of the covariance of
 // the fixed effects in them.
 type satterthwaite struct {
 	c *criterion
@@ -24,9 +24,13 @@ type satterthwaite struct {
 	// cross[i*q+j] is the sum over groups of V_i'V_j, P x P, with V_i row i
 	// of R'K^-1 X.
 	cross [][][]float64
+	// along is the derivative of the inverse crossproduct of the fixed
+	// effects in the log range; nil without correlation in time.
+	along [][]float64
 }
 
-func newSatterthwaite(c *criterion, s *state) *satterthwaite {
+func newSatterthwaite(o *objective, s *state) *satterthwaite {
+	c := s.c
 	t := &satterthwaite{c: c, s: s, cross: make([][][]float64, c.q*c.q)}
 	for k := range t.cross {
 		t.cross[k] = square(c.p)
@@ -41,13 +45,18 @@ func newSatterthwaite(c *criterion, s *state) *satterthwaite {
 			}
 		}
 	})
-	// Unprofiled criterion: free log s2 + rss(theta)/s2 + logK (+ logA).
-	k := len(s.theta)
-	at := append(append([]float64(nil), s.theta...), math.Log(s.rss/c.free)/2)
-	h := differences(at, func(t []float64) []float64 {
-		u := c.at(append([]float64(nil), t[:k]...))
+	k := len(s.point)
+	at := append(append([]float64(nil), s.point...), math.Log(s.rss/c.free)/2)
+	if o.serial {
+		t.along = middleSlope(o, s.point)
+	}
+	h := differences(at, append(o.steps(s.point), 1e-3), func(t []float64) []float64 {
+		u := o.at(append([]float64(nil), t[:k]...))
 		s2 := math.Exp(2 * t[k])
-		g := c.gather(product(c.slope(u, s2, nil), u.lambda, 2))
+		g := c.gather(product(u.c.slope(u, s2, nil), u.lambda, 2))
+		if o.serial {
+			g = append(g, o.alongRange(t[:k], func(v *state) float64 { return v.unprofiled(s2) }))
+		}
 		return append(g, 2*c.free-2*u.rss/s2)
 	})
 	// Unit curvatures before the inverse, so that a cut-off has one meaning.
@@ -117,7 +126,15 @@ func (t *satterthwaite) df(d []float64) float64 {
 			}
 		}
 	}
-	g := append(c.gather(product(w, t.s.lambda, 2)), 2*v)
+	g := c.gather(product(w, t.s.lambda, 2))
+	if t.along != nil {
+		slope := 0.0
+		for a, x := range d {
+			slope += x * floats.Dot(t.along[a], d)
+		}
+		g = append(g, slope)
+	}
+	g = append(g, 2*v)
 	sum := 0.0
 	for a := range g {
 		sum += g[a] * floats.Dot(t.free[a], g)
