@@ -13,11 +13,12 @@ const (
 	BasisReplaced              // the delivery of the socket that replaced it
 	BasisDied                  // the day the person died
 	BasisGiven                 // a column named in the question
+	BasisSeen                  // a condition seen at a visit
 	BasisUndated               // ended for a stated reason on a day not recorded
 )
 
 func (b Basis) String() string {
-	return [...]string{"no end known", "remake decided", "ended", "replacement delivered", "person died", "column given", "end not dated"}[b]
+	return [...]string{"no end known", "remake decided", "ended", "replacement delivered", "person died", "column given", "seen at a visit", "end not dated"}[b]
 }
 
 // endSockets reads the end of every socket, as known by To: `ended` with its

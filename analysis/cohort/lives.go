@@ -121,8 +121,8 @@ func (l *Lives) Len() int { return len(l.Row) }
 // InUse counts the lives that had not ended when last heard of.
 func (l *Lives) InUse() int {
 	n := 0
-	for _, reason := range l.EndReason {
-		if reason == "" {
+	for i, reason := range l.EndReason {
+		if reason == "" && l.Cause[i] == 0 {
 			n++
 		}
 	}

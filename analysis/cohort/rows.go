@@ -7,9 +7,12 @@ import (
 	"plybook/analysis/table"
 )
 
-// dated keeps the rows known by To and dated from From on, and writes the
-// flow of the named table.
-func (c *Cohort) dated(name string, dates []float64) []int {
+// dated keeps the rows known by To and, unless early ones are wanted too,
+// dated from From on; it writes the flow of the named table.
+func (c *Cohort) dated(name string, dates []float64, withEarly bool) []int {
+	if withEarly {
+		return filterRows(len(dates), func(i int) bool { return dates[i] <= c.to })
+	}
 	rows := make([]int, 0, len(dates))
 	var undated, late, early int
 	for i, day := range dates {
@@ -102,21 +105,31 @@ func (c *Cohort) socketRows() (*table.Table, error) {
 }
 
 func (c *Cohort) visitRows() (*table.Table, error) {
-	rows := c.dated(Visits, c.visits.date)
+	return c.visitTableOf(c.dated(Visits, c.visits.date, false))
+}
+
+func (c *Cohort) visitTableOf(rows []int) (*table.Table, error) {
 	sockets := through(rows, c.visits.socket)
 	return c.assemble(Visits, c.visitLayer(rows), c.socketLayer(sockets), c.limbLayer(through(sockets, c.sockets.limb)))
 }
 
 func (c *Cohort) findingRows() (*table.Table, error) {
-	d := &c.findings
-	dates := make([]float64, len(d.visit))
-	for i, v := range d.visit {
+	return c.findingTableOf(c.dated(Findings, c.findingDates(), false))
+}
+
+func (c *Cohort) findingDates() []float64 {
+	dates := make([]float64, len(c.findings.visit))
+	for i, v := range c.findings.visit {
 		dates[i] = nan
 		if v >= 0 {
 			dates[i] = c.visits.date[v]
 		}
 	}
-	rows := c.dated(Findings, dates)
+	return dates
+}
+
+func (c *Cohort) findingTableOf(rows []int) (*table.Table, error) {
+	d := &c.findings
 	visits := through(rows, d.visit)
 	sockets := through(visits, c.visits.socket)
 	bony := derived("bony", Findings, len(d.visit))
@@ -130,14 +143,14 @@ func (c *Cohort) findingRows() (*table.Table, error) {
 }
 
 func (c *Cohort) stationRows() (*table.Table, error) {
-	rows := c.dated(Stations, c.stations.date)
+	rows := c.dated(Stations, c.stations.date, false)
 	own := layer{Stations, append(c.base[Stations].Columns(), c.stationColumns()...), rows}
 	return c.assemble(Stations, own, c.socketLayer(through(rows, c.stations.socket)), c.limbLayer(through(rows, c.stations.limb)))
 }
 
 func (c *Cohort) formingRows() (*table.Table, error) {
 	d := &c.forming
-	rows := c.dated(Forming, d.date)
+	rows := c.dated(Forming, d.date, false)
 	sockets := through(rows, d.socket)
 	n := len(d.socket)
 	own := layer{Forming, append(c.base[Forming].Columns(),
