@@ -1,6 +1,7 @@
 package document
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -69,4 +70,18 @@ func Walk(blocks []Block, f func(Block)) {
 		}
 		f(b)
 	}
+}
+
+// GroupHead says whether a row heads the rows below it: it is strong, and
+// only its first cell says something. Writers let it run over all columns.
+func (t Table) GroupHead(row int) bool {
+	if len(t.Columns) < 2 || row < 0 || row >= len(t.Rows) || !slices.Contains(t.Strong, row) {
+		return false
+	}
+	for c, cell := range t.Rows[row] {
+		if (c == 0) == (strings.TrimSpace(cell) == "") {
+			return false
+		}
+	}
+	return len(t.Rows[row]) > 0
 }

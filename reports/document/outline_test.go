@@ -31,3 +31,15 @@ func TestNumber(t *testing.T) {
 		t.Errorf("%d tables and %d figures bear a caption", n.Tables, n.Figures)
 	}
 }
+
+func TestGroupHead(t *testing.T) {
+	table := Table{Columns: make([]TableColumn, 2), Rows: [][]string{{"Site", ""}, {"North", "1"}, {"South"}, {"", ""}, {}, {"All", "3"}, {"Site", " "}}, Strong: []int{0, 2, 3, 4, 5, 99}}
+	for row, want := range []bool{true, false, true, false, false, false, false, false} {
+		if got := table.GroupHead(row); got != want {
+			t.Errorf("row %d: %t, want %t", row, got, want)
+		}
+	}
+	if (Table{Columns: make([]TableColumn, 1), Rows: [][]string{{"x"}}, Strong: []int{0}}).GroupHead(0) {
+		t.Error("a table of one column has no group heads")
+	}
+}

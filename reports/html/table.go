@@ -39,6 +39,10 @@ func (p *page) table(t document.Table) error {
 		if len(row) > len(t.Columns) {
 			return fmt.Errorf("table %q: row %d has %d cells for %d columns", t.ID, r+1, len(row), len(t.Columns))
 		}
+		if t.GroupHead(r) {
+			p.put(`<tr class="strong"><th scope="colgroup" colspan="`, strconv.Itoa(len(t.Columns)), `">`, lines(row[0]), "</th></tr>\n")
+			continue
+		}
 		if strong[r] {
 			p.put(`<tr class="strong">`)
 		} else {

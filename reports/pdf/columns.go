@@ -51,7 +51,7 @@ func (m *maker) measureColumns(t document.Table) []extent {
 	for c, tc := range t.Columns {
 		var widths []float64
 		for r, row := range t.Rows {
-			if c >= len(row) {
+			if c >= len(row) || t.GroupHead(r) {
 				continue
 			}
 			w, word := m.extentOf(row[c], textStyle{size: 1, bold: strong[r]})
@@ -61,7 +61,7 @@ func (m *maker) measureColumns(t document.Table) []extent {
 		slices.Sort(widths)
 		if n := len(widths); n > 0 {
 			out[c].widest = widths[n-1]
-			out[c].usual = widths[(n-1)*9/10]
+			out[c].usual = widths[((n-1)*9+9)/10]
 		}
 		out[c].head, out[c].headWord = m.extentOf(tc.Head, textStyle{size: 1, bold: true})
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"plybook/reports/document"
 	"plybook/reports/typeface"
@@ -314,8 +315,10 @@ func (p *pen) join(words []word) textLine {
 		if n := len(l.runs); n > 0 {
 			r := &l.runs[n-1]
 			if r.font == f.font && r.size == f.size && r.link == f.link {
+				last, _ := utf8.DecodeLastRuneInString(r.text)
+				first, _ := utf8.DecodeRuneInString(f.text)
+				r.w += f.w + p.m.Kern(r.font, last, first)*r.size/1000
 				r.text += f.text
-				r.w = p.width(r.font, r.size, r.text)
 				x = r.x + r.w
 				return
 			}

@@ -181,6 +181,11 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 	for r, row := range t.Rows {
 		rs := st
 		rs.bold = strong[r]
+		l := l
+		group := t.GroupHead(r)
+		if group { // it runs over all columns
+			l = layout{index: []int{0}, w: []float64{width}, size: l.size}
+		}
 		cells := make([][]textLine, len(l.index))
 		most := 1
 		for i, c := range l.index {
@@ -192,6 +197,7 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 		for from := 0; from < most; from += longestRow {
 			to := min(most, from+longestRow)
 			out = append(out, m.rowBox(t, l, rs, width, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1))
+			out[len(out)-1].keep = group && r < len(t.Rows)-1
 		}
 	}
 	return out

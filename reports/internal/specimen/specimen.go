@@ -86,6 +86,9 @@ func regression() []document.Block {
 		e := 0.31 - 0.1*float64(i)
 		wide.Rows = append(wide.Rows, []string{t, "under suction", "by hand", fmt.Sprintf("%.3f", e), "0.131", "0.148", fmt.Sprintf("%.2f", math.Exp(e)), "0.72 to 0.98", "−2.09", "0.037", fmt.Sprint(90 + 31*i)})
 	}
+	wide.Rows = append([][]string{{"Made in the lab: what the prosthetist decides on the day of the cast"}}, wide.Rows...)
+	wide.Rows = append(wide.Rows[:2], append([][]string{{"Known before, and so adjusted for"}}, wide.Rows[2:]...)...)
+	wide.Strong = []int{0, 2}
 	many := document.Table{ID: "wide", Caption: "Sockets delivered, by month and site"}
 	many.Columns = append(many.Columns, document.TableColumn{Head: "Site"})
 	for i := range 24 {
