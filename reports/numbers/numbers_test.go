@@ -6,8 +6,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"unicode/utf16"
@@ -249,13 +251,16 @@ func TestWriteXLSX(t *testing.T) {
 		return "A1"
 	}
 	for cell, kind := range map[string]excelize.CellType{
-		at("longevity", "0.30000000000000004"): excelize.CellTypeUnset, // a number
-		at("longevity", "45658"):               excelize.CellTypeUnset, // 2025-01-01 as a true date
-		at("longevity", "=1+1"):                excelize.CellTypeInlineString,
+		"A8":                     excelize.CellTypeUnset, // a number
+		at("longevity", "45658"): excelize.CellTypeUnset, // 2025-01-01 as a true date
+		at("longevity", "=1+1"):  excelize.CellTypeInlineString,
 	} {
 		if got, err := f.GetCellType("longevity", cell); err != nil || got != kind {
 			t.Errorf("%s is of type %v: %v", cell, got, err)
 		}
+	}
+	if part := readPart(t, z, "xl/worksheets/sheet2.xml"); !strings.Contains(part, "<v>0.30000000000000004</v>") || !strings.Contains(part, "<v>421</v>") || strings.Contains(part, "<v>0.3</v>") {
+		t.Errorf("numbers are not kept whole: %s", part)
 	}
 	if shown, err := f.GetCellValue("longevity", at("longevity", "45658")); err != nil || shown != "2025-01-01" {
 		t.Errorf("the date is shown as %q: %v", shown, err)
@@ -275,6 +280,40 @@ func TestWriteXLSX(t *testing.T) {
 	for _, k := range cells {
 		if strings.Contains(k, "NaN") {
 			t.Errorf("a cell says %q", k)
+		}
+	}
+}
+
+func readPart(t *testing.T, z *zip.Reader, name string) string {
+	t.Helper()
+	f, err := z.Open(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(data)
+}
+
+// A workbook that is read back holds the very numbers, whatever their size.
+func TestWorkbookKeepsNumbers(t *testing.T) {
+	for _, v := range []float64{1.0 / 3, -2.0 / 3e10, 1e300 / 7, 5e-324, 123456789012345678, 1e-7, 0.1, 42, -0.5} {
+		run := oneTable(answer.Column{Name: "x", Type: answer.TypeNumber}, v)
+		var b bytes.Buffer
+		if err := WriteXLSX(&b, run, nil, Meta{}); err != nil {
+			t.Fatalf("%v: %v", v, err)
+		}
+		z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		part := readPart(t, z, "xl/worksheets/sheet2.xml")
+		i, j := strings.LastIndex(part, "<v>"), strings.LastIndex(part, "</v>")
+		if got, err := strconv.ParseFloat(part[i+3:j], 64); err != nil || got != v {
+			t.Errorf("%v is held as %s", v, part[i+3:j])
 		}
 	}
 }

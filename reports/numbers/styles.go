@@ -146,8 +146,9 @@ func cutUnits(s string, most int) string {
 }
 
 // settleZip writes an archive anew with its parts in fixed order and with
-// one fixed time, so that the bytes depend on the content alone.
-func settleZip(data []byte) ([]byte, error) {
+// one fixed time, so that the bytes depend on the content alone, and puts
+// the exact numbers in their cells.
+func settleZip(data []byte, exact map[string]map[string]string) ([]byte, error) {
 	r, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return nil, fmt.Errorf("reading the archive back: %w", err)
@@ -164,7 +165,7 @@ func settleZip(data []byte) ([]byte, error) {
 	var out bytes.Buffer
 	w := zip.NewWriter(&out)
 	for _, f := range files {
-		if err := copyPart(w, f); err != nil {
+		if err := copyPart(w, f, exact[f.Name]); err != nil {
 			return nil, fmt.Errorf("part %s of the archive: %w", f.Name, err)
 		}
 	}
@@ -174,7 +175,7 @@ func settleZip(data []byte) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-func copyPart(w *zip.Writer, f *zip.File) error {
+func copyPart(w *zip.Writer, f *zip.File, exact map[string]string) error {
 	part, err := f.Open()
 	if err != nil {
 		return err
@@ -184,6 +185,54 @@ func copyPart(w *zip.Writer, f *zip.File) error {
 	if err != nil {
 		return err
 	}
-	_, err = io.Copy(to, part)
+	if len(exact) == 0 {
+		_, err = io.Copy(to, part)
+		return err
+	}
+	sheet, err := io.ReadAll(part)
+	if err != nil {
+		return err
+	}
+	out, n := putExact(sheet, exact)
+	if n != len(exact) {
+		return fmt.Errorf("%d of %d exact numbers found their cell", n, len(exact))
+	}
+	_, err = to.Write(out)
 	return err
+}
+
+// putExact replaces the values of the cells named. Text in a sheet is
+// escaped, so a cell's opening tag is found only where a cell begins.
+func putExact(sheet []byte, exact map[string]string) ([]byte, int) {
+	opening, value, end := []byte(`<c r="`), []byte("<v>"), []byte("</v>")
+	var out bytes.Buffer
+	out.Grow(len(sheet) + 4*len(exact))
+	n := 0
+	for {
+		i := bytes.Index(sheet, opening)
+		if i < 0 {
+			break
+		}
+		i += len(opening)
+		out.Write(sheet[:i])
+		sheet = sheet[i:]
+		q := bytes.IndexByte(sheet, '"')
+		if q < 0 {
+			break
+		}
+		text, ok := exact[string(sheet[:q])]
+		if !ok {
+			continue
+		}
+		from, to := bytes.Index(sheet, value), bytes.Index(sheet, end)
+		if from < 0 || to < from {
+			continue
+		}
+		out.Write(sheet[:from+len(value)])
+		out.WriteString(text)
+		sheet = sheet[to:]
+		n++
+	}
+	out.Write(sheet)
+	return out.Bytes(), n
 }

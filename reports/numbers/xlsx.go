@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -58,11 +59,11 @@ func WriteXLSX(w io.Writer, run Run, problems []ProblemRow, meta Meta) error {
 	if err := checkAll(run); err != nil {
 		return fmt.Errorf("writing numbers.xlsx: %w", err)
 	}
-	data, err := workbook(run, problems, meta)
+	data, exact, err := workbook(run, problems, meta)
 	if err != nil {
 		return fmt.Errorf("writing numbers.xlsx: %w", err)
 	}
-	if data, err = settleZip(data); err != nil {
+	if data, err = settleZip(data, exact); err != nil {
 		return fmt.Errorf("writing numbers.xlsx: %w", err)
 	}
 	if _, err := w.Write(data); err != nil {
@@ -71,7 +72,9 @@ func WriteXLSX(w io.Writer, run Run, problems []ProblemRow, meta Meta) error {
 	return nil
 }
 
-func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, err error) {
+// workbook makes the file, and the numbers that it holds only to fifteen
+// digits: by part of the archive, then by cell, as they should be written.
+func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map[string]map[string]string, err error) {
 	f := excelize.NewFile()
 	defer func() {
 		if e := f.Close(); err == nil {
@@ -80,12 +83,13 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, err error
 	}()
 	st, err := newStyles(f)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	exact = map[string]map[string]string{}
 	names := newSheetNames()
 	contents := names.take("Contents")
 	if err := f.SetSheetName("Sheet1", contents); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	tabs := make([]string, len(run.Answers))
 	for i, a := range run.Answers {
@@ -93,18 +97,21 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, err error
 	}
 	inputs, problemTab := names.take("Inputs"), names.take("Problems")
 	if err := contentsSheet(run, problems, meta, st, tabs, inputs, problemTab, contents).write(f, contents); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for i, a := range run.Answers {
-		if err := answerSheet(a, st, contents).write(f, tabs[i]); err != nil {
-			return nil, fmt.Errorf("answer %s: %w", a.ID, err)
+		g := answerSheet(a, st, contents)
+		if err := g.write(f, tabs[i]); err != nil {
+			return nil, nil, fmt.Errorf("answer %s: %w", a.ID, err)
 		}
+		// Sheets are numbered as they are made, the contents being the first.
+		exact[fmt.Sprintf("xl/worksheets/sheet%d.xml", i+2)] = g.exact()
 	}
 	if err := inputsSheet(run, st, contents).write(f, inputs); err != nil {
-		return nil, fmt.Errorf("ledger of inputs: %w", err)
+		return nil, nil, fmt.Errorf("ledger of inputs: %w", err)
 	}
 	if err := problemsSheet(problems, st, contents).write(f, problemTab); err != nil {
-		return nil, fmt.Errorf("problems: %w", err)
+		return nil, nil, fmt.Errorf("problems: %w", err)
 	}
 	stamp := "1980-01-01T00:00:00Z"
 	if _, err := time.Parse(dateLayout, meta.Date); err == nil {
@@ -115,14 +122,14 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, err error
 		author = "plybook"
 	}
 	if err := f.SetDocProps(&excelize.DocProperties{Title: meta.Title, Creator: author, LastModifiedBy: author, Created: stamp, Modified: stamp, Description: meta.Mark, Language: "en-GB"}); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	f.SetActiveSheet(0)
 	var b bytes.Buffer
 	if _, err := f.WriteTo(&b); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return b.Bytes(), nil
+	return b.Bytes(), exact, nil
 }
 
 // grid is a sheet being laid out: cells by row, and widths.
@@ -193,8 +200,9 @@ func (g *grid) write(f *excelize.File, name string) error {
 	if err != nil {
 		return err
 	}
-	for i, w := range g.widths {
-		if err := s.SetColWidth(i+1, i+1, math.Min(w, 80)); err != nil {
+	// From the last to the first: they come out in rising order.
+	for i := len(g.widths) - 1; i >= 0; i-- {
+		if err := s.SetColWidth(i+1, i+1, math.Min(g.widths[i], 80)); err != nil {
 			return err
 		}
 	}
@@ -222,6 +230,27 @@ func (g *grid) write(f *excelize.File, name string) error {
 		}
 	}
 	return s.Flush()
+}
+
+// exact gives the numbers that need more than fifteen digits, by cell.
+func (g *grid) exact() map[string]string {
+	out := map[string]string{}
+	for i, r := range g.rows {
+		for j, c := range r {
+			v, ok := c.Value.(float64)
+			if !ok {
+				continue
+			}
+			short, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 15, 64), 64)
+			if err == nil && short == v && math.Abs(v) >= 1e-15 && math.Abs(v) < 1e15 {
+				continue
+			}
+			if name, err := excelize.CoordinatesToCellName(j+1, i+1); err == nil {
+				out[name] = strconv.FormatFloat(v, 'g', -1, 64)
+			}
+		}
+	}
+	return out
 }
 
 // cellText makes text fit for a cell: no control characters that the format
@@ -481,7 +510,7 @@ func beside(g *grid, a answer.Answer, st styles, row, col int) {
 	}
 	put("References", refs)
 	if len(a.Hidden) > 0 {
-		put("Withheld", breakText(fmt.Sprintf("%d values are withheld since they stand for few people, or since such a value could be worked out from them.", len(a.Hidden)), 96))
+		put("Withheld", breakText(fmt.Sprintf("Values withheld: %d. They stand for few people, or such a value could be worked out from them.", len(a.Hidden)), 96))
 	}
 	if len(cautions)+len(a.Methods)+len(refs) > 0 {
 		g.widen(col, 80)
