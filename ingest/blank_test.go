@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"io/fs"
 	"os"
@@ -246,5 +247,67 @@ func TestWriteBlankSameBytes(t *testing.T) {
 	}
 	if !bytes.Equal(a, b) {
 		t.Error("two blank logs differ")
+	}
+}
+
+func TestWriteBlankReadsAsEmptyLog(t *testing.T) {
+	log, err := Read(context.Background(), []string{blankFile(t)}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range log.Problems {
+		t.Errorf("problem: %s %s!%s: %s", p.Code, p.Tab, p.Cell, p.Text)
+	}
+	tables := 0
+	for _, s := range log.Sheets {
+		if s.Table != "" {
+			tables++
+		}
+		if s.Read != 0 {
+			t.Errorf("sheet %s: %d rows read", s.Sheet, s.Read)
+		}
+	}
+	if tables != len(Tables()) {
+		t.Errorf("%d tables found, want %d", tables, len(Tables()))
+	}
+}
+
+// TestWriteBlankFilledIn types one row into each sheet, in the columns'
+// formats, and reads them.
+func TestWriteBlankFilledIn(t *testing.T) {
+	path := blankFile(t)
+	f, err := excelize.OpenFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const day = 46100 // 2026-03-19
+	for sheet, row := range map[string][]any{
+		TableLimbs:    {"007", "007L", "left", "transtibial", "trauma", 45000, 1970},
+		TableSockets:  {"0071", "007L", "definitive", 1, "everyday", nil, nil, day - 30},
+		TableStations: {"007L", day, "mid-patellar tendon", 30, 310, "skin"},
+		TableVisits:   {"1", "0071", day, 0.5, "follow-up", "5+3", 7},
+		TableFindings: {"1", "fibular head", "redness fading", 1},
+		TableForming:  {"0071", day - 20, "PETG", 12, 170, 15},
+	} {
+		if err := f.SetSheetRow(sheet, "A2", &row); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := errors.Join(f.Save(), f.Close()); err != nil {
+		t.Fatal(err)
+	}
+	log, err := Read(context.Background(), []string{path}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range log.Problems {
+		t.Errorf("problem: %s %s!%s: %s", p.Code, p.Tab, p.Cell, p.Text)
+	}
+	if len(log.Limbs) != 1 || len(log.Sockets) != 1 || len(log.Stations) != 1 || len(log.Visits) != 1 || len(log.Findings) != 1 || len(log.Forming) != 1 {
+		t.Fatalf("not every row was read: %+v", log.Sheets)
+	}
+	v := log.Visits[0]
+	if log.Limbs[0].Person != "007" || v.Date.String() != "2026-03-19" || v.Minute.Value != 720 || v.Ply.Value.Total != 8 || v.Comfort.Value != 7 {
+		t.Errorf("read as %+v of %q", v, log.Limbs[0].Person)
 	}
 }

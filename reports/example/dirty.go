@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"strconv"
+	"strings"
 
 	"plybook/ingest"
 )
@@ -211,8 +212,8 @@ func (d *dirt) limbs(s *sheet) {
 }
 
 func (d *dirt) sockets(s *sheet) {
-	kind, use := s.col("kind"), s.col("use")
-	delivered, ended, reason := s.col("delivered"), s.col("ended"), s.col("end_reason")
+	kind, use, limb := s.col("kind"), s.col("use"), s.col("limb")
+	delivered, decided, ended, reason := s.col("delivered"), s.col("remake_decided"), s.col("ended"), s.col("end_reason")
 	is := func(c int, w string) func(*row) bool { return func(r *row) bool { return r.cells[c] == w } }
 
 	// Faults first, while cells still hold what was meant.
@@ -221,7 +222,16 @@ func (d *dirt) sockets(s *sheet) {
 	}) {
 		s.plant(r, "ended", r.cells[delivered].(ingest.Date)-ingest.Date(20+d.r.IntN(60)), EndedEarly)
 	}
-	for _, r := range d.some(s, 2, is(use, "spare")) {
+	open := func(r *row) bool {
+		return r.cells[kind] == kindDefinitive && r.cells[delivered] != nil && r.cells[ended] == nil && r.cells[decided] == nil
+	}
+	worn := map[any]bool{} // limbs with an everyday socket in use
+	for _, r := range s.rows {
+		if open(r) && r.cells[use] == "everyday" {
+			worn[r.cells[limb]] = true
+		}
+	}
+	for _, r := range d.some(s, 2, func(r *row) bool { return r.cells[use] == "spare" && open(r) && worn[r.cells[limb]] }) {
 		s.plant(r, "use", "everyday", TwoEveryday)
 	}
 	for _, r := range d.some(s, 3, is(reason, reasonDied)) {
@@ -281,37 +291,51 @@ func (d *dirt) spellReasons(s *sheet) {
 }
 
 func (d *dirt) stations(s *sheet) {
-	limb, date, station, by := s.col("limb"), s.col("date"), s.col("station_mm"), s.col("measured_by")
+	limb, date, by := s.col("limb"), s.col("date"), s.col("measured_by")
 	girths := []int{s.col("limb_mm"), s.col("target_mm"), s.col("model_mm")}
-	// One measurer's tape is in cm: whole sets of girths are typed so.
-	last, cm := "", false
-	for _, r := range s.rows {
-		if key := fmt.Sprint(r.cells[limb], r.cells[date], r.cells[by]); key != last {
-			last, cm = key, r.cells[by] == "T2" && d.chance(0.6)
+	switch s.file {
+	case fileTapeCM:
+		// In 2025 the lab went over to mm; before, everything is in cm, and
+		// the headers say so.
+		for _, c := range append([]int{s.col("station_mm")}, girths...) {
+			for _, r := range s.rows {
+				if v, ok := r.cells[c].(float64); ok {
+					r.cells[c] = v / 10
+				}
+			}
+			s.head[c] = strings.ToUpper(s.head[c][:1]) + strings.TrimSuffix(s.head[c][1:], "_mm") + " (cm)"
 		}
-		if !cm {
-			continue
-		}
-		point := d.chance(0.5)
-		for _, c := range girths {
-			if v, ok := r.cells[c].(float64); ok {
-				r.cells[c] = inCM(v, point)
+		d.tapeFaults(s, "Limb (cm)")
+	default:
+		// Five times somebody forgot, and wrote the unit beside it.
+		for _, r := range d.some(s, 5, func(r *row) bool { return r.cells[by] == "T2" }) {
+			point := d.chance(0.5)
+			for _, same := range s.rows {
+				if same.cells[limb] != r.cells[limb] || same.cells[date] != r.cells[date] || same.cells[by] != r.cells[by] {
+					continue
+				}
+				for _, c := range girths {
+					if v, ok := same.cells[c].(float64); ok {
+						same.cells[c] = inCM(v, point)
+					}
+				}
 			}
 		}
-		if v := r.cells[station].(float64); d.chance(0.3) {
-			r.cells[station] = plain(v/10) + " cm"
-		}
+		d.tapeFaults(s, "limb_mm")
 	}
 	d.textDates(s, "date", 0.15, "02/01/2006")
-	// Added rows: a girth in the wrong unit, and the same readings twice.
-	for range 3 {
+	d.repeat(s, 3)
+	d.gaps(s, 2)
+}
+
+// tapeFaults adds rows with a girth in the wrong unit.
+func (d *dirt) tapeFaults(s *sheet, girth string) {
+	for range 2 {
 		r := d.sample(s)
 		s.set(r, "repeat", "3")
-		s.plant(r, "limb_mm", "3.2 mm", BadGirth)
+		s.plant(r, girth, "3.2 mm", BadGirth)
 		d.add(s, r)
 	}
-	d.repeat(s, 6)
-	d.gaps(s, 3)
 }
 
 // inCM writes mm as cm, with a decimal point or a comma.

@@ -81,28 +81,28 @@ func (d *dirt) visitFaults(s *sheet) {
 // total: a range has it as its midpoint, a day's two values as the later.
 func (d *dirt) writePly(total float64) any {
 	n := int(total)
-	list := socks(total).Socks
-	switch u := d.r.Float64(); {
-	case n == 0:
+	if n == 0 {
 		return d.one("0", "none", "0 ply")
-	case u < 0.30:
-		return total
-	case u < 0.38:
+	}
+	list := socks(total).Socks
+	u := d.r.Float64()
+	switch {
+	case u < 0.02 && n >= 2:
+		return fmt.Sprintf("%d-%d", n-1, n+1)
+	case u < 0.035 && n >= 3:
+		return fmt.Sprintf("am %d / pm %d", n-1-d.r.IntN(2), n)
+	case u < 0.10:
 		return strconv.Itoa(n) + " ply"
-	case u < 0.68 && len(list) > 1:
+	case u < 0.15 && len(list) == 1:
+		return "sheath + " + strconv.Itoa(n)
+	case u < 0.25 && len(list) > 1:
+		return times(list)
+	case u < 0.70 && len(list) > 1:
 		parts := make([]string, len(list))
 		for i, sock := range list {
 			parts[i] = plain(sock)
 		}
 		return strings.Join(parts, d.one("+", "+", " + "))
-	case u < 0.74 && len(list) > 1:
-		return times(list)
-	case u < 0.80 && n >= 2:
-		return fmt.Sprintf("%d-%d", n-1, n+1)
-	case u < 0.85 && n >= 3:
-		return fmt.Sprintf("am %d / pm %d", n-1-d.r.IntN(2), n)
-	case u < 0.90 && len(list) == 1:
-		return "sheath + " + strconv.Itoa(n)
 	}
 	return total
 }

@@ -80,9 +80,10 @@ func (s *sheet) add(cells ...any) {
 
 // The lab's files. Visits and their findings are kept in a workbook a year.
 const (
-	fileLimbs        = "limbs-and-sockets.xlsx"
-	fileMeasurements = "measurements.xlsx"
-	fileForming      = "forming.xlsx"
+	fileLimbs   = "limbs-and-sockets.xlsx"
+	fileTapeCM  = "measurements-2023-2024.xlsx" // typed in cm
+	fileTapeMM  = "measurements-2025-2026.xlsx" // typed in mm
+	fileForming = "forming.xlsx"
 )
 
 func fileVisits(year int) string { return "visits-" + strconv.Itoa(year) + ".xlsx" }
@@ -103,8 +104,12 @@ func tidy(log *ingest.Log) []*sheet {
 			text(s.Replaces), text(s.Material), num(s.LinerMM), text(s.Suspension), text(s.Site), date(s.Delivered),
 			date(s.RemakeDecided), date(s.Ended), word(s.EndReason), text(own.Text[i]))
 	}
-	stations := newSheet(fileMeasurements, ingest.TableStations)
+	inCM, inMM := newSheet(fileTapeCM, ingest.TableStations), newSheet(fileTapeMM, ingest.TableStations)
 	for _, s := range log.Stations {
+		stations := inMM
+		if dateOf(s.Date).Year() < 2025 {
+			stations = inCM
+		}
 		stations.add(s.Limb, s.Date, s.Landmark, s.StationMM, s.LimbMM, word(s.Over), num(s.MinutesOff), text(s.Repeat),
 			text(s.Socket), num(s.TargetMM), num(s.ModelMM), text(s.MeasuredBy))
 	}
@@ -113,7 +118,7 @@ func tidy(log *ingest.Log) []*sheet {
 		forming.add(f.Socket, f.Date, text(f.SheetMaterial), num(f.SheetMM), num(f.OvenC), num(f.Minutes),
 			num(f.FlippedAtMin), num(f.ThinnestMM), text(f.Result), text(f.FormedBy))
 	}
-	return append([]*sheet{limbs, sockets, stations, forming}, visitSheets(log)...)
+	return append([]*sheet{limbs, sockets, inCM, inMM, forming}, visitSheets(log)...)
 }
 
 func visitSheets(log *ingest.Log) []*sheet {

@@ -92,7 +92,7 @@ func workbook(sheets []*sheet) (data []byte, err error) {
 func newLook(f *excelize.File, name string) (look, error) {
 	colour, format := "#DCE6F1", "yyyy-mm-dd"
 	switch name {
-	case fileVisits(2023), fileMeasurements:
+	case fileVisits(2023), fileTapeCM:
 		colour, format = "#E2EFDA", "dd/mm/yyyy"
 	case fileVisits(2025), fileForming:
 		colour, format = "#FCE4D6", "d mmm yyyy"

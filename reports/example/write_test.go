@@ -41,8 +41,8 @@ func exampleFiles(t *testing.T) map[string][]byte {
 
 func TestFilesSameBytes(t *testing.T) {
 	a, b, c := exampleFiles(t), makeFiles(t, Seed), makeFiles(t, Seed+1)
-	if len(a) != 10 {
-		t.Errorf("%d files, want 7 workbooks and 3 notebooks: %q", len(a), sortedNames(a))
+	if len(a) != 11 {
+		t.Errorf("%d files, want 8 workbooks and 3 notebooks: %q", len(a), sortedNames(a))
 	}
 	for _, name := range sortedNames(a) {
 		if !bytes.Equal(a[name], b[name]) {
@@ -250,6 +250,9 @@ func TestSpellingsAreRead(t *testing.T) {
 				continue
 			}
 			c := s.col(field.Name)
+			if c < 0 {
+				t.Fatalf("%s %s: no column %s", s.file, s.name, field.Name)
+			}
 			for i, r := range s.rows {
 				text, ok := r.cells[c].(string)
 				if !ok || field.Words.Lookup(text).How == ingest.Exact || field.Words.Lookup(text).How == ingest.Near {
