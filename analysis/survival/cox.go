@@ -19,6 +19,9 @@ const (
 )
 
 func (t Ties) String() string {
+	if t < Efron || t > Discrete {
+		return fmt.Sprintf("ties %d", int(t))
+	}
 	return [...]string{"Efron", "Breslow", "discrete"}[t]
 }
 
@@ -57,7 +60,8 @@ type CoxOptions struct {
 	MaxIterations   int // 0: 50
 }
 
-// Cox is a fitted Cox regression. It is never changed after the fit.
+// Cox is a fitted Cox regression. It is never changed after the fit, and
+// keeps the slices it was fitted to: they must not be changed either.
 type Cox struct {
 	Names []string
 	Terms []Term

@@ -8,7 +8,8 @@ import (
 	"plybook/analysis/stats"
 )
 
-// Curve is a Kaplan-Meier survival curve.
+// Curve is a Kaplan-Meier survival curve. It keeps the slices it was made
+// from: they must not be changed afterwards.
 type Curve struct {
 	Points    []Point // time 0, then each distinct time of an event or a censoring
 	Rows      int
