@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"gonum.org/v1/plot/vg"
+
+	"plybook/reports/words"
 )
 
 // frame is the plot area with its two scales. Layouts run downwards: the
@@ -212,12 +214,7 @@ func droppedNote(n int, what string) string {
 	return fmt.Sprintf(" %s %ss without a finite value were left out.", count(n), what)
 }
 
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return count(n) + " " + many
-}
+func plural(n int, one, many string) string { return words.N(n, one, many) }
 
 // lower sets the first letter low for use inside a sentence, unless the
 // word is an abbreviation.
@@ -246,15 +243,4 @@ func sentence(s string) string {
 }
 
 // duration writes days in the unit that divides them.
-func duration(days float64) string {
-	for _, u := range []timeUnit{timeUnits[2], timeUnits[1]} {
-		n := days / u.days
-		if r := float64(int(n + 0.5)); r >= 1 && n > r-0.02 && n < r+0.02 {
-			return plural(int(r), strings.TrimSuffix(u.name, "s"), u.name)
-		}
-	}
-	if days == 1 {
-		return "1 day"
-	}
-	return trimmed(brief(days)) + " days"
-}
+func duration(days float64) string { return words.At(days) }

@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"gonum.org/v1/plot/vg"
+
+	"plybook/reports/words"
 )
 
 func sortFloats(xs []float64) { slices.Sort(xs) }
@@ -101,34 +103,11 @@ func stepLabel(v, step float64) string {
 	return decimal(v, d)
 }
 
-// decimal writes a number with d decimals, a true minus and thousands set
-// apart by a comma.
-func decimal(v float64, d int) string {
-	t := strconv.FormatFloat(v, 'f', d, 64)
-	if strings.Trim(t, "-0.") == "" {
-		t = strings.TrimPrefix(t, "-")
-	}
-	neg := strings.HasPrefix(t, "-")
-	t = strings.TrimPrefix(t, "-")
-	whole, frac, dot := strings.Cut(t, ".")
-	var b strings.Builder
-	for i, r := range whole {
-		if i > 0 && (len(whole)-i)%3 == 0 {
-			b.WriteByte(',')
-		}
-		b.WriteRune(r)
-	}
-	t = b.String()
-	if dot {
-		t += "." + frac
-	}
-	if neg {
-		t = "−" + t
-	}
-	return t
-}
+// decimal writes a number with d decimals. Rounding is done where all
+// printed numbers of the project are rounded.
+func decimal(v float64, d int) string { return words.Fixed(v, d) }
 
-func minus(t string) string { return strings.ReplaceAll(t, "-", "−") }
+func minus(t string) string { return strings.ReplaceAll(t, "-", words.Minus) }
 
 func count(n int) string { return decimal(float64(n), 0) }
 

@@ -29,7 +29,7 @@ type fill struct {
 	col  color.NRGBA
 }
 
-type words struct {
+type run struct {
 	at    vg.Point // start of the baseline
 	angle float64  // turn about that point, anticlockwise
 	text  string
@@ -49,7 +49,7 @@ func (m fill) put(c vg.Canvas) {
 	c.Fill(m.path)
 }
 
-func (m words) put(c vg.Canvas) {
+func (m run) put(c vg.Canvas) {
 	c.SetColor(m.col)
 	if m.angle == 0 {
 		c.FillString(m.style.face(), m.at, m.text)
@@ -94,7 +94,7 @@ func (s *scene) lift(dy vg.Length) {
 		case fill:
 			m.path = lifted(m.path, dy)
 			s.marks[i] = m
-		case words:
+		case run:
 			m.at.Y += dy
 			s.marks[i] = m
 		}
@@ -175,7 +175,7 @@ func (s *scene) text(x, y vg.Length, t string, st style, col color.NRGBA, a anch
 	case fromRight:
 		x -= st.width(t)
 	}
-	s.marks = append(s.marks, words{at: vg.Point{X: x, Y: y}, text: t, style: st, col: col})
+	s.marks = append(s.marks, run{at: vg.Point{X: x, Y: y}, text: t, style: st, col: col})
 }
 
 // middle sets one line whose capitals are centred on y.
@@ -205,8 +205,6 @@ const (
 	triangle
 	cross
 )
-
-var shapes = []shape{dot, square, triangle, diamond, ring, cross}
 
 func (s *scene) marker(x, y, r vg.Length, sh shape, col color.NRGBA) {
 	at := func(dx, dy vg.Length) vg.Point { return vg.Point{X: x + dx*r, Y: y + dy*r} }

@@ -129,7 +129,9 @@ func (s style) wrap(text string, max vg.Length, maxLines int) (lines []string, c
 			n := s.fit(line, max)
 			runes := []rune(line)
 			lines = append(lines, string(runes[:n]))
-			words[0] = string(runes[n:])
+			if words[0] = string(runes[n:]); words[0] == "" {
+				words = words[1:]
+			}
 			continue
 		}
 		words = words[1:]
