@@ -70,12 +70,13 @@ func (r *askReader) readAll(root node) {
 			break
 		}
 	}
+	readers := r.readers()
 	for _, e := range root.entries {
 		if p, ok := a.KeyPos[e.key]; ok {
 			r.fail(e.keyPos, CodeDuplicateKey, "`%s` stands on line %d already", e.key, p.Line)
 			continue
 		}
-		read, known := r.readers()[e.key]
+		read, known := readers[e.key]
 		if !known {
 			valid := allKeys()
 			if a.Method != "" {
@@ -175,6 +176,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"columns":         list(&a.Columns),
 		"factors":         list(&a.Factors),
 		"reference":       r.readReference,
+		"interact":        r.readInteract,
 		"strata":          list(&a.Strata),
 		"cluster":         text(&a.Cluster),
 		"start":           text(&a.Start),
@@ -320,5 +322,25 @@ func (r *askReader) readProfiles(key string, n node) {
 			p.Values[e.key] = e.value.text
 		}
 		r.ask.Profiles = append(r.ask.Profiles, p)
+	}
+}
+
+// readInteract reads the pairs of columns whose products enter a model:
+// [[age, cause]], or one pair alone.
+func (r *askReader) readInteract(key string, n node) {
+	pairs := n.items
+	if n.kind == nodeList && len(n.items) == 2 && n.items[0].kind == nodeText {
+		pairs = []node{n}
+	}
+	if n.kind != nodeList || len(pairs) == 0 {
+		r.fail(n.pos, CodeWrongType, "`%s` is a list of pairs of columns, such as [[age, cause]]", key)
+		return
+	}
+	for _, p := range pairs {
+		if p.kind != nodeList || len(p.items) != 2 || p.items[0].kind != nodeText || p.items[1].kind != nodeText {
+			r.fail(p.pos, CodeWrongType, "each of `%s` is a pair of columns, such as [age, cause]", key)
+			continue
+		}
+		r.ask.Interact = append(r.ask.Interact, [2]string{p.items[0].text, p.items[1].text})
 	}
 }

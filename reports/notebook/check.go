@@ -115,6 +115,17 @@ func (r *askReader) checkTerms() {
 	if len(a.Reference) > 0 {
 		r.among("reference", keysOf(a.Reference), terms, "`by` or `adjust`")
 	}
+	for i, x := range a.Interact {
+		r.among("interact", x[:], terms, "`by` or `adjust`")
+		if x[0] == x[1] {
+			r.fail(a.At("interact", x[0]), CodeImpossible, "`interact` pairs %q with itself", x[0])
+		}
+		for _, y := range a.Interact[:i] {
+			if x == y || x == [2]string{y[1], y[0]} {
+				r.fail(a.KeyPos["interact"], CodeImpossible, "`interact` lists the pair of %q and %q twice", x[0], x[1])
+			}
+		}
+	}
 	inProfile := append(append([]string(nil), terms...), a.Strata...)
 	if a.Time != "" {
 		inProfile = append(inProfile, a.Time)

@@ -107,6 +107,9 @@ func cut(file string, lines []string, from int) (chunks []chunk, warnings []Erro
 			})
 		}
 	}
+	// open remembers the shortest fence of each mark that nothing closes before
+	// the end of the file: a later one of the same mark is not closed either.
+	open := map[byte]int{}
 	for i := from; i < len(lines); {
 		f, ok := readFence(lines[i])
 		if !ok {
@@ -115,7 +118,14 @@ func cut(file string, lines []string, from int) (chunks []chunk, warnings []Erro
 		}
 		pos := Pos{file, i + 1, utf8.RuneCountInString(f.indent) + 1}
 		if !f.ours() {
-			end, closed := skipOrdinary(lines, i, f)
+			end, closed := i+1, false
+			if n, ok := open[f.mark]; !ok || f.n < n {
+				var toEnd bool
+				end, closed, toEnd = skipOrdinary(lines, i, f)
+				if toEnd {
+					open[f.mark] = f.n
+				}
+			}
 			if !closed && len(f.indent) < 4 {
 				warnings = append(warnings, Error{Pos: pos, Code: CodeUnterminated, Text: "the block opened here is never closed"})
 			}
@@ -159,20 +169,21 @@ func cut(file string, lines []string, from int) (chunks []chunk, warnings []Erro
 
 // skipOrdinary returns the line after an ordinary fenced block, and whether
 // the block was closed. Where it was not, the scan goes on behind its first
-// line, so that no ask is lost in it.
-func skipOrdinary(lines []string, i int, f fence) (next int, closed bool) {
+// line, so that no ask is lost in it; toEnd says that nothing to the end of
+// the file closes it.
+func skipOrdinary(lines []string, i int, f fence) (next int, closed, toEnd bool) {
 	for j := i + 1; j < len(lines); j++ {
 		if f.closes(lines[j]) {
-			return j + 1, true
+			return j + 1, true, false
 		}
 		if g, ok := readFence(lines[j]); ok && g.ours() && f.opensWithin(lines[j]) {
-			break
+			return i + 1, false, false
 		}
 		if len(f.indent) >= 4 && strings.TrimSpace(lines[j]) != "" && !strings.HasPrefix(lines[j], "    ") && !strings.HasPrefix(lines[j], "\t") {
-			break // marks within indented code: not a fence at all
+			return i + 1, false, false // marks within indented code: not a fence at all
 		}
 	}
-	return i + 1, false
+	return i + 1, false, true
 }
 
 // dedent takes the indentation of the fence off a line, as far as it goes.

@@ -112,6 +112,7 @@ type Ask struct {
 	Columns   []string // summary: the columns to describe
 	Factors   []string
 	Reference map[string]string // category to compare with, by column
+	Interact  [][2]string       // pairs of columns whose products enter too
 	Strata    []string
 	Cluster   string // column; "" for the default (person where persons repeat), "none"
 

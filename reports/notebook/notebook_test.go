@@ -227,6 +227,10 @@ func TestAskValues(t *testing.T) {
 	if !strings.HasPrefix(a.Src, "id: p\nmethod: cox\n") {
 		t.Errorf("source %q", a.Src)
 	}
+	a = one(t, "id: i\nmethod: cox\nadjust: [age, side, level]\ninteract: [age, side]\n")
+	if a.Err != nil || !reflect.DeepEqual(a.Interact, [][2]string{{"age", "side"}}) {
+		t.Errorf("%v %v", a.Interact, a.Err)
+	}
 	a = one(t, "id: g\nmethod: control-chart\nrows: sockets\nnumerator: {a: b}\ngoal: 80 %\n")
 	if a.Err != nil || *a.Goal != 0.8 {
 		t.Errorf("goal %v %v", a.Goal, a.Err)

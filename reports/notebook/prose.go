@@ -251,8 +251,9 @@ func (p *prose) slug(title string) string {
 		s = "section"
 	}
 	id := s
-	for n := 2; p.ids[id] > 0; n++ {
-		id = s + "-" + itoa(n)
+	for p.ids[id] > 0 { // "one" may be "one-2" by now, which may be a heading too
+		p.ids[s]++
+		id = s + "-" + itoa(p.ids[s])
 	}
 	p.ids[id]++
 	return "s-" + id
