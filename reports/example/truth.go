@@ -17,6 +17,9 @@ import (
 // ones but for chance. Times are drawn in continuous days and rounded up, so
 // that "later than day d" has the same probability before and after rounding.
 //
+// Visits and deliveries fall on any day of the week, as in no real lab: moving
+// them off weekends would bend the lives.
+//
 // Follow-up is censored without regard to sockets: every person still
 // followed is last seen on a day of the closing weeks drawn beforehand
 // (last_seen), and nothing of that person is dated after it.
