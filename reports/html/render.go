@@ -15,8 +15,6 @@ import (
 	"unicode"
 
 	"plybook/reports/document"
-	"plybook/reports/figure"
-	"plybook/reports/vector"
 )
 
 // Options set the page. The zero value is the report as it stands.
@@ -205,18 +203,22 @@ func (p *page) contents() {
 	}
 	p.put("<nav id=\"contents\" aria-labelledby=\"contents-head\">\n<h2 id=\"contents-head\">Contents</h2>\n<ol>\n")
 	p.taken["contents-head"] = true
-	inner, item := false, false
+	// item: an entry is open; inner: so is a list of sections; under: the open
+	// entry is a chapter, which sections go into.
+	inner, item, under := false, false, false
 	for _, e := range shown {
-		if e.Level == 2 && item && !inner {
+		switch {
+		case e.Level == 2 && under && !inner:
 			p.put("\n<ol>\n")
 			inner = true
-		} else if item {
+		case item:
 			p.put("</li>\n")
 			if e.Level == 1 && inner {
 				p.put("</ol>\n</li>\n")
 				inner = false
 			}
 		}
+		under = under || e.Level == 1
 		p.put("<li>")
 		body := text(e.Text)
 		if e.Number != "" {
@@ -234,194 +236,4 @@ func (p *page) contents() {
 		p.put("</ol>\n</li>\n")
 	}
 	p.put("</ol>\n</nav>\n")
-}
-
-func (p *page) closeSections(level int) {
-	for n := len(p.sections); n > 0 && p.sections[n-1] >= level; n-- {
-		p.put("</section>\n")
-		p.sections = p.sections[:n-1]
-	}
-}
-
-func (p *page) blocks(list []document.Block) error {
-	for _, b := range list {
-		switch b := b.(type) {
-		case document.Heading:
-			p.heading(b)
-		case document.Paragraph:
-			p.paragraph(b)
-		case document.List:
-			p.list(b)
-		case document.Table:
-			if err := p.table(b); err != nil {
-				return err
-			}
-		case document.Figure:
-			if err := p.figure(b); err != nil {
-				return err
-			}
-		case document.Note:
-			p.note(b)
-		case document.Code:
-			p.put("<pre tabindex=\"0\"><code>", text(strings.TrimRight(b.Text, "\n ")), "</code></pre>\n")
-		case document.PageBreak:
-			p.turn = true
-		case document.KeepTogether:
-			// Headings inside may open sections that go on behind it, so it
-			// makes no element of its own.
-			if err := p.blocks(b.Blocks); err != nil {
-				return err
-			}
-		default:
-			return fmt.Errorf("a block of a kind that cannot be written: %T", b)
-		}
-	}
-	return nil
-}
-
-func (p *page) heading(h document.Heading) {
-	number := p.numbers.Headings[p.heads]
-	p.heads++
-	level := min(max(h.Level, 1), 3)
-	if strings.TrimSpace(h.Text) == "" {
-		return
-	}
-	p.closeSections(level)
-	// A level that was skipped is read as the next one down.
-	tag := "h" + strconv.Itoa(min(level, len(p.sections)+1)+1)
-	id := p.id(h.ID, "section")
-	class := ""
-	if p.turn {
-		class, p.turn = ` class="turn"`, false
-	}
-	p.put("<section", class, ` aria-labelledby="`, id, "\">\n<", tag, ` id="`, id, `">`)
-	if number != "" {
-		p.put(`<span class="n">`, number, "</span> ")
-	}
-	p.put(text(h.Text), "</", tag, ">\n")
-	p.sections = append(p.sections, level)
-}
-
-func (p *page) spans(spans []document.Span) {
-	for _, s := range spans {
-		link := p.link(s.Link)
-		if link != "" {
-			p.put(`<a href="`, link, `">`)
-		}
-		open, shut := "", ""
-		for _, t := range []struct {
-			on  bool
-			tag string
-		}{{s.Bold, "strong"}, {s.Italic, "em"}, {s.Code, "code"}} {
-			if t.on {
-				open += "<" + t.tag + ">"
-				shut = "</" + t.tag + ">" + shut
-			}
-		}
-		p.put(open, strings.ReplaceAll(text(s.Text), "\n", "<br>"), shut)
-		if link != "" {
-			p.put("</a>")
-		}
-	}
-}
-
-// link is an address that may be followed, or nothing: a place in the report
-// that exists, a page on the web, an address for mail.
-func (p *page) link(s string) string {
-	if id, ok := strings.CutPrefix(s, "#"); ok {
-		if id = slug(id); p.targets[id] {
-			return "#" + id
-		}
-		return ""
-	}
-	for _, scheme := range []string{"https://", "http://", "mailto:"} {
-		if len(s) > len(scheme) && strings.EqualFold(s[:len(scheme)], scheme) {
-			return text(s)
-		}
-	}
-	return ""
-}
-
-func (p *page) paragraph(b document.Paragraph) {
-	class := ""
-	switch b.Style {
-	case "lead", "small", "quiet":
-		class = ` class="` + b.Style + `"`
-	}
-	p.put("<p", class, ">")
-	p.spans(b.Spans)
-	p.put("</p>\n")
-}
-
-func (p *page) list(b document.List) {
-	tag := "ul"
-	if b.Ordered {
-		tag = "ol"
-	}
-	p.put("<", tag, ">\n")
-	for _, item := range b.Items {
-		p.put("<li>")
-		p.spans(item)
-		p.put("</li>\n")
-	}
-	p.put("</", tag, ">\n")
-}
-
-// words are the kinds of note, each by its word.
-var words = map[string]string{"caution": "Caution", "error": "Error", "decision": "Decision", "safety": "Safety", "info": "Note"}
-
-func (p *page) note(b document.Note) {
-	kind := b.Kind
-	if words[kind] == "" {
-		kind = "info"
-	}
-	title := words[kind]
-	if b.Title != "" && b.Title != title {
-		title += ": " + b.Title
-	}
-	p.put(`<aside class="`, kind, `" aria-label="`, text(words[kind]), "\">\n<p>", text(title), "</p>\n")
-	for _, para := range b.Paras {
-		p.paragraph(para)
-	}
-	p.put("</aside>\n")
-}
-
-func (p *page) figure(b document.Figure) error {
-	if err := vector.Check(b.Figure); err != nil {
-		return err
-	}
-	id := p.id(b.Figure.ID, "figure")
-	for _, part := range []string{"-title", "-desc"} {
-		p.taken[id+part] = true
-	}
-	class := ""
-	if b.Figure.Width <= figure.HalfWidth+0.5 {
-		class = ` class="half"`
-	}
-	named := strings.TrimSpace(b.Caption) != ""
-	label := "Figure"
-	if named {
-		p.figures++
-		label += " " + strconv.Itoa(p.figures)
-	}
-	// On a narrow screen the drawing scrolls, and the keyboard must reach it.
-	p.put("<figure", class, ` id="`, id, "\">\n", `<div class="paper" tabindex="0" role="group" aria-label="`, label, `">`)
-	if err := vector.SVG(&p.b, b.Figure, vector.SVGOptions{Inline: true, Prefix: id}); err != nil {
-		return err
-	}
-	p.put("</div>\n")
-	if named {
-		p.put("<figcaption><strong>", label, ".</strong> ", text(b.Caption), "</figcaption>\n")
-	}
-	if long := join("\n", b.Figure.Description, b.Figure.Long); long != "" {
-		p.put("<details><summary>The figure in words</summary>\n")
-		for _, para := range strings.Split(long, "\n") {
-			if strings.TrimSpace(para) != "" {
-				p.put("<p>", text(para), "</p>\n")
-			}
-		}
-		p.put("</details>\n")
-	}
-	p.put("</figure>\n")
-	return nil
 }

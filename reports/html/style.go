@@ -51,7 +51,7 @@ figure{margin:1.6rem 0;max-width:50rem}
 .paper svg{display:block;width:100%;height:auto;min-width:36rem}
 .half .paper svg{min-width:18rem}
 @media (prefers-color-scheme:dark){.paper{padding:.8rem;border-radius:3px}}
-figure.half{max-width:26rem;display:inline-block;vertical-align:top;width:100%;margin-right:1.5rem}
+figure.half{max-width:24rem;display:inline-block;vertical-align:top;width:100%;margin-right:1.5rem}
 figcaption,caption{font-size:.92rem;line-height:1.4;text-align:left}
 figcaption{margin-top:.5rem;max-width:44rem}
 details{font-size:.92rem;margin-top:.4rem;max-width:44rem}

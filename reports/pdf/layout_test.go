@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"plybook/reports/document"
+	"plybook/reports/internal/specimen"
 )
 
 func testPen() *pen { return newPen(newFile(600, 800, time.Time{}), 800) }
@@ -199,6 +200,31 @@ func TestPlanFitsThePage(t *testing.T) {
 		}
 		if len(shown) != n {
 			t.Errorf("%d of %d columns are shown", len(shown), n)
+		}
+	}
+}
+
+func TestBoxesStayOnTheirPage(t *testing.T) {
+	for _, height := range []float64{792, 841.89} {
+		r := &sheet{doc: specimen.Report(), p: newPen(newFile(600, height, time.Time{}), height), left: 50, width: 600, height: height}
+		if err := r.layOut(); err != nil {
+			t.Fatal(err)
+		}
+		for n, pg := range r.pages {
+			if len(pg.boxes) == 0 {
+				t.Errorf("page %d of %d is empty", n+1, len(r.pages))
+				continue
+			}
+			end := 0.0
+			for _, b := range pg.boxes {
+				if b.y < end-0.01 || b.y+b.h > r.m.height+0.02 {
+					t.Errorf("page %d: a box from %g to %g, the one before ends at %g, the page at %g", n+1, b.y, b.y+b.h, end, r.m.height)
+				}
+				end = b.y + b.h
+			}
+			if last := pg.boxes[len(pg.boxes)-1]; last.heading != nil {
+				t.Errorf("page %d ends with the heading %q", n+1, last.heading.Text)
+			}
 		}
 	}
 }
