@@ -27,6 +27,7 @@ type Answer struct {
 	Figures    []*figure.Figure
 	Print      []document.Block // printed tables, rounded; shown after the reading
 	Note       string           // the asker's own note
+	Since      map[int]string   // by line of a decision that follows this ask: what the chart says since
 	Error      *Error
 }
 

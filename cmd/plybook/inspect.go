@@ -1,0 +1,110 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"plybook/ingest"
+	"plybook/reports/study"
+	"plybook/reports/words"
+)
+
+func newInspect() *cobra.Command {
+	var noMarks, noCodes bool
+	c := &cobra.Command{
+		Use:   "inspect LOG...",
+		Short: "List what is wrong in a log and mark it in a copy",
+		Long: `Reads the files of a log, lists every problem with its cell, and writes beside
+each file a copy in which the same cells carry a border and a comment. The
+log itself is never changed. The copies hold what the log holds about people:
+they are readable by you alone, and do not belong in a report.
+
+It also keeps codes.csv beside the log, with a random code for every person
+and member of staff. Reports then show these codes. Keep the file to
+yourself: it is the only way from a code back to a person.`,
+		Example:           `  plybook inspect demo/log/*`,
+		Args:              cobra.MinimumNArgs(1),
+		ValidArgsFunction: filesWithEnding("xlsx", "csv"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			var paths []string
+			for _, a := range args {
+				if !isOurs(a) {
+					paths = append(paths, a)
+				}
+			}
+			if len(paths) == 0 {
+				return errors.New("no file of a log was given, only what inspect itself wrote")
+			}
+			today := ingest.Date(time.Now().Unix() / 86400)
+			log, err := ingest.Read(cmd.Context(), paths, ingest.Options{Today: ingest.Some(today)})
+			if err != nil {
+				return err
+			}
+			out := cmd.OutOrStdout()
+			var list bytes.Buffer
+			if err := ingest.WriteProblems(&list, log); err != nil {
+				return err
+			}
+			for _, p := range log.Problems {
+				fmt.Fprintln(out, p)
+			}
+			if len(log.Problems) > 0 {
+				fmt.Fprintln(out)
+			}
+			for _, s := range log.Sheets {
+				name := s.File
+				if s.Sheet != "" {
+					name += ":" + s.Sheet
+				}
+				if s.Table == "" {
+					fmt.Fprintf(out, "%s: not part of the log\n", name)
+					continue
+				}
+				fmt.Fprintf(out, "%s: %s read, %d used, %d set aside; %s set aside\n", name, words.N(s.Read, "row", "rows"), s.Used, s.SetAside, words.N(s.ValuesSetAside, "value", "values"))
+			}
+			if !noMarks {
+				for _, f := range paths {
+					target := markedName(f)
+					if err := ingest.WriteMarked(log, f, target); err != nil {
+						return err
+					}
+					fmt.Fprintf(out, "%s: the marked copy\n", target)
+				}
+			}
+			if noCodes {
+				return nil
+			}
+			path := filepath.Join(filepath.Dir(paths[0]), ingest.CodesFile)
+			if _, err := ingest.LoadOrMakeCodes(path, study.Persons(log), study.Staff(log), nil); err != nil {
+				return err
+			}
+			fmt.Fprintf(out, "%s: the codes of persons and staff; keep it to yourself\n", path)
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&noMarks, "no-marked-copy", false, "only list the problems")
+	c.Flags().BoolVar(&noCodes, "no-codes", false, "make no codes for persons and staff")
+	return c
+}
+
+// markedName is the name of the marked copy of a log file, beside it.
+func markedName(file string) string {
+	ext := filepath.Ext(file)
+	return strings.TrimSuffix(file, ext) + ingest.MarkedSuffix + ext
+}
+
+// isOurs says whether a file is one that inspect writes, or a folder.
+func isOurs(path string) bool {
+	base := filepath.Base(path)
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return true
+	}
+	return base == ingest.CodesFile || strings.HasSuffix(strings.TrimSuffix(base, filepath.Ext(base)), ingest.MarkedSuffix)
+}

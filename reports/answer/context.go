@@ -1,0 +1,345 @@
+package answer
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sort"
+	"strings"
+
+	"plybook/analysis/cohort"
+	"plybook/analysis/design"
+	"plybook/analysis/stats"
+	"plybook/analysis/table"
+	"plybook/reports/document"
+	"plybook/reports/notebook"
+)
+
+// Context is what every ask of a notebook is answered from.
+type Context struct {
+	Cohort   *cohort.Cohort
+	Front    notebook.Front
+	Reasons  []string            // every end reason of the log's vocabulary
+	Sets     map[string][]string // named sets of end reasons
+	Today    float64             // the data cut: `to`, else the latest date in the log
+	Names    Names               // how limbs and persons may be called in print
+	Decision []*notebook.Decision
+}
+
+// Names says how persons and limbs are called in the outputs.
+type Names struct {
+	Show   bool   // whether rows of single limbs may be printed at all
+	Why    string // why not, in a sentence, where Show is false
+	Staff  bool   // whether columns that name staff may be used
+	Public bool   // small counts are hidden: nothing about single persons
+}
+
+// method answers one kind of ask.
+type method struct {
+	name  string
+	rows  []string // the rows it takes; the first is the default
+	build func(*work) error
+}
+
+// methods is the registry: one line a method.
+func methods() []method {
+	return []method{
+		{"kaplan-meier", []string{"sockets"}, kaplanMeier},
+		{"cox", []string{"sockets"}, cox},
+		{"cumulative-incidence", []string{"sockets"}, cumulativeIncidence},
+		{"linear", anyRows, linear},
+		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
+		{"pareto", anyRows, pareto},
+		{"control-chart", anyRows, controlChart},
+		{"summary", anyRows, summary},
+		{"flow", anyRows, flow},
+	}
+}
+
+var anyRows = []string{"sockets", "visits", "limbs", "stations", "findings", "persons", "forming"}
+
+// work is an answer in the making.
+type work struct {
+	*Answer
+	ctx *Context
+	ask *notebook.Ask
+
+	table *table.Table // the rows-table, whole
+	picked
+}
+
+// picked are the rows that keep chose, with the steps that led to them.
+type picked struct {
+	rows  []int
+	steps []cohort.Step
+}
+
+// Run answers one ask. A fault becomes the answer's Error, with its place in
+// the notebook; Run itself never fails and never stops the other asks.
+func Run(ctx context.Context, c *Context, ask *notebook.Ask) (out *Answer) {
+	out = &Answer{ID: ask.ID, Method: ask.Method, Question: ask.Question, Note: ask.Note}
+	w := &work{Answer: out, ctx: c, ask: ask}
+	defer func() {
+		if p := recover(); p != nil {
+			// A fault of the program must cost one answer, not the report.
+			out = failed(w, &notebook.Error{Pos: ask.Pos, Code: "internal",
+				Text: fmt.Sprintf("%s stopped on a fault of the program (%v); please report it", ask.Method, p)})
+		}
+	}()
+	if ask.Err != nil {
+		return failed(w, ask.Err)
+	}
+	if err := ctx.Err(); err != nil {
+		return failed(w, err)
+	}
+	err := w.answer()
+	if err != nil {
+		return failed(w, err)
+	}
+	w.checkFinite()
+	return out
+}
+
+func (w *work) answer() error {
+	for _, m := range methods() {
+		if m.name != w.ask.Method {
+			continue
+		}
+		if err := w.selectRows(m.rows); err != nil {
+			return err
+		}
+		return m.build(w)
+	}
+	return &notebook.Error{Pos: w.ask.At("method", w.ask.Method), Code: notebook.CodeUnknownMethod,
+		Text: fmt.Sprintf("there is no method %q", w.ask.Method)}
+}
+
+// failed is the answer to an ask that could not be answered.
+func failed(w *work, err error) *Answer {
+	a := &Answer{ID: w.ask.ID, Method: w.ask.Method, Question: w.ask.Question, Note: w.ask.Note}
+	e := &Error{Code: "failed", Text: err.Error(), File: w.ask.Pos.File, Line: w.ask.Pos.Line, Column: w.ask.Pos.Column}
+	var at *notebook.Error
+	var ce *table.ConditionError
+	var te *design.TermError
+	switch {
+	case errors.As(err, &at):
+		e.Code, e.Text = at.Code, at.Text
+		e.File, e.Line, e.Column = at.File, at.Line, at.Column
+	case errors.As(err, &ce):
+		e.Code, e.Text = "bad-condition", ce.Text
+		if ce.Line > 0 {
+			e.Line, e.Column = ce.Line, ce.Col
+		}
+	case errors.As(err, &te):
+		e.Code, e.Text = "bad-term", te.Text
+		for _, key := range []string{"by", "adjust", "factors", "slopes", "reference"} {
+			if p := w.ask.At(key, te.Column); p != w.ask.Pos && p != w.ask.KeyPos[key] {
+				e.File, e.Line, e.Column = p.File, p.Line, p.Column
+				break
+			}
+		}
+	case errors.Is(err, stats.ErrNoRows):
+		e.Code, e.Text = "no-rows", "no rows are left to analyse"+w.leftBy()
+	case errors.Is(err, stats.ErrNoEvents):
+		e.Code, e.Text = "no-events", "no event was seen among the rows chosen, so nothing can be estimated from when events happen"
+	}
+	a.Error = e
+	return a
+}
+
+// leftBy says which step took the last rows.
+func (w *work) leftBy() string {
+	for _, s := range w.steps {
+		if s.Rows == 0 && s.Excluded > 0 {
+			return fmt.Sprintf(": %q left none (%s)", s.Step, s.Reason)
+		}
+	}
+	return ""
+}
+
+// at makes an error at the place of a value under a key.
+func (w *work) at(key, value, code, format string, args ...any) error {
+	return &notebook.Error{Pos: w.ask.At(key, value), Code: code, Text: fmt.Sprintf(format, args...)}
+}
+
+// selectRows takes the rows-table and the rows that keep chooses.
+func (w *work) selectRows(allowed []string) error {
+	name := w.ask.Rows
+	if name == "" {
+		name = allowed[0]
+	}
+	ok := false
+	for _, a := range allowed {
+		ok = ok || a == name
+	}
+	if !ok {
+		return w.at("rows", name, notebook.CodeImpossible, "%s answers questions about %s, not about %s",
+			w.ask.Method, strings.Join(allowed, ", "), name)
+	}
+	t, err := w.ctx.Cohort.Rows(name)
+	if err != nil {
+		return w.at("rows", name, notebook.CodeBadValue, "%v", err)
+	}
+	w.table = t
+	w.steps = append(w.steps, w.ctx.Cohort.Flow(name)...)
+	match, err := w.ask.Keep.Match(t)
+	if err != nil {
+		return err
+	}
+	for i, m := range match {
+		if m {
+			w.rows = append(w.rows, i)
+		}
+	}
+	if n := len(match) - len(w.rows); n > 0 || hasCondition(w.ask.Keep) {
+		w.steps = append(w.steps, cohort.Step{Step: "chosen for this question", Rows: len(w.rows), Excluded: n, Reason: "not among the rows kept: " + conditionWords(w.ask.Keep)})
+	}
+	w.checkSockets()
+	return nil
+}
+
+func hasCondition(c table.Condition) bool { return len(c.Clauses) > 0 || len(c.Any) > 0 }
+
+// conditionWords says a condition as a reader would.
+func conditionWords(c table.Condition) string {
+	var parts []string
+	for _, cl := range c.Clauses {
+		name := plainName(cl.Column)
+		switch cl.Test {
+		case table.OneOf:
+			parts = append(parts, name+" "+strings.Join(cl.Values, " or "))
+		case table.Between:
+			switch {
+			case cl.Low == "":
+				parts = append(parts, name+" up to "+cl.High)
+			case cl.High == "":
+				parts = append(parts, name+" from "+cl.Low)
+			default:
+				parts = append(parts, name+" "+cl.Low+" to "+cl.High)
+			}
+		case table.IsMissing:
+			parts = append(parts, name+" missing")
+		case table.IsKnown:
+			parts = append(parts, name+" known")
+		}
+	}
+	if len(c.Any) > 0 {
+		alt := make([]string, len(c.Any))
+		for i, a := range c.Any {
+			alt[i] = conditionWords(a)
+		}
+		parts = append(parts, "either "+strings.Join(alt, " or "))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func plainName(column string) string {
+	return strings.ReplaceAll(strings.TrimPrefix(column, "own."), "_", " ")
+}
+
+// staffColumns name a member of staff.
+var staffColumns = map[string]bool{"cast_by": true, "shaped_by": true, "seen_by": true, "measured_by": true, "formed_by": true}
+
+// identifiers name a single person, limb, socket or visit.
+var identifiers = map[string]bool{"person": true, "limb": true, "socket": true, "visit": true, "replaces": true}
+
+// shownNowhere are the keys whose values reach no output.
+var shownNowhere = map[string]bool{"within": true, "cluster": true}
+
+// column finds a column for a key of the ask.
+func (w *work) column(key, name string) (*table.Column, error) {
+	c, err := w.table.Lookup(name)
+	if err == nil {
+		if staffColumns[name] && !w.ctx.Names.Staff {
+			return nil, w.at(key, name, "staff-hidden", "%s names staff, who are not shown in a %s report", name, w.ctx.Front.Audience)
+		}
+		if identifiers[name] && !w.ctx.Names.Show && !shownNowhere[key] {
+			return nil, w.at(key, name, "identifying", "%s would name single persons, limbs or sockets. %s", name, w.ctx.Names.Why)
+		}
+		return c, nil
+	}
+	var ce *table.ConditionError
+	if !errors.As(err, &ce) {
+		return nil, err
+	}
+	if w.table.Has(name) || w.table.Has(table.OwnPrefix+name) {
+		return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "ambiguous-column", Text: ce.Text, Nearest: ce.Nearest}
+	}
+	text := fmt.Sprintf("there is no column %q among the %s", name, w.table.Name)
+	if ce.Nearest != "" {
+		text += fmt.Sprintf("; did you mean %q?", ce.Nearest)
+	}
+	return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "unknown-column", Text: text, Nearest: ce.Nearest}
+}
+
+// label is what a column is called in print.
+func label(c *table.Column) string {
+	if c.Label != "" {
+		return c.Label
+	}
+	return plainName(c.Name)
+}
+
+// caution adds a caution once.
+func (w *work) caution(code, format string, args ...any) {
+	c := Caution{code, fmt.Sprintf(format, args...)}
+	for _, have := range w.Cautions {
+		if have == c {
+			return
+		}
+	}
+	w.Cautions = append(w.Cautions, c)
+}
+
+func (w *work) warnings(ws []stats.Warning) {
+	for _, x := range ws {
+		w.caution(x.Code, "%s", x.Text)
+	}
+}
+
+// checkSockets prints the safety line wherever check sockets are among the
+// rows.
+func (w *work) checkSockets() {
+	c, ok := w.table.Col("kind")
+	if !ok || c.Kind != table.Text {
+		return
+	}
+	for _, i := range w.rows {
+		if c.Text[i] == "check" {
+			w.caution("check-socket", "Check sockets are among these rows. A check socket is for a supervised fitting only: it is not to be worn unsupervised.")
+			return
+		}
+	}
+}
+
+// checkFinite turns any number that is not finite into a missing one. Such a
+// number means "not computed", and numbers.json knows that as null.
+func (w *work) checkFinite() {
+	for _, t := range w.Tables {
+		for _, r := range t.Rows {
+			for j, v := range r {
+				if x, ok := v.(float64); ok {
+					r[j] = finite(x)
+				}
+			}
+		}
+	}
+}
+
+// print adds blocks to what is shown after the reading.
+func (w *work) print(b ...document.Block) { w.Print = append(w.Print, b...) }
+
+// sortedKeys gives the keys of a count in order, most frequent first.
+func sortedKeys(m map[string]int) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	sort.Slice(keys, func(a, b int) bool {
+		if m[keys[a]] != m[keys[b]] {
+			return m[keys[a]] > m[keys[b]]
+		}
+		return keys[a] < keys[b]
+	})
+	return keys
+}

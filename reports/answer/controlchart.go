@@ -1,0 +1,488 @@
+package answer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"plybook/analysis/cohort"
+	"plybook/analysis/quality"
+	"plybook/analysis/stats"
+	"plybook/analysis/table"
+	"plybook/reports/figure"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// series is a chart in the making: one value per complete period.
+type series struct {
+	periods          []period
+	num, den, values []float64
+	phases           []int    // indices of the periods that start a phase
+	pending          []string // periods not complete and so not drawn
+	horizon          float64  // days a row must be followed to be counted
+}
+
+// controlChart answers whether the lab is getting better or it is noise.
+func controlChart(w *work) error {
+	kind, err := w.chartKind()
+	if err != nil {
+		return err
+	}
+	dated, err := w.datedColumn()
+	if err != nil {
+		return err
+	}
+	s, err := w.series(kind, dated)
+	if err != nil {
+		return err
+	}
+	followed := w.followed()
+	w.decisionPhases(s, followed)
+	o := quality.Options{BaselinePoints: w.ask.BaselinePoints, Phases: s.phases}
+	var c *quality.Chart
+	if kind == "p" {
+		c, err = quality.PChart(s.num, s.den, o)
+	} else {
+		c, err = quality.XmR(s.values, o)
+	}
+	if err != nil {
+		return w.chartError(err, kind, s)
+	}
+	w.warnings(c.Warnings)
+	if len(s.pending) > 0 {
+		why := "The period had not ended by the data cut."
+		if s.horizon > 0 {
+			why = fmt.Sprintf("Their last rows could not yet be followed for %s by the data cut.", words.At(s.horizon))
+		}
+		w.caution("incomplete-periods", "Not yet complete and not drawn: %s. %s", words.List(s.pending), why)
+	}
+	w.chartTables(c, s, kind)
+	w.chartFigure(c, s, kind, followed)
+	w.chartReading(c, s, kind)
+	w.sinceDecisions(c, s, kind, followed)
+	w.chartMethods(kind, c)
+	return nil
+}
+
+func (w *work) chartKind() (string, error) {
+	kind := w.ask.Chart
+	if kind == "" {
+		kind = "p"
+		if w.ask.Numerator == nil {
+			kind = "xmr"
+		}
+	}
+	if kind == "p" && w.ask.Numerator == nil {
+		return "", w.at("chart", "p", notebook.CodeMissingKey, "a p chart needs a numerator")
+	}
+	if kind == "xmr" && w.ask.Outcome == "" {
+		return "", w.at("chart", "xmr", notebook.CodeMissingKey, "an xmr chart needs an outcome: the column whose mean is drawn for each period")
+	}
+	if kind == "xmr" && w.ask.Numerator != nil {
+		return "", w.at("numerator", "", notebook.CodeImpossible, "an xmr chart draws the mean of an outcome and takes no numerator")
+	}
+	return kind, nil
+}
+
+func (w *work) datedColumn() (*table.Column, error) {
+	name := w.ask.Dated
+	if name == "" {
+		for _, n := range []string{"date", "delivered"} {
+			if w.table.Has(n) && (n == "date" || w.table.Name == "sockets") {
+				name = n
+				break
+			}
+		}
+		if name == "" {
+			return nil, w.at("rows", w.table.Name, notebook.CodeMissingKey, "%s have no date of their own; name a date column under dated", w.table.Name)
+		}
+	}
+	c, err := w.column("dated", name)
+	if err != nil {
+		return nil, err
+	}
+	if c.Kind != table.Date {
+		return nil, w.at("dated", name, notebook.CodeImpossible, "%s is not a date", name)
+	}
+	return c, nil
+}
+
+// series counts the rows of each complete period.
+func (w *work) series(kind string, dated *table.Column) (*series, error) {
+	s := &series{}
+	num, den, err := w.chartConditions(kind, s)
+	if err != nil {
+		return nil, err
+	}
+	var y *table.Column
+	if kind == "xmr" {
+		if y, err = w.outcome(); err != nil {
+			return nil, err
+		}
+	}
+	var rows []int
+	undated := 0
+	for _, i := range w.rows {
+		switch {
+		case dated.Missing[i]:
+			undated++
+		case !den[i] || y != nil && y.Missing[i]:
+		default:
+			rows = append(rows, i)
+		}
+	}
+	if undated > 0 {
+		w.caution("undated", "%s left out because %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), label(dated))
+	}
+	if len(rows) == 0 {
+		return nil, stats.ErrNoRows
+	}
+	first, last := math.Inf(1), math.Inf(-1)
+	for _, i := range rows {
+		first, last = math.Min(first, dated.Num[i]), math.Max(last, dated.Num[i])
+	}
+	at := map[float64]int{}
+	for _, p := range periods(first, last, w.ask.Period) {
+		switch {
+		case p.end-1+s.horizon > w.ctx.Today:
+			s.pending = append(s.pending, p.name)
+			continue
+		case w.ctx.Front.From != nil && p.start < *w.ctx.Front.From,
+			w.ctx.Front.LogSince != nil && p.start < *w.ctx.Front.LogSince:
+			s.pending = append(s.pending, p.name+" (begun before the period of the report)")
+			continue
+		}
+		at[p.start] = len(s.periods)
+		s.periods = append(s.periods, p)
+	}
+	n := len(s.periods)
+	s.num, s.den, s.values = make([]float64, n), make([]float64, n), make([]float64, n)
+	used := 0
+	for _, i := range rows {
+		k, ok := at[periodOf(dated.Num[i], w.ask.Period).start]
+		if !ok {
+			continue
+		}
+		used++
+		s.den[k]++
+		if y != nil {
+			s.values[k] += y.Num[i]
+		}
+		if num != nil && num[i] {
+			s.num[k]++
+		}
+	}
+	for k := range s.values {
+		s.values[k] /= s.den[k] // NaN where there is no row: a gap
+	}
+	w.Answer.Rows = used
+	if num != nil {
+		w.HasEvents = true
+		for _, x := range s.num {
+			w.Events += int(x)
+		}
+	}
+	w.steps = append(w.steps, cohort.Step{Step: "in a complete period", Rows: used, Excluded: len(w.rows) - used, Reason: "not counted, not dated, or in a period not yet complete"})
+	return s, nil
+}
+
+// chartConditions says which rows count and which of them are hits. A
+// numerator about early remakes needs each row followed that long.
+func (w *work) chartConditions(kind string, s *series) (num, den []bool, err error) {
+	all := make([]bool, w.table.Rows())
+	for i := range all {
+		all[i] = true
+	}
+	den = all
+	if w.ask.Denominator != nil && !w.ask.Denominator.All {
+		if den, err = w.ask.Denominator.Condition.Match(w.table); err != nil {
+			return nil, nil, err
+		}
+	}
+	if kind != "p" {
+		return nil, den, nil
+	}
+	if w.ask.Numerator.All {
+		return nil, nil, w.at("numerator", "count", notebook.CodeImpossible, "every row is then a hit; write a condition under numerator")
+	}
+	if num, err = w.ask.Numerator.Condition.Match(w.table); err != nil {
+		return nil, nil, err
+	}
+	for _, cl := range allClauses(w.ask.Numerator.Condition) {
+		if cl.Column == "early_remake" {
+			s.horizon = w.ctx.Front.EarlyRemakeDays
+		}
+	}
+	return num, den, nil
+}
+
+// followed are the decisions that follow this ask, in order of date.
+func (w *work) followed() []*notebook.Decision {
+	var out []*notebook.Decision
+	for _, d := range w.ctx.Decision {
+		if d.Err == nil && d.Follows == w.ask.ID {
+			out = append(out, d)
+		}
+	}
+	sort.SliceStable(out, func(a, b int) bool { return out[a].On < out[b].On })
+	return out
+}
+
+// decisionPhases starts a phase at the first whole period from each decision
+// that asks for one.
+func (w *work) decisionPhases(s *series, ds []*notebook.Decision) {
+	seen := map[int]bool{}
+	for _, d := range ds {
+		if !d.NewPhase {
+			continue
+		}
+		for k, p := range s.periods {
+			if p.start >= d.On {
+				if k > 0 && !seen[k] {
+					seen[k] = true
+					s.phases = append(s.phases, k)
+				}
+				break
+			}
+		}
+	}
+	sort.Ints(s.phases)
+}
+
+func (w *work) chartError(err error, kind string, s *series) error {
+	switch {
+	case errors.Is(err, quality.ErrFewPoints):
+		return &notebook.Error{Pos: w.ask.Pos, Code: "few-points", Text: fmt.Sprintf("only %s complete with rows to count, and a chart needs at least %d; choose a shorter period or wait",
+			words.N(len(s.periods), w.ask.Period+" is", w.ask.Period+"s are"), quality.MinPoints)}
+	case errors.Is(err, quality.ErrNoVariation):
+		return &notebook.Error{Pos: w.ask.Pos, Code: "no-variation", Text: "the values never change from one period to the next, so no limits follow"}
+	case errors.Is(err, quality.ErrOptions):
+		return w.at("baseline_points", "", notebook.CodeBadValue, "%s", strings.TrimPrefix(strings.TrimPrefix(err.Error(), "p chart: "), "xmr chart: "))
+	}
+	return err
+}
+
+func (w *work) chartTables(c *quality.Chart, s *series, kind string) {
+	unit := ""
+	if kind == "xmr" {
+		y, _ := w.table.Col(w.ask.Outcome)
+		unit = y.Unit
+	}
+	t := tableOf("points", text("series"), text("period"), number("value", unit), count("numerator"), count("denominator"),
+		number("centre", unit), number("lower", unit), number("upper", unit), integer("phase"), text("signal"))
+	for k, p := range c.Points {
+		num, den := any(nil), any(int(s.den[k]))
+		if kind == "p" {
+			num = int(s.num[k])
+		}
+		t.row("all", s.periods[k].name, when(p.HasValue, p.Value), num, den, when(p.HasLimits, p.Centre), when(p.HasLimits, p.Lower), when(p.HasLimits, p.Upper), p.Phase+1, orNil(string(p.Signal)))
+	}
+	w.addTable(t)
+	t = tableOf("phases", text("series"), integer("phase"), text("from"), text("to"), number("centre", unit), integer("points"))
+	for k, p := range c.Phases {
+		t.row("all", k+1, s.periods[p.From].name, s.periods[p.To].name, when(p.HasLimits, p.Centre), p.Points)
+	}
+	w.addTable(t)
+	t = tableOf("signals", text("series"), text("period"), text("rule"))
+	for _, g := range c.Signals {
+		t.row("all", s.periods[g.To].name, string(g.Rule))
+	}
+	w.addTable(t)
+}
+
+// signalWords says a signal in words.
+func signalWords(g quality.Signal, s *series) string {
+	side := "below"
+	if g.Above {
+		side = "above"
+	}
+	switch g.Rule {
+	case quality.BeyondLimits:
+		return fmt.Sprintf("%s lies %s the limits", s.periods[g.To].name, side)
+	case quality.LongRun:
+		return fmt.Sprintf("%d periods in a row, %s to %s, lie %s the centre line (chance seldom gives more than %d)", g.Count, s.periods[g.From].name, s.periods[g.To].name, side, g.Limit)
+	default:
+		return fmt.Sprintf("the line crosses the centre only %d times (chance seldom gives fewer than %d)", g.Count, g.Limit)
+	}
+}
+
+func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*notebook.Decision) {
+	spec := figure.ControlSpec{ID: w.ask.ID, Title: w.title("Over time"), Percent: kind == "p", Goal: w.ask.Goal, Pending: s.pending}
+	if kind == "p" {
+		spec.ValueAxis = words.Capital(conditionWords(w.ask.Numerator.Condition))
+		if g := w.ask.Goal; g != nil {
+			x := goalShare(*g)
+			spec.Goal = &x
+		}
+	} else {
+		y, _ := w.table.Col(w.ask.Outcome)
+		spec.ValueAxis, spec.Unit = "Mean "+label(y), y.Unit
+	}
+	switch w.ask.Better {
+	case "lower":
+		spec.Better = figure.BetterLower
+	case "higher":
+		spec.Better = figure.BetterHigher
+	}
+	signals := map[int][]string{}
+	for _, g := range c.Signals {
+		switch g.Rule {
+		case quality.BeyondLimits:
+			signals[g.To] = append(signals[g.To], "beyond the limits")
+		case quality.LongRun:
+			signals[g.To] = append(signals[g.To], fmt.Sprintf("%d on one side", g.Count))
+		}
+	}
+	for k, p := range c.Points {
+		if !p.HasValue {
+			continue
+		}
+		ph := c.Phases[p.Phase]
+		cp := figure.ControlPoint{Label: s.periods[k].name, Day: int(s.periods[k].start), Value: p.Value,
+			Centre: math.NaN(), Lower: math.NaN(), Upper: math.NaN(), Phase: p.Phase + 1, Signals: signals[k]}
+		if p.HasLimits {
+			cp.Centre, cp.Lower, cp.Upper = p.Centre, p.Lower, p.Upper
+		}
+		cp.Baseline = w.ask.BaselinePoints > 0 && ph.LimitPoints > 0 && w.inBaseline(c, k)
+		spec.Points = append(spec.Points, cp)
+	}
+	for k := 1; k < len(c.Phases); k++ {
+		from := c.Phases[k].From
+		lo, hi, ok := c.LimitsOf(k-1, from)
+		if ok {
+			spec.Old = append(spec.Old, figure.OldLimits{FromDay: int(s.periods[from].start), ToDay: int(s.periods[c.Phases[k].To].start),
+				Centre: c.Phases[k-1].Centre, Lower: lo, Upper: hi})
+		}
+	}
+	for _, d := range ds {
+		spec.Decisions = append(spec.Decisions, figure.Decision{Day: int(d.On), Text: d.What})
+	}
+	for _, p := range c.Phases {
+		spec.TrialLimits = spec.TrialLimits || p.HasLimits && p.LimitPoints < quality.TrialPoints
+	}
+	w.Figures = append(w.Figures, figure.Control(spec))
+}
+
+// goalShare reads a goal of a p chart, written as a share or in percent.
+func goalShare(g float64) float64 {
+	if g > 1 {
+		return g / 100
+	}
+	return g
+}
+
+// inBaseline says whether point k is one of those that set the limits.
+func (w *work) inBaseline(c *quality.Chart, k int) bool {
+	ph := c.Phases[c.Points[k].Phase]
+	seen := 0
+	for i := ph.From; i <= k; i++ {
+		if c.Points[i].HasValue {
+			seen++
+		}
+	}
+	return seen <= ph.LimitPoints
+}
+
+func (w *work) chartReading(c *quality.Chart, s *series, kind string) {
+	last := c.Phases[len(c.Phases)-1]
+	var level string
+	if kind == "p" {
+		level = fmt.Sprintf("Across %s, %s %s in %s of %s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), conditionWords(w.ask.Numerator.Condition),
+			"held", words.Percent(float64(w.Events)/float64(max(1, w.Answer.Rows)), w.Answer.Rows), w.rowsCounted())
+		level += fmt.Sprintf("; the centre line is at %s", words.Percent(last.Centre, w.Answer.Rows))
+	} else {
+		y, _ := w.table.Col(w.ask.Outcome)
+		level = fmt.Sprintf("Across %s, the mean %s per %s has its centre line at %s%s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), label(y), w.ask.Period, words.Plain(last.Centre), unitWords(y.Unit))
+	}
+	if w.ask.BaselinePoints > 0 && last.LimitPoints < last.Points {
+		level += fmt.Sprintf(", from the first %d periods", last.LimitPoints)
+	}
+	level += "."
+	if len(c.Signals) == 0 {
+		w.Reading = level + " Nothing on the chart is more than the noise of such numbers."
+		return
+	}
+	var parts []string
+	for i, g := range c.Signals {
+		if i == 3 {
+			parts = append(parts, fmt.Sprintf("%d further signals", len(c.Signals)-3))
+			break
+		}
+		parts = append(parts, signalWords(g, s))
+	}
+	w.Reading = level + " More than noise: " + strings.Join(parts, "; ") + "."
+}
+
+func (w *work) rowsCounted() string {
+	one, many := w.nouns()
+	return w.n(w.Answer.Rows, one, many)
+}
+
+// sinceDecisions says what the chart shows since each decision.
+func (w *work) sinceDecisions(c *quality.Chart, s *series, kind string, ds []*notebook.Decision) {
+	for _, d := range ds {
+		var n, m, num, den, num0, den0, sum, sum0 float64
+		signals := 0
+		for k, p := range c.Points {
+			if !p.HasValue {
+				continue
+			}
+			if s.periods[k].start >= d.On {
+				n++
+				num, den, sum = num+s.num[k], den+s.den[k], sum+p.Value
+			} else if s.periods[k].end <= d.On {
+				m++
+				num0, den0, sum0 = num0+s.num[k], den0+s.den[k], sum0+p.Value
+			}
+		}
+		for _, g := range c.Signals {
+			if s.periods[g.To].start >= d.On {
+				signals++
+			}
+		}
+		text := "no complete period since"
+		if n > 0 {
+			if kind == "p" {
+				text = words.Percent(num/den, int(den)) + " of " + w.cell(int(den))
+				if m > 0 {
+					text += "; before " + words.Percent(num0/den0, int(den0)) + " of " + w.cell(int(den0))
+				}
+			} else {
+				text = "mean " + words.Plain(sum/n)
+				if m > 0 {
+					text += "; before " + words.Plain(sum0/m)
+				}
+			}
+			text += fmt.Sprintf(" (%s)", words.N(int(n), w.ask.Period, w.ask.Period+"s"))
+			if signals > 0 {
+				text += "; " + words.N(signals, "signal", "signals")
+			} else {
+				text += "; no signal"
+			}
+		}
+		if w.Since == nil {
+			w.Since = map[int]string{}
+		}
+		w.Since[d.Pos.Line] = text
+	}
+}
+
+func (w *work) chartMethods(kind string, c *quality.Chart) {
+	m := "The share of each period was drawn on a p chart with three-standard-deviation limits from the binomial distribution at each period's own size."
+	ref := "Shewhart WA. Economic control of quality of manufactured product. New York: Van Nostrand, 1931."
+	if kind == "xmr" {
+		m = "The mean of each period was drawn on a chart of individual values with limits at the centre plus and minus 2.66 times the mean moving range."
+	}
+	if w.ask.BaselinePoints > 0 {
+		m += fmt.Sprintf(" Limits are frozen at the first %d periods of a phase.", w.ask.BaselinePoints)
+	}
+	if len(c.Phases) > 1 {
+		m += " A new phase starts only where a decision asks for one; the earlier limits are carried on faintly."
+	}
+	m += " One set of rules was applied: a point beyond the limits, a run on one side of the centre longer than log2(n) + 3, fewer crossings of the centre than chance gives in 95 of 100 series. Periods not yet complete are listed and not drawn."
+	w.Methods = m
+	w.References = append(w.References, ref, "Anhøj J, Olesen AV. Run charts revisited: a simulation study of run chart rules for detection of non-random variation in health care processes. PLoS One 2014; 9: e113825.")
+}

@@ -1,0 +1,386 @@
+package answer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"plybook/analysis/design"
+	"plybook/analysis/stats"
+	"plybook/analysis/survival"
+	"plybook/analysis/table"
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+var tieRules = map[string]survival.Ties{"efron": survival.Efron, "breslow": survival.Breslow, "discrete": survival.Discrete}
+
+func parseNumber(s string) (float64, error) { return strconv.ParseFloat(strings.TrimSpace(s), 64) }
+
+// cox answers what shortens a socket's life.
+func cox(w *work) error {
+	l, err := w.buildLives(false)
+	if err != nil {
+		return err
+	}
+	if len(l.Time) == 0 {
+		return stats.ErrNoRows
+	}
+	spec, err := w.designSpec()
+	if err != nil {
+		return err
+	}
+	if len(spec.Terms) == 0 {
+		return w.at("by", "", notebook.CodeMissingKey, "cox needs at least one column, in by or adjust")
+	}
+	keyOf := map[string]string{}
+	for _, n := range w.ask.Strata {
+		keyOf[n] = "strata"
+	}
+	for _, n := range spec.Terms {
+		keyOf[n] = "adjust"
+		if n == w.ask.By {
+			keyOf[n] = "by"
+		}
+	}
+	lt, err := w.lifeTable(l, keyOf)
+	if err != nil {
+		return err
+	}
+	d, err := design.Build(lt, indices(l.Len()), spec, w.ask.Strata...)
+	if err != nil {
+		return err
+	}
+	w.missingCaution(d)
+	if len(d.Rows) == 0 {
+		return stats.ErrNoRows
+	}
+	cluster, clusterName, err := w.clusters(l)
+	if err != nil {
+		return err
+	}
+	data := survival.CoxData{X: d.X, Names: d.Names()}
+	for j, k := range d.Term {
+		if k == len(data.Terms) {
+			data.Terms = append(data.Terms, survival.Term{Name: d.TermNames[k]})
+		}
+		data.Terms[k].Columns = append(data.Terms[k].Columns, j)
+	}
+	w.Answer.Rows, w.Events = len(d.Rows), 0
+	for _, j := range d.Rows {
+		data.Entry = append(data.Entry, l.Entry[j])
+		data.Time = append(data.Time, l.Time[j])
+		data.Event = append(data.Event, l.Cause[j] > 0)
+		if l.Cause[j] > 0 {
+			w.Events++
+		}
+		if cluster != nil {
+			data.Cluster = append(data.Cluster, cluster[j])
+		}
+	}
+	if w.ask.Ties == "discrete" && cluster != nil {
+		data.Cluster, clusterName = nil, ""
+		w.caution("not-clustered", "With discrete times the errors cannot allow for several sockets of one person. The intervals may be too narrow.")
+	}
+	strata := w.strata(lt, d.Rows, &data)
+	fit, err := survival.FitCox(data, survival.CoxOptions{Ties: tieRules[w.ask.Ties]})
+	if err != nil {
+		return w.coxError(err, d)
+	}
+	w.warnings(fit.Warnings)
+	if w.Events < 10*len(d.X) {
+		w.caution("few-events", "%s for %s in the model: fewer than 10 events per term, so the estimates are shaky and intervals may be too narrow.",
+			words.Capital(w.n(w.Events, "event", "events")), words.N(len(d.X), "term", "terms"))
+	}
+	es := coxEstimates(fit, d, w.ask.Confidence)
+	w.termTable(es, fit.Robust != nil)
+	w.coxFit(fit)
+	ph := w.proportionality(fit)
+	w.coxBaseline(fit, strata)
+	if err := w.coxPredicted(fit, d); err != nil {
+		return err
+	}
+	w.coxWords(l, fit, es, ph, clusterName, d)
+	return nil
+}
+
+func (w *work) strata(lt *table.Table, rows []int, data *survival.CoxData) []string {
+	if len(w.ask.Strata) == 0 {
+		return []string{"all"}
+	}
+	keys := make([]string, len(rows))
+	seen := map[string]bool{}
+	var names []string
+	for j, r := range rows {
+		var parts []string
+		for _, s := range w.ask.Strata {
+			c, _ := lt.Col(s)
+			parts = append(parts, valueText(c, r))
+		}
+		keys[j] = strings.Join(parts, ", ")
+		if !seen[keys[j]] {
+			seen[keys[j]] = true
+			names = append(names, keys[j])
+		}
+	}
+	sortGroups(names)
+	number := map[string]int{}
+	for k, n := range names {
+		number[n] = k
+	}
+	for _, k := range keys {
+		data.Strata = append(data.Strata, number[k])
+	}
+	return names
+}
+
+func (w *work) coxError(err error, d *design.Design) error {
+	var sep *survival.SeparationError
+	var col *survival.ColumnsError
+	switch {
+	case errors.As(err, &sep):
+		e := w.modelError(err, d, "Cox regression", sep.Columns)
+		var at *notebook.Error
+		if errors.As(e, &at) {
+			at.Code = "separation"
+			at.Text = fmt.Sprintf("the effect of %s has no finite estimate, since one side of it had no event or all of them; leave it out or group its categories", words.List(sep.Names))
+		}
+		return e
+	case errors.As(err, &col):
+		return w.modelError(err, d, "Cox regression", col.Columns)
+	}
+	return err
+}
+
+func coxEstimates(fit *survival.Cox, d *design.Design, level float64) []estimate {
+	z := stats.NormalQuantile(1 - (1-level)/2)
+	se, robust := fit.StdErr(), fit.RobustStdErr()
+	var es []estimate
+	for j := range fit.Coef {
+		e := estimate{column: d.Columns[j], value: fit.Coef[j], stdErr: se[j], robust: math.NaN(), df: math.NaN(), ratio: true}
+		use := se[j]
+		if robust != nil {
+			e.robust, use = robust[j], robust[j]
+		}
+		e.low, e.high = e.value-z*use, e.value+z*use
+		if use > 0 {
+			e.stat = e.value / use
+			e.p = stats.NormalP(e.stat)
+		} else {
+			e.noInterval, e.low, e.high, e.stat, e.p = true, math.NaN(), math.NaN(), math.NaN(), math.NaN()
+		}
+		es = append(es, e)
+	}
+	return es
+}
+
+func (w *work) coxFit(fit *survival.Cox) {
+	t := tableOf("fit", count("rows"), count("events"), integer("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""),
+		number("aic", ""), number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""),
+		number("wald", ""), integer("wald_df"), number("wald_p", ""), number("score", ""), integer("score_df"), number("score_p", ""),
+		number("robust_score", ""), number("robust_score_p", ""), number("concordance", ""), number("concordance_std_error", ""))
+	clusters := any(nil)
+	if fit.Robust != nil {
+		clusters = fit.Clusters
+		w.caution("lr-not-clustered", "The likelihood-ratio test and the AIC take sockets of one person as independent; the intervals and the Wald test do not.")
+	}
+	t.row(fit.Rows, int(fit.Events), clusters, fit.LogLik, fit.LogLikNull, fit.AIC,
+		fit.LikelihoodRatio.Statistic, int(fit.LikelihoodRatio.DF), fit.LikelihoodRatio.P,
+		fit.Wald.Statistic, int(fit.Wald.DF), fit.Wald.P, fit.Score.Statistic, int(fit.Score.DF), fit.Score.P,
+		when(fit.HasRobustScore, fit.RobustScore.Statistic), when(fit.HasRobustScore, fit.RobustScore.P),
+		when(fit.HasConcordance, fit.Concordance.Estimate), when(fit.HasConcordance, fit.Concordance.StdErr))
+	w.addTable(t)
+}
+
+// proportionality tests whether the ratios stay the same over time.
+func (w *work) proportionality(fit *survival.Cox) *survival.Proportionality {
+	t := tableOf("proportionality", text("term"), number("statistic", ""), integer("df"), number("p", ""))
+	defer func() { w.addTable(t) }()
+	ph, err := fit.Proportionality(survival.SurvivalTime)
+	if err != nil {
+		if !errors.Is(err, survival.ErrNotDiscrete) {
+			w.caution("proportionality", "Whether the ratios stay the same over time could not be tested: the events are too few or too close in time.")
+		}
+		return nil
+	}
+	var bad []string
+	for _, x := range ph.Terms {
+		t.row(x.Name, x.Statistic, int(x.DF), x.P)
+		if x.P < 0.05 {
+			bad = append(bad, plainName(x.Name))
+		}
+	}
+	t.row("global", ph.Global.Statistic, int(ph.Global.DF), ph.Global.P)
+	if len(bad) > 0 {
+		w.caution("non-proportional", "The ratio for %s seems to change with time worn (%s overall), so the single ratio is an average over the time watched. Compare the curves of kaplan-meier, or the mean time in use within a period, instead.",
+			words.List(bad), words.PEquals(ph.Global.P))
+	}
+	return ph
+}
+
+func (w *work) coxBaseline(fit *survival.Cox, strata []string) {
+	t := tableOf("baseline", text("stratum"), number("time", "days"), number("cumulative_hazard", ""), number("survival", ""))
+	base, err := fit.Baseline()
+	if err == nil && w.ctx.Front.HideBelow <= 1 {
+		for _, b := range base {
+			for _, p := range b.Points {
+				t.row(strata[b.Stratum], p.Time, p.CumulativeHazard, p.Survival)
+			}
+		}
+	}
+	w.addTable(t)
+}
+
+func (w *work) coxPredicted(fit *survival.Cox, d *design.Design) error {
+	t := tableOf("predicted", text("profile"), number("time", "days"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
+	if len(w.ask.Profiles) > 0 && w.ask.Ties == "discrete" {
+		return w.at("profiles", "", notebook.CodeImpossible, "profiles cannot be predicted with discrete ties; use efron or breslow")
+	}
+	if len(w.ask.Profiles) > 0 && len(w.ask.Strata) > 0 {
+		return w.at("profiles", "", notebook.CodeImpossible, "profiles cannot be predicted in a model with strata; leave out strata or profiles")
+	}
+	for _, p := range w.ask.Profiles {
+		x, err := w.profileRow(p, d)
+		if err != nil {
+			return err
+		}
+		pred, err := fit.Predict(x, 0, survival.CurveOptions{Level: w.ask.Confidence})
+		if err != nil {
+			return err
+		}
+		times := w.ask.Times
+		if len(times) == 0 {
+			times = []notebook.Duration{{Days: table.DaysPerYear, Text: "1y"}}
+		}
+		for _, at := range times {
+			if at.Days > pred.LastTime {
+				w.caution("beyond-follow-up", "Nobody was still at risk at %s, so nothing is predicted for that time.", words.At(at.Days))
+				t.row(profileName(p), at.Days, nil, nil, nil, nil)
+				continue
+			}
+			q, _ := pred.At(at.Days)
+			t.row(profileName(p), at.Days, q.Survival, when(q.HasBounds, q.StdErr), when(q.HasBounds, q.Low), when(q.HasBounds, q.High))
+		}
+	}
+	w.addTable(t)
+	if len(t.Rows) > 0 {
+		w.print(w.predictedPrint(t))
+	}
+	return nil
+}
+
+func (w *work) predictedPrint(t *Table) document.Block {
+	out := document.Table{ID: w.ask.ID + "-predicted", Caption: "Predicted share not yet with the event", Columns: []document.TableColumn{
+		{Head: "Socket", Wide: true}, {Head: "At", Align: document.Right}, {Head: "Share", Align: document.Right}, {Head: words.Capital(w.confidenceWords()), Align: document.Right}},
+		Notes: []string{"What is not named has its reference category, or the mean of the rows used. A prediction is for a group of such sockets, not for one."}}
+	for _, r := range t.Rows {
+		row := []string{r[0].(string), words.At(r[1].(float64)), words.NotComputed, words.NotComputed}
+		if e, ok := r[2].(float64); ok {
+			row[2] = words.Percent(e, 100)
+			lo, ok1 := r[4].(float64)
+			hi, ok2 := r[5].(float64)
+			if ok1 && ok2 {
+				row[3] = words.PercentRange(lo, hi, 100)
+			}
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out
+}
+
+func (w *work) coxWords(l *lives, fit *survival.Cox, es []estimate, ph *survival.Proportionality, cluster string, d *design.Design) {
+	ev := l.causes[0]
+	w.Figures = append(w.Figures, w.forest(es, d, figure.ForestSpec{Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "ends sooner"}))
+	var s []string
+	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together:", w.n(w.Answer.Rows, "socket", "sockets"), w.n(w.Events, "event", "events")))
+	var parts []string
+	first := es[0].column.Term
+	for _, e := range es {
+		if w.ask.By != "" && e.column.Term != first && len(parts) > 0 {
+			break
+		}
+		if len(parts) == 4 {
+			break
+		}
+		parts = append(parts, w.hazardPhrase(e, ev))
+	}
+	s = append(s, strings.Join(parts, "; ")+".")
+	if fit.HasConcordance {
+		s = append(s, fmt.Sprintf("Of two sockets, the model names the one that ends first in %s of pairs (50%% would be guessing).", words.Percent(fit.Concordance.Estimate, 50)))
+	}
+	w.Reading = strings.Join(s, " ")
+	w.print(w.termsPrint(es, "Hazard ratio", true))
+	w.competingCaution(l, ev)
+	w.unknownEndings(l, ev)
+	var m strings.Builder
+	fmt.Fprintf(&m, "The hazard of being %s was modelled by Cox regression with %s; ties were handled by %s.", ev.past, words.List(termLabels(d)), tieWords[w.ask.Ties])
+	if cluster != "" {
+		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor.", cluster)
+	}
+	if len(w.ask.Strata) > 0 {
+		fmt.Fprintf(&m, " The baseline hazard was left free in each stratum of %s.", words.List(w.ask.Strata))
+	}
+	if ph != nil {
+		fmt.Fprintf(&m, " Proportional hazards were tested by the score test against the survival-transformed time (%s for all terms).", words.PEquals(ph.Global.P))
+	}
+	m.WriteString(" Other endings were censored; rows with missing values were left out.")
+	if w.ownColumns() {
+		m.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
+	}
+	w.Methods = m.String()
+	w.References = append(w.References, "Cox DR. Regression models and life-tables. J R Stat Soc B 1972; 34: 187-220.",
+		"Grambsch PM, Therneau TM. Proportional hazards tests and diagnostics based on weighted residuals. Biometrika 1994; 81: 515-526.",
+		"Harrell FE, Califf RM, Pryor DB, Lee KL, Rosati RA. Evaluating the yield of medical tests. JAMA 1982; 247: 2543-2546.")
+	if w.ask.Ties == "efron" {
+		w.References = append(w.References, "Efron B. The efficiency of Cox's likelihood function for censored data. J Am Stat Assoc 1977; 72: 557-565.")
+	}
+	if cluster != "" {
+		w.References = append(w.References, "Lin DY, Wei LJ. The robust inference for the Cox proportional hazards model. J Am Stat Assoc 1989; 84: 1074-1078.")
+	}
+}
+
+var tieWords = map[string]string{"efron": "Efron's method", "breslow": "Breslow's method", "discrete": "the exact partial likelihood for discrete times"}
+
+func termLabels(d *design.Design) []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, c := range d.Columns {
+		if !seen[c.Term] {
+			seen[c.Term] = true
+			out = append(out, c.Label)
+		}
+	}
+	return out
+}
+
+// hazardPhrase says a ratio with its interval, and which way it points.
+func (w *work) hazardPhrase(e estimate, ev cause) string {
+	r := math.Exp(e.value)
+	var what string
+	if e.column.Category != "" {
+		what = fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
+		if e.column.Reference == "" {
+			what = e.column.Label + " " + e.column.Category
+		}
+	} else {
+		what = "each further " + perUnit(e.column.Unit) + " of " + e.column.Label
+		if e.column.Unit == "" {
+			what = "each further unit of " + e.column.Label
+		}
+	}
+	if e.noInterval {
+		return fmt.Sprintf("%s, hazard ratio %s, interval not computed", what, words.Ratio(r))
+	}
+	way := "could be either way"
+	if e.low > 0 {
+		way = "such sockets are " + ev.past + " sooner"
+	} else if e.high < 0 {
+		way = "such sockets go longer before being " + ev.past
+	}
+	return fmt.Sprintf("%s, hazard ratio %s (%s %s to %s): %s", what, words.Ratio(r), w.confidenceWords(),
+		words.Ratio(math.Exp(e.low)), words.Ratio(math.Exp(e.high)), way)
+}

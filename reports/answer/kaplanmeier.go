@@ -1,0 +1,427 @@
+package answer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"plybook/analysis/stats"
+	"plybook/analysis/survival"
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/words"
+)
+
+var scales = map[string]survival.Scale{
+	"complementary-log-log": survival.ComplementaryLogLog,
+	"log":                   survival.Log,
+	"untransformed":         survival.Untransformed,
+	"logit":                 survival.Logit,
+}
+
+// fitted is a group with its curve.
+type fitted struct {
+	group
+	curve *survival.Curve
+}
+
+// kaplanMeier answers how long sockets last.
+func kaplanMeier(w *work) error {
+	l, err := w.buildLives(false)
+	if err != nil {
+		return err
+	}
+	cluster, clusterName, err := w.clusters(l)
+	if err != nil {
+		return err
+	}
+	gs, err := w.groups(l, cluster)
+	if err != nil {
+		return err
+	}
+	if len(gs) == 0 || len(l.Time) == 0 {
+		return stats.ErrNoRows
+	}
+	o := survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds]}
+	fits := make([]fitted, len(gs))
+	last := math.Inf(1)
+	for k, g := range gs {
+		c, err := survival.KaplanMeier(g.data, o)
+		if err != nil {
+			return fmt.Errorf("group %s: %w", g.name, err)
+		}
+		fits[k] = fitted{g, c}
+		last = math.Min(last, c.LastTime)
+		w.warnings(c.Warnings)
+	}
+	until := last
+	if w.ask.Until != nil {
+		until = w.ask.Until.Days
+	}
+	ev := l.causes[0]
+	w.curveTable(fits)
+	w.quantileTable(fits)
+	w.atTimesTable(fits)
+	diffs, err := w.rmstTable(fits, until)
+	if err != nil {
+		return err
+	}
+	tests, err := w.survivalTests(fits, clusterName != "")
+	if err != nil {
+		return err
+	}
+	w.competingCaution(l, ev)
+	w.unknownEndings(l, ev)
+	w.notSeenTwice(l, ev)
+	if w.Events == 0 {
+		w.caution("no-events", "No socket was %s, so the curve stays at 100%% and says only how long the sockets were watched.", ev.past)
+	} else if w.Events < 10 {
+		w.caution("few-events", "Only %s: the curve rests on few events and moves much with each.", w.n(w.Events, "socket was "+ev.past, "sockets were "+ev.past))
+	}
+	for _, f := range fits {
+		if tail := tailStart(f.curve, 10); tail >= 0 && f.curve.Rows >= 10 {
+			w.caution("tail", "Curves are drawn faint where fewer than 10 sockets are at risk: chance rules there.")
+			break
+		}
+	}
+	w.Figures = append(w.Figures, w.curvesFigure(fits, ev))
+	w.Reading = w.kaplanMeierReading(fits, ev, until, diffs, tests)
+	w.print(w.survivalPrint(fits, until))
+	w.kaplanMeierMethods(l, ev, clusterName, tests)
+	return nil
+}
+
+func tailStart(c *survival.Curve, below float64) float64 {
+	for _, p := range c.Points[1:] {
+		if p.AtRisk < below {
+			return p.Time
+		}
+	}
+	return -1
+}
+
+var curveColumns = []Column{number("time", "days"), count("at_risk"), count("events"), count("censored"),
+	number("estimate", ""), number("std_error", ""), number("low", ""), number("high", "")}
+
+func pointValues(p survival.Point) []any {
+	return []any{p.Time, p.AtRisk, p.Events, p.Censored, p.Estimate,
+		when(p.HasBounds, p.StdErr), when(p.HasBounds, p.Low), when(p.HasBounds, p.High)}
+}
+
+func (w *work) curveTable(fits []fitted) {
+	t := tableOf("curve", append([]Column{text("group")}, curveColumns...)...)
+	for _, f := range fits {
+		for _, p := range w.publicPoints(f.curve.Points) {
+			t.row(append([]any{f.name}, pointValues(p)...)...)
+		}
+	}
+	w.addTable(t)
+}
+
+// publicPoints thins a curve for a public audience: each step of a full curve
+// is one person's day. Quarters of a year are kept, as far as enough are at
+// risk.
+func (w *work) publicPoints(points []survival.Point) []survival.Point {
+	below := float64(w.ctx.Front.HideBelow)
+	if below <= 1 {
+		return points
+	}
+	const quarter = 365.25 / 4
+	out := []survival.Point{points[0]}
+	k := 0
+	for q := 1; ; q++ {
+		at := float64(q) * quarter
+		if at > points[len(points)-1].Time {
+			return out
+		}
+		p := survival.Point{Time: at}
+		for k+1 < len(points) && points[k+1].Time <= at {
+			k++
+			p.Events += points[k].Events
+			p.Censored += points[k].Censored
+		}
+		if k+1 == len(points) || points[k+1].AtRisk < below {
+			return out
+		}
+		e := points[k]
+		p.AtRisk, p.Estimate, p.StdErr, p.Low, p.High, p.HasBounds = points[k+1].AtRisk, e.Estimate, e.StdErr, e.Low, e.High, e.HasBounds
+		out = append(out, p)
+	}
+}
+
+func (w *work) quantileTable(fits []fitted) {
+	qs := w.ask.Quantiles
+	if len(qs) == 0 {
+		qs = []float64{0.25, 0.5, 0.75}
+	}
+	t := tableOf("quantiles", text("group"), number("quantile", ""), number("estimate", "days"), number("low", "days"), number("high", "days"))
+	for _, f := range fits {
+		for _, p := range qs {
+			q := f.curve.Quantile(p)
+			t.row(f.name, p, when(q.Estimate.OK, q.Estimate.Value), when(q.Low.OK, q.Low.Value), when(q.High.OK, q.High.Value))
+		}
+	}
+	w.addTable(t)
+}
+
+func (w *work) atTimesTable(fits []fitted) {
+	t := tableOf("at_times", append([]Column{text("group")}, curveColumns...)...)
+	for _, f := range fits {
+		for _, at := range w.ask.Times {
+			p, ok := f.curve.At(at.Days)
+			if !ok {
+				w.caution("beyond-follow-up", "%s: nobody was still at risk at %s, so nothing can be said of that time.", groupName(f.name), words.At(at.Days))
+				t.row(f.name, at.Days, 0, nil, nil, nil, nil, nil, nil)
+				continue
+			}
+			t.row(append([]any{f.name}, pointValues(p)...)...)
+		}
+	}
+	w.addTable(t)
+}
+
+func groupName(name string) string {
+	if name == "all" {
+		return "All together"
+	}
+	return words.Capital(name)
+}
+
+func (w *work) rmstTable(fits []fitted, until float64) ([]survival.Difference, error) {
+	t := tableOf("rmst", text("group"), number("until", "days"), number("estimate", "days"), number("std_error", "days"),
+		number("low", "days"), number("high", "days"), number("p", ""))
+	z := stats.NormalQuantile(1 - (1-w.ask.Confidence)/2)
+	var diffs []survival.Difference
+	ok := make([]bool, len(fits))
+	for k, f := range fits {
+		if until <= 0 {
+			t.row(f.name, until, nil, nil, nil, nil, nil)
+			continue
+		}
+		e, se, err := f.curve.RMST(until)
+		if errors.Is(err, survival.ErrBeyondFollowUp) {
+			w.caution("beyond-follow-up", "%s: nobody was at risk up to %s, so the mean time in use within it is not given.", groupName(f.name), words.At(until))
+			t.row(f.name, until, nil, nil, nil, nil, nil)
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		ok[k] = true
+		if se > 0 {
+			t.row(f.name, until, e, se, math.Max(0, e-z*se), math.Min(until, e+z*se), nil)
+		} else {
+			t.row(f.name, until, e, nil, nil, nil, nil)
+		}
+	}
+	for a := range fits {
+		for b := a + 1; b < len(fits); b++ {
+			if !ok[a] || !ok[b] {
+				continue
+			}
+			d, err := survival.RMSTDifference(fits[a].curve, fits[b].curve, until, w.ask.Confidence)
+			if err != nil {
+				return nil, err
+			}
+			diffs = append(diffs, d)
+			t.row(fits[b].name+" - "+fits[a].name, until, d.Estimate, when(d.HasTest, d.StdErr), when(d.HasTest, d.Low), when(d.HasTest, d.High), when(d.HasTest, d.P))
+		}
+	}
+	w.addTable(t)
+	return diffs, nil
+}
+
+// survivalTests compares the groups: the log-rank test, and where persons
+// repeat the score test that allows for it.
+func (w *work) survivalTests(fits []fitted, clustered bool) ([]stats.Test, error) {
+	t := tableOf("tests", text("test"), number("statistic", ""), integer("df"), number("p", ""))
+	defer func() { w.addTable(t) }()
+	if len(fits) < 2 {
+		return nil, nil
+	}
+	var data []survival.Data
+	var names []string
+	for _, f := range fits {
+		data, names = append(data, f.data), append(names, f.name)
+	}
+	r, err := survival.LogRank(data, names, survival.LogRankOptions{})
+	if err != nil {
+		if errors.Is(err, survival.ErrNoComparison) || errors.Is(err, stats.ErrNoEvents) {
+			w.caution("no-comparison", "The groups could not be compared: no event was seen while more than one group was at risk.")
+			return nil, nil
+		}
+		return nil, err
+	}
+	out := []stats.Test{r.Test}
+	if clustered {
+		w.caution("test-not-clustered", "The log-rank test takes sockets of one person as independent. The clustered score test beside it does not; read that one.")
+		if s, err := clusteredScore(fits); err == nil {
+			out = append(out, s)
+		} else {
+			w.caution("no-clustered-test", "The clustered score test could not be computed (%v).", err)
+		}
+	}
+	for _, x := range out {
+		t.row(x.Name, x.Statistic, int(x.DF), x.P)
+	}
+	if len(fits) > 2 {
+		w.caution("many-comparisons", "With %d groups there are %d differences to look at; the largest of them looks more striking than it is. The test of all groups together comes first.",
+			len(fits), len(fits)*(len(fits)-1)/2)
+	}
+	return out, nil
+}
+
+// clusteredScore is the score test of a Cox model with the groups as terms,
+// with grouped score residuals.
+func clusteredScore(fits []fitted) (stats.Test, error) {
+	var d survival.CoxData
+	for k, f := range fits {
+		for i := range f.data.Time {
+			d.Entry = append(d.Entry, f.data.Entry[i])
+			d.Time = append(d.Time, f.data.Time[i])
+			d.Event = append(d.Event, f.data.Cause[i] > 0)
+			d.Cluster = append(d.Cluster, f.data.Cluster[i])
+		}
+		if k > 0 {
+			d.Names = append(d.Names, f.name)
+		}
+	}
+	for k := 1; k < len(fits); k++ {
+		x := make([]float64, 0, len(d.Time))
+		for j, f := range fits {
+			for range f.data.Time {
+				if j == k {
+					x = append(x, 1)
+				} else {
+					x = append(x, 0)
+				}
+			}
+		}
+		d.X = append(d.X, x)
+	}
+	c, err := survival.FitCox(d, survival.CoxOptions{})
+	if err != nil {
+		return stats.Test{}, err
+	}
+	if !c.HasRobustScore {
+		return stats.Test{}, errors.New("too few persons")
+	}
+	t := c.RobustScore
+	t.Name = "score test grouped by person"
+	return t, nil
+}
+
+func (w *work) curvesFigure(fits []fitted, ev cause) *figure.Figure {
+	spec := figure.CurvesSpec{
+		ID: w.ask.ID, Title: w.title("Sockets not yet " + ev.past), Direction: figure.Down,
+		ValueAxis: "Sockets not yet " + ev.past, TimeAxis: w.timeAxis(), Rows: "sockets",
+		EventWord: "events", Confidence: w.ask.Confidence,
+	}
+	for _, t := range w.ask.Times {
+		spec.Landmarks = append(spec.Landmarks, t.Days)
+	}
+	for _, f := range fits {
+		c := figure.Curve{Steps: w.figureSteps(f.curve.Points)}
+		if len(fits) > 1 || f.name != "all" {
+			c.Group = f.name
+		}
+		spec.Curves = append(spec.Curves, c)
+	}
+	spec.HideBelow = w.ctx.Front.HideBelow
+	return figure.Curves(spec)
+}
+
+func (w *work) figureSteps(points []survival.Point) []figure.Step {
+	points = w.publicPoints(points)
+	out := make([]figure.Step, len(points))
+	for i, p := range points {
+		s := figure.Step{Time: p.Time, Estimate: p.Estimate, Low: math.NaN(), High: math.NaN(),
+			AtRisk: int(math.Round(p.AtRisk)), Events: int(math.Round(p.Events)), Censored: int(math.Round(p.Censored))}
+		if p.HasBounds {
+			s.Low, s.High = p.Low, p.High
+		}
+		out[i] = s
+	}
+	return out
+}
+
+// title is the ask's question, or what the method would call its figure.
+func (w *work) title(fallback string) string {
+	if w.Question != "" {
+		return strings.TrimSuffix(w.Question, "?")
+	}
+	return fallback
+}
+
+func (w *work) timeAxis() string {
+	switch {
+	case w.ask.Landmark != nil:
+		return "Time since " + words.At(w.ask.Landmark.Days) + " after delivery"
+	case w.ask.Start != "":
+		return "Time since " + plainName(w.ask.Start)
+	case w.onlyChecks():
+		return "Time since the first check fitting"
+	}
+	return "Time since delivery"
+}
+
+func (w *work) onlyChecks() bool {
+	c, ok := w.table.Col("kind")
+	if !ok || len(w.rows) == 0 {
+		return false
+	}
+	for _, i := range w.rows {
+		if c.Text[i] != "check" {
+			return false
+		}
+	}
+	return true
+}
+
+func (w *work) survivalPrint(fits []fitted, until float64) document.Block {
+	t := document.Table{ID: w.ask.ID + "-table", Caption: "Time in use, by group", Columns: []document.TableColumn{
+		{Head: "Group", Wide: true}, {Head: "Sockets", Align: document.Right}, {Head: "Events", Align: document.Right},
+		{Head: "Median", Align: document.Right}}}
+	for _, at := range w.ask.Times {
+		t.Columns = append(t.Columns, document.TableColumn{Head: "At " + words.At(at.Days), Align: document.Right})
+	}
+	t.Columns = append(t.Columns, document.TableColumn{Head: "Mean within " + words.Span(until), Align: document.Right})
+	for _, f := range fits {
+		row := []string{groupName(f.name), w.cell(f.curve.Rows), w.cell(int(f.curve.Events)), quantileText(f.curve.Quantile(0.5))}
+		for _, at := range w.ask.Times {
+			p, ok := f.curve.At(at.Days)
+			switch {
+			case !ok:
+				row = append(row, "no one at risk")
+			case !p.HasBounds:
+				row = append(row, words.Percent(p.Estimate, f.curve.Rows))
+			default:
+				row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")
+			}
+		}
+		e, _, err := f.curve.RMST(until)
+		if err != nil {
+			row = append(row, words.NotComputed)
+		} else {
+			row = append(row, words.Span(e))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Median: the time by which half had the event. Mean within a period: the mean time in use during it."}
+	return t
+}
+
+func quantileText(q survival.Quantile) string {
+	if !q.Estimate.OK {
+		return "not reached"
+	}
+	s := words.Span(q.Estimate.Value)
+	switch {
+	case q.Low.OK && q.High.OK:
+		s += " (" + words.SpanRange(q.Low.Value, q.High.Value) + ")"
+	case q.Low.OK:
+		s += " (from " + words.Span(q.Low.Value) + ")"
+	}
+	return s
+}

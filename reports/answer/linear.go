@@ -1,0 +1,314 @@
+package answer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"plybook/analysis/design"
+	"plybook/analysis/regress"
+	"plybook/analysis/stats"
+	"plybook/analysis/table"
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// outcome is the number column that a model explains.
+func (w *work) outcome() (*table.Column, error) {
+	c, err := w.column("outcome", w.ask.Outcome)
+	if err != nil {
+		return nil, err
+	}
+	if c.Kind != table.Number {
+		return nil, w.at("outcome", w.ask.Outcome, notebook.CodeImpossible, "%s explains a number, but %s is %s", w.ask.Method, c.Name, kindWords(c.Kind))
+	}
+	return c, nil
+}
+
+func kindWords(k table.Kind) string {
+	if k == table.Date {
+		return "a date"
+	}
+	return "text"
+}
+
+// linear answers how a number changes with other columns.
+func linear(w *work) error {
+	y, err := w.outcome()
+	if err != nil {
+		return err
+	}
+	spec, err := w.designSpec()
+	if err != nil {
+		return err
+	}
+	for _, n := range spec.Terms {
+		if n == w.ask.Outcome {
+			return w.at("adjust", n, notebook.CodeImpossible, "%s is both the outcome and a term", n)
+		}
+	}
+	also := []string{w.ask.Outcome}
+	clusterName, err := w.linearCluster(&also)
+	if err != nil {
+		return err
+	}
+	d, err := design.Build(w.table, w.rows, spec, also...)
+	if err != nil {
+		return err
+	}
+	w.missingCaution(d)
+	if len(d.Rows) == 0 {
+		return stats.ErrNoRows
+	}
+	w.Answer.Rows = len(d.Rows)
+	data := regress.LinearData{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames, Intercept: true}
+	for _, i := range d.Rows {
+		data.Y = append(data.Y, y.Num[i])
+	}
+	if clusterName != "" {
+		c, _ := w.table.Col(clusterName)
+		codes := codesOf(c, d.Rows)
+		switch n := distinct(codes); {
+		case n == len(codes):
+			clusterName = "" // nobody repeats
+		case n < 2:
+			w.caution("one-cluster", "All rows are of one %s, so the errors cannot allow for repeated measurement.", clusterName)
+			clusterName = ""
+		default:
+			data.Cluster = codes
+			if n < 40 {
+				w.caution("few-clusters", "Only %s: the intervals use few effective degrees of freedom and are wide for that reason.", w.n(n, clusterName, clusterName+"s"))
+			}
+		}
+	}
+	fit, err := regress.FitLinear(data, regress.LinearOptions{Level: w.ask.Confidence})
+	if err != nil {
+		return w.linearError(err, d)
+	}
+	w.warnings(fit.Warnings)
+	if len(d.Rows) < 10*(len(d.X)+1) {
+		w.caution("few-rows", "%s for %s: fewer than 10 rows per term, so the estimates are shaky.", w.n(len(d.Rows), "row", "rows"), words.N(len(d.X), "term", "terms"))
+	}
+	es := linearEstimates(fit, d)
+	w.termTable(es, clusterName != "")
+	w.linearFit(fit)
+	w.linearPredicted(fit, d)
+	w.linearWords(y, fit, es, d, clusterName)
+	return nil
+}
+
+// linearCluster is the column whose repeats the errors allow for: person
+// where persons repeat, unless the question says otherwise.
+func (w *work) linearCluster(also *[]string) (string, error) {
+	name := w.ask.Cluster
+	switch name {
+	case "none":
+		return "", nil
+	case "":
+		if !w.table.Has("person") {
+			return "", nil
+		}
+		return "person", nil
+	}
+	if _, err := w.column("cluster", name); err != nil {
+		return "", err
+	}
+	*also = append(*also, name)
+	return name, nil
+}
+
+func (w *work) linearError(err error, d *design.Design) error {
+	var s *regress.SingularError
+	if errors.As(err, &s) {
+		return w.modelError(err, d, "linear model", nil)
+	}
+	return &notebook.Error{Pos: w.ask.Pos, Code: "model", Text: strings.TrimPrefix(err.Error(), "linear model: ")}
+}
+
+func linearEstimates(fit *regress.Linear, d *design.Design) []estimate {
+	var es []estimate
+	for j, c := range fit.Coef {
+		e := estimate{value: c.Estimate, stdErr: c.ModelSE, robust: math.NaN(), df: c.DF, low: c.Low, high: c.High, stat: c.T, p: c.P}
+		if j == 0 {
+			e.intercept = true
+		} else {
+			e.column = d.Columns[j-1]
+		}
+		switch {
+		case !c.Tested:
+			e.noInterval = true
+			e.low, e.high, e.stat, e.p, e.df = math.NaN(), math.NaN(), math.NaN(), math.NaN(), math.NaN()
+			e.stdErr = math.NaN()
+		case fit.Used == regress.CR2 || fit.Used == regress.CR1 || fit.Used == regress.CR0:
+			e.robust = c.SE
+		default:
+			e.stdErr = c.SE // HC3: the error that the interval is made from
+		}
+		es = append(es, e)
+	}
+	return es
+}
+
+func (w *work) linearFit(fit *regress.Linear) {
+	t := tableOf("fit", count("rows"), integer("clusters"), number("sigma", ""), number("r_squared", ""), number("adjusted_r_squared", ""),
+		number("df_residual", ""), number("f", ""), number("f_df1", ""), number("f_df2", ""), number("f_p", ""), number("log_likelihood", ""), number("aic", ""), text("errors"))
+	clusters := any(nil)
+	if fit.Clusters > 0 {
+		clusters = fit.Clusters
+	}
+	f := []any{nil, nil, nil, nil}
+	if o := fit.Overall; o != nil {
+		f = []any{o.Statistic, o.DF1, o.DF2, o.P}
+	}
+	ll, aic := any(fit.LogLikelihood), any(fit.AIC)
+	if fit.Exact {
+		ll, aic = nil, nil
+	}
+	row := append([]any{fit.Rows, clusters, fit.Sigma, fit.R2, fit.AdjustedR2, fit.DF}, f...)
+	t.row(append(row, ll, aic, fit.Used.String())...)
+	w.addTable(t)
+}
+
+// linearPredicted adds the means expected for the profiles.
+func (w *work) linearPredicted(fit *regress.Linear, d *design.Design) {
+	t := tableOf("predicted", text("profile"), number("time", "days"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
+	for _, p := range w.ask.Profiles {
+		x, err := w.profileRow(p, d)
+		if err != nil {
+			w.caution("profile", "A profile could not be used: %v.", err)
+			continue
+		}
+		c, err := fit.Contrast(append([]float64{1}, x...))
+		if err != nil {
+			w.caution("profile", "The mean for %s could not be worked out: %v.", profileName(p), err)
+			continue
+		}
+		t.row(profileName(p), nil, c.Estimate, when(c.Tested, c.SE), when(c.Tested, c.Low), when(c.Tested, c.High))
+	}
+	w.addTable(t)
+}
+
+func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, d *design.Design, cluster string) {
+	unit := y.Unit
+	if len(d.X) > 0 {
+		w.Figures = append(w.Figures, w.linearFigure(y, fit, es, d))
+	}
+	var parts []string
+	for _, e := range es {
+		if e.intercept || w.ask.By != "" && e.column.Term != w.ask.By && len(parts) > 0 {
+			continue
+		}
+		if len(parts) == 4 {
+			break
+		}
+		parts = append(parts, w.slopePhrase(e, y))
+	}
+	one, many := w.nouns()
+	lead := fmt.Sprintf("Across %s", w.n(fit.Rows, one, many))
+	if fit.Clusters > 0 {
+		lead += fmt.Sprintf(" of %s", w.n(fit.Clusters, cluster, cluster+"s"))
+	}
+	if len(parts) == 0 {
+		m := es[0]
+		w.Reading = fmt.Sprintf("%s, the mean %s was %s%s (%s %s).", lead, label(y), words.Value(m.value, m.low, m.high), unitWords(unit), w.confidenceWords(), words.Interval(m.low, m.high))
+	} else {
+		w.Reading = fmt.Sprintf("%s, all terms taken together: %s. The model accounts for %s of the variation in %s.", lead, strings.Join(parts, "; "), words.Percent(fit.R2, 50), label(y))
+	}
+	w.print(w.termsPrint(es, "Difference in "+label(y), false))
+	if t := w.lastTable("predicted"); t != nil && len(t.Rows) > 0 {
+		out := document.Table{ID: w.ask.ID + "-predicted", Caption: "Mean " + label(y) + " expected" + inUnit(unit), Columns: []document.TableColumn{
+			{Head: "For", Wide: true}, {Head: "Mean", Align: document.Right}, {Head: words.Capital(w.confidenceWords()), Align: document.Right}}}
+		for _, r := range t.Rows {
+			lo, ok1 := r[4].(float64)
+			hi, ok2 := r[5].(float64)
+			row := []string{r[0].(string), words.Plain(r[2].(float64)), words.NotComputed}
+			if ok1 && ok2 {
+				row[1], row[2] = words.Value(r[2].(float64), lo, hi), words.Interval(lo, hi)
+			}
+			out.Rows = append(out.Rows, row)
+		}
+		w.print(out)
+	}
+	m := fmt.Sprintf("%s was explained by %s in a linear model fitted by least squares.", words.Capital(label(y)), termsOrNothing(d))
+	if cluster != "" {
+		m += fmt.Sprintf(" Standard errors allow for several rows of one %s (bias-reduced linearisation, CR2) with Satterthwaite degrees of freedom.", cluster)
+		w.References = append(w.References, "Bell RM, McCaffrey DF. Bias reduction in standard errors for linear regression with multi-stage samples. Surv Methodol 2002; 28: 169-181.",
+			"Pustejovsky JE, Tipton E. Small-sample methods for cluster-robust variance estimation and hypothesis testing in fixed effects models. J Bus Econ Stat 2018; 36: 672-683.")
+	} else {
+		m += fmt.Sprintf(" Standard errors are robust to unequal scatter (%s).", fit.Used)
+		w.References = append(w.References, "MacKinnon JG, White H. Some heteroskedasticity-consistent covariance matrix estimators with improved finite sample properties. J Econom 1985; 29: 305-325.")
+	}
+	w.Methods = m + " Rows with missing values were left out."
+}
+
+func (w *work) lastTable(name string) *Table {
+	for i := range w.Tables {
+		if w.Tables[i].Name == name {
+			return &w.Tables[i]
+		}
+	}
+	return nil
+}
+
+func termsOrNothing(d *design.Design) string {
+	if l := termLabels(d); len(l) > 0 {
+		return words.List(l)
+	}
+	return "a constant alone"
+}
+
+func unitWords(unit string) string {
+	switch unit {
+	case "":
+		return ""
+	case "%":
+		return "%"
+	case "of 10":
+		return " of 10"
+	}
+	return " " + unit
+}
+
+func inUnit(unit string) string {
+	if unit == "" || unit == "of 10" {
+		return ""
+	}
+	return ", in " + unit
+}
+
+// slopePhrase says a difference with its interval.
+func (w *work) slopePhrase(e estimate, y *table.Column) string {
+	unit := unitWords(y.Unit)
+	if y.Unit == "of 10" {
+		unit = " points"
+	}
+	what := fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
+	switch {
+	case e.column.Category == "" && e.column.Unit != "":
+		what = "per " + perUnit(e.column.Unit) + " of " + e.column.Label
+	case e.column.Category == "":
+		what = "per unit of " + e.column.Label
+	case e.column.Reference == "":
+		what = e.column.Label + " " + e.column.Category
+	}
+	if e.noInterval {
+		return fmt.Sprintf("%s, %s%s %s (interval not computed)", what, signed(words.Plain(e.value)), unit, label(y))
+	}
+	return fmt.Sprintf("%s, %s%s in %s (%s %s)", what, signed(words.Value(e.value, e.low, e.high)), unit, label(y), w.confidenceWords(), words.Interval(e.low, e.high))
+}
+
+func signed(s string) string {
+	if strings.HasPrefix(s, words.Minus) || s == "0" {
+		return s
+	}
+	return "+" + s
+}
+
+// linearFigure is a scatter with its line where one number explains the
+// outcome, else the terms with their intervals.
+func (w *work) linearFigure(y *table.Column, fit *regress.Linear, es []estimate, d *design.Design) *figure.Figure {
+	return w.forest(es, d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: y.Unit, Linear: true, LowHint: "lower", HighHint: "higher"})
+}

@@ -1,0 +1,337 @@
+package answer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"plybook/analysis/cohort"
+	"plybook/analysis/design"
+	"plybook/analysis/stats"
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// designSpec gathers the terms of a model: `by` first, then `adjust`.
+func (w *work) designSpec() (design.Spec, error) {
+	s := design.Spec{Factors: w.ask.Factors, Reference: w.ask.Reference, Interact: w.ask.Interact}
+	add := func(key, name string) error {
+		// With a landmark a column may come from the visits; lifeColumn finds it.
+		if w.ask.Landmark == nil || w.table.Has(name) {
+			if _, err := w.column(key, name); err != nil {
+				return err
+			}
+		}
+		for _, have := range s.Terms {
+			if have == name {
+				return w.at(key, name, notebook.CodeImpossible, "%s is given twice, in by and in adjust", name)
+			}
+		}
+		s.Terms = append(s.Terms, name)
+		return nil
+	}
+	if w.ask.By != "" {
+		if err := add("by", w.ask.By); err != nil {
+			return s, err
+		}
+	}
+	for _, n := range w.ask.Adjust {
+		if err := add("adjust", n); err != nil {
+			return s, err
+		}
+	}
+	for _, n := range w.ask.Factors {
+		found := false
+		for _, t := range s.Terms {
+			found = found || t == n
+		}
+		if !found {
+			return s, w.at("factors", n, notebook.CodeImpossible, "%s is among factors but not among the terms; name it in by or adjust too", n)
+		}
+	}
+	return s, nil
+}
+
+// missingCaution counts the rows that missing values cost.
+func (w *work) missingCaution(d *design.Design) {
+	if d.Dropped == 0 {
+		return
+	}
+	_, many := w.nouns()
+	one, _ := w.nouns()
+	var parts []string
+	for _, m := range d.Missing {
+		parts = append(parts, fmt.Sprintf("%s %s", plainName(m.Column), w.cell(m.Rows)))
+	}
+	total := d.Dropped + len(d.Rows)
+	w.caution("missing", "%s of %s left out because a value is missing (%s). The answer holds for the rest only if what is missing does not depend on the outcome.",
+		words.Capital(w.n(d.Dropped, one+" was", many+" were")), words.Fixed(float64(total), 0), strings.Join(parts, ", "))
+	w.steps = append(w.steps, cohort.Step{Step: "complete for the model", Rows: len(d.Rows), Excluded: d.Dropped, Reason: "a value is missing: " + strings.Join(parts, ", ")})
+}
+
+// termColumns are the columns of a table of terms. ratio and df are there
+// where they apply.
+func termColumns(clustered bool) []Column {
+	c := []Column{text("term"), text("category"), text("reference"), number("estimate", ""), number("std_error", "")}
+	if clustered {
+		c = append(c, number("robust_std_error", ""))
+	}
+	return append(c, number("df", ""), number("ratio", ""), number("low", ""), number("high", ""), number("z", ""), number("p", ""))
+}
+
+// estimate is one row of a table of terms.
+type estimate struct {
+	column     design.Column
+	intercept  bool
+	value      float64
+	stdErr     float64 // model-based
+	robust     float64 // NaN: none
+	df         float64 // NaN: normal
+	low, high  float64 // of value
+	stat, p    float64
+	ratio      bool // read as exp(value)
+	noInterval bool
+}
+
+func (w *work) termTable(es []estimate, clustered bool) {
+	t := tableOf("terms", termColumns(clustered)...)
+	for _, e := range es {
+		term := e.column.Term
+		if e.intercept {
+			term = "intercept"
+		}
+		row := []any{term, orNil(e.column.Category), orNil(e.column.Reference), e.value, e.stdErr}
+		if clustered {
+			row = append(row, e.robust)
+		}
+		low, high, ratio := e.low, e.high, math.NaN()
+		if e.ratio {
+			ratio, low, high = math.Exp(e.value), math.Exp(e.low), math.Exp(e.high)
+		}
+		row = append(row, e.df, ratio, low, high, e.stat, e.p)
+		t.row(row...)
+	}
+	w.addTable(t)
+}
+
+// forest draws the terms with their intervals.
+func (w *work) forest(es []estimate, d *design.Design, spec figure.ForestSpec) *figure.Figure {
+	spec.ID, spec.Title, spec.Confidence = w.ask.ID, w.title(spec.Measure), w.ask.Confidence
+	var terms []figure.ForestTerm
+	at := map[string]int{}
+	for _, e := range es {
+		if e.intercept {
+			continue
+		}
+		k, ok := at[e.column.Term]
+		if !ok {
+			k = len(terms)
+			at[e.column.Term] = k
+			name := words.Capital(e.column.Label)
+			if e.column.Category == "" && e.column.Unit != "" {
+				name += ", per " + perUnit(e.column.Unit)
+			}
+			terms = append(terms, figure.ForestTerm{Name: name})
+			if e.column.Reference != "" {
+				terms[k].Rows = append(terms[k].Rows, figure.ForestRow{Label: e.column.Reference, Reference: true, Detail: w.categoryCount(d, e.column.Term, e.column.Reference)})
+			}
+		}
+		r := figure.ForestRow{Label: e.column.Category, Estimate: e.value, Low: e.low, High: e.high, Detail: w.categoryCount(d, e.column.Term, e.column.Category)}
+		if e.noInterval {
+			r.Low, r.High = math.NaN(), math.NaN()
+		}
+		if e.ratio {
+			r.Estimate, r.Low, r.High = math.Exp(e.value), math.Exp(r.Low), math.Exp(r.High)
+		}
+		terms[k].Rows = append(terms[k].Rows, r)
+	}
+	spec.Terms = terms
+	_, many := w.nouns()
+	spec.DetailHead = words.Capital(many)
+	return figure.Forest(spec)
+}
+
+func perUnit(unit string) string {
+	switch unit {
+	case "years":
+		return "year"
+	case "days":
+		return "day"
+	case "months":
+		return "month"
+	case "socks":
+		return "sock"
+	case "of 10", "0 to 3":
+		return "point"
+	}
+	return unit
+}
+
+func (w *work) categoryCount(d *design.Design, term, category string) string {
+	if category == "" {
+		return ""
+	}
+	for k, name := range d.TermNames {
+		if name != term {
+			continue
+		}
+		for c, v := range d.Cats[k] {
+			if v == category {
+				return w.cell(d.Counts[k][c])
+			}
+		}
+	}
+	return ""
+}
+
+// termsPrint is the printed table of terms.
+func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Block {
+	t := document.Table{ID: w.ask.ID + "-terms", Caption: measure + " of each term, all terms in the model together", Columns: []document.TableColumn{
+		{Head: "Term", Wide: true}, {Head: "Compared with"}, {Head: measure, Align: document.Right},
+		{Head: words.Capital(w.confidenceWords()), Align: document.Right}, {Head: "p", Align: document.Right}}}
+	for _, e := range es {
+		name, ref := words.Capital(e.column.Label), e.column.Reference
+		switch {
+		case e.intercept:
+			name = "Constant"
+		case e.column.Category != "":
+			name += ": " + e.column.Category
+		case e.column.Unit != "":
+			name += ", per " + perUnit(e.column.Unit)
+		}
+		val, iv := words.Value(e.value, e.low, e.high), words.Interval(e.low, e.high)
+		if ratio {
+			val, iv = words.Ratio(math.Exp(e.value)), words.Ratio(math.Exp(e.low))+" to "+words.Ratio(math.Exp(e.high))
+		}
+		p := words.P(e.p)
+		if e.noInterval {
+			val, iv, p = words.Plain(e.value), words.NotComputed, words.NotComputed
+		}
+		t.Rows = append(t.Rows, []string{name, ref, val, iv, p})
+	}
+	return t
+}
+
+// modelError turns a fault of a fit into one at its place in the notebook.
+func (w *work) modelError(err error, d *design.Design, name string, columns []int) error {
+	where := w.ask.Pos
+	term := ""
+	if len(columns) > 0 && columns[0] < len(d.Columns) {
+		term = d.Columns[columns[0]].Term
+		for _, key := range []string{"by", "adjust", "slopes"} {
+			if p := w.ask.At(key, term); p != w.ask.Pos && p != w.ask.KeyPos[key] {
+				where = p
+				break
+			}
+			if key == "by" && w.ask.By == term {
+				where = w.ask.KeyPos["by"]
+				break
+			}
+		}
+	}
+	code := "model"
+	if errors.Is(err, stats.ErrSingular) {
+		code = "singular"
+	}
+	text := err.Error()
+	if i := strings.LastIndex(text, name+": "); i >= 0 {
+		text = text[i+len(name)+2:]
+	}
+	return &notebook.Error{Pos: where, Code: code, Text: text}
+}
+
+// profileRow turns a profile into the columns of a design: numbers enter as
+// they are, categories by name, and columns not named take the reference
+// category or the mean.
+func (w *work) profileRow(p notebook.Profile, d *design.Design) ([]float64, error) {
+	for _, name := range p.Columns {
+		found := false
+		for _, t := range d.TermNames {
+			found = found || t == name
+		}
+		if !found {
+			return nil, &notebook.Error{Pos: p.Pos, Code: "unknown-column", Text: fmt.Sprintf("the profile names %s, which is not a term of the model", name)}
+		}
+	}
+	x := make([]float64, len(d.Columns))
+	byTerm := map[string][]int{}
+	for j, c := range d.Columns {
+		byTerm[c.Term] = append(byTerm[c.Term], j)
+	}
+	for _, term := range d.TermNames {
+		if strings.Contains(term, " × ") {
+			continue
+		}
+		cols := byTerm[term]
+		v, given := p.Values[term]
+		first := d.Columns[cols[0]]
+		if first.Category == "" {
+			if !given {
+				x[cols[0]] = mean(d.X[cols[0]])
+				continue
+			}
+			f, err := parseNumber(v)
+			if err != nil {
+				return nil, &notebook.Error{Pos: p.Pos, Code: notebook.CodeBadValue, Text: fmt.Sprintf("%s is a number, but the profile says %q", term, v)}
+			}
+			x[cols[0]] = f
+			continue
+		}
+		if !given || v == first.Reference {
+			continue
+		}
+		hit := false
+		for _, j := range cols {
+			if strings.EqualFold(d.Columns[j].Category, v) {
+				x[j], hit = 1, true
+			}
+		}
+		if !hit {
+			return nil, &notebook.Error{Pos: p.Pos, Code: notebook.CodeBadValue, Text: fmt.Sprintf("no row used has %s %q", term, v)}
+		}
+	}
+	return x, w.fillProducts(x, d)
+}
+
+// fillProducts works out the product columns of a profile from the others,
+// in the order in which the design made them.
+func (w *work) fillProducts(x []float64, d *design.Design) error {
+	byTerm := map[string][]int{}
+	for j, c := range d.Columns {
+		byTerm[c.Term] = append(byTerm[c.Term], j)
+	}
+	for _, pair := range w.ask.Interact {
+		cols := byTerm[pair[0]+" × "+pair[1]]
+		k := 0
+		for _, a := range byTerm[pair[0]] {
+			for _, b := range byTerm[pair[1]] {
+				if k >= len(cols) {
+					return fmt.Errorf("the product of %s and %s lacks columns", pair[0], pair[1])
+				}
+				x[cols[k]] = x[a] * x[b]
+				k++
+			}
+		}
+	}
+	return nil
+}
+
+func mean(xs []float64) float64 {
+	m := 0.0
+	for i, x := range xs {
+		m += (x - m) / float64(i+1)
+	}
+	return m
+}
+
+// profileName says a profile in words.
+func profileName(p notebook.Profile) string {
+	var parts []string
+	for _, c := range p.Columns {
+		parts = append(parts, plainName(c)+" "+p.Values[c])
+	}
+	return strings.Join(parts, ", ")
+}

@@ -1,0 +1,148 @@
+package answer
+
+import (
+	"fmt"
+	"strings"
+
+	"plybook/analysis/cohort"
+	"plybook/analysis/quality"
+	"plybook/analysis/stats"
+	"plybook/analysis/table"
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// pareto answers which categories make up most of the rows.
+func pareto(w *work) error {
+	c, err := w.column("by", w.ask.By)
+	if err != nil {
+		return err
+	}
+	if c.Kind != table.Text {
+		return w.at("by", w.ask.By, notebook.CodeImpossible, "%s is %s; bars need a column of categories", w.ask.By, map[table.Kind]string{table.Number: "a number", table.Date: "a date"}[c.Kind])
+	}
+	if err := w.paretoEvent(); err != nil {
+		return err
+	}
+	if len(w.rows) == 0 {
+		return stats.ErrNoRows
+	}
+	w.Answer.Rows = len(w.rows)
+	var cats []string
+	for _, i := range w.rows {
+		cats = append(cats, c.Text[i])
+	}
+	p, err := quality.Pareto(cats, quality.ParetoOptions{Unknown: []string{"unknown"}})
+	if err != nil {
+		return err
+	}
+	w.warnings(p.Warnings)
+	if len(w.rows) < 20 {
+		w.caution("few-rows", "Only %s: the order of the bars is largely chance.", w.n(len(w.rows), "row", "rows"))
+	}
+	one, many := w.nouns()
+	t := tableOf("bars", text("category"), count("count"), number("percent", "%"), number("cumulative_percent", "%"))
+	spec := figure.BarsSpec{ID: w.ask.ID, Title: w.title(words.Capital(many) + " by " + label(c)), CountAxis: words.Capital(many)}
+	out := document.Table{ID: w.ask.ID + "-bars", Caption: words.Capital(many) + " by " + label(c), Columns: []document.TableColumn{
+		{Head: words.Capital(label(c)), Wide: true}, {Head: words.Capital(many), Align: document.Right}, {Head: "Share", Align: document.Right}, {Head: "Running total", Align: document.Right}}}
+	for _, b := range p.Bars {
+		t.row(b.Category, b.Count, b.Percent, b.CumulativePercent)
+		hidden := w.hiddenCount(b.Count)
+		spec.Bars = append(spec.Bars, figure.Bar{Name: words.Capital(causeLabel(b.Category)), Count: b.Count, Hidden: hidden, Unknown: b.Unknown})
+		row := []string{words.Capital(causeLabel(b.Category)), w.cell(b.Count), words.Percent(b.Percent/100, p.Rows), words.Percent(b.CumulativePercent/100, p.Rows)}
+		if hidden {
+			row[2] = "hidden"
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	w.hideRunningTotals(p, out.Rows)
+	w.addTable(t)
+	w.Figures = append(w.Figures, figure.Bars(spec))
+	w.print(out)
+	w.Reading = w.paretoReading(p, one, many, c)
+	if p.Unknown > 0 {
+		w.caution("unknown", "%s of %s have no %s recorded. They are kept apart, last, and could belong to any bar.", words.Capital(w.n(p.Unknown, one, many)), w.n(p.Rows, one, many), label(c))
+	}
+	for _, b := range p.Bars {
+		if b.Category == "remake: skin breakdown" || b.Category == "ulcer" || b.Category == "blister" || b.Category == "abrasion" {
+			w.caution("skin", "Skin breakdown is among these rows. Refer any person with broken skin to a clinician before the socket is worn again; follow local practice.")
+			break
+		}
+	}
+	w.Methods = fmt.Sprintf("%s were counted by %s, each once, and set in order of size; those without one are kept apart and last. Shares are of all rows counted.", words.Capital(many), label(c))
+	w.References = append(w.References, "Juran JM. The non-Pareto principle; mea culpa. Quality Progress 1975; 8(5): 8-9.")
+	return nil
+}
+
+// paretoEvent keeps the sockets that ended with one of the event's reasons,
+// where an event is asked for.
+func (w *work) paretoEvent() error {
+	if w.ask.Event == nil || w.ask.Event.Default {
+		return nil
+	}
+	if w.table.Name != "sockets" || w.ask.Event.Condition != nil {
+		return &notebook.Error{Pos: w.ask.Event.Pos, Code: notebook.CodeImpossible, Text: "an event by end reasons chooses among sockets; use keep for other rows"}
+	}
+	named, err := w.named("event", w.ask.Event)
+	if err != nil {
+		return err
+	}
+	is := map[string]bool{}
+	for _, r := range mergeCauses(named).reasons {
+		is[r] = true
+	}
+	for _, c := range w.ask.Event.Causes {
+		if c.Name == "early-remake" {
+			return &notebook.Error{Pos: w.ask.Event.Pos, Code: notebook.CodeImpossible, Text: "early-remake depends on time; keep {early_remake: yes} instead"}
+		}
+	}
+	reason, ok := w.table.Col("end_reason")
+	if !ok {
+		return fmt.Errorf("the %s have no end_reason", w.table.Name)
+	}
+	var rows []int
+	for _, i := range w.rows {
+		if is[reason.Text[i]] {
+			rows = append(rows, i)
+		}
+	}
+	w.steps = append(w.steps, cohort.Step{Step: "ended with the event", Rows: len(rows), Excluded: len(w.rows) - len(rows), Reason: "still in use or ended otherwise"})
+	w.rows = rows
+	return nil
+}
+
+// hideRunningTotals hides a running total from which a hidden count could be
+// worked out.
+func (w *work) hideRunningTotals(p *quality.ParetoChart, rows [][]string) {
+	for k, b := range p.Bars {
+		if w.hiddenCount(b.Count) {
+			rows[k][3] = "hidden"
+			if k > 0 {
+				rows[k-1][3] = "hidden"
+			}
+		}
+	}
+}
+
+func (w *work) paretoReading(p *quality.ParetoChart, one, many string, c *table.Column) string {
+	var parts []string
+	k, sum := 0, 0
+	for _, b := range p.Bars {
+		if b.Unknown || k == 3 || w.hiddenCount(b.Count) {
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s (%s, %s)", causeLabel(b.Category), words.Fixed(float64(b.Count), 0), words.Percent(b.Percent/100, p.Rows)))
+		sum += b.Count
+		k++
+	}
+	switch k {
+	case 0:
+		return fmt.Sprintf("Of %s, no single %s is common enough to be named.", w.n(p.Rows, one, many), label(c))
+	case 1:
+		return fmt.Sprintf("Of %s, the most common %s is %s.", w.n(p.Rows, one, many), label(c), parts[0])
+	}
+	return fmt.Sprintf("Of %s, %s come first: %s. Together they make up %s.", w.n(p.Rows, one, many),
+		map[int]string{2: "two", 3: "three"}[k]+" "+strings.TrimSuffix(label(c), "s")+plural(k, "", " categories"), words.List(parts), words.Percent(float64(sum)/float64(p.Rows), p.Rows))
+}

@@ -1,0 +1,68 @@
+package answer
+
+import (
+	"fmt"
+	"strconv"
+
+	"plybook/reports/words"
+)
+
+// hidden is printed in place of a count that stands for few people.
+func (w *work) hiddenCount(n int) bool {
+	return n > 0 && n < w.ctx.Front.HideBelow
+}
+
+// n prints a count with its noun, or that it is small.
+func (w *work) n(k int, one, many string) string {
+	if w.hiddenCount(k) {
+		return fmt.Sprintf("fewer than %d %s", w.ctx.Front.HideBelow, many)
+	}
+	return words.N(k, one, many)
+}
+
+// cell prints a count in a table, or that it is small.
+func (w *work) cell(k int) string {
+	if w.hiddenCount(k) {
+		return "< " + strconv.Itoa(w.ctx.Front.HideBelow)
+	}
+	return words.Fixed(float64(k), 0)
+}
+
+// share prints k of n as a percentage, unless it would tell a hidden count.
+func (w *work) share(k, n int) string {
+	if n == 0 {
+		return words.NotComputed
+	}
+	if w.hiddenCount(k) || w.hiddenCount(n-k) {
+		return "hidden"
+	}
+	return words.Percent(float64(k)/float64(n), n)
+}
+
+// nouns are the singular and plural of what a row is.
+func (w *work) nouns() (one, many string) { return rowNoun(w.table.Name) }
+
+func rowNoun(table string) (one, many string) {
+	switch table {
+	case "sockets":
+		return "socket", "sockets"
+	case "visits":
+		return "visit", "visits"
+	case "limbs":
+		return "limb", "limbs"
+	case "stations":
+		return "girth", "girths"
+	case "findings":
+		return "finding", "findings"
+	case "persons":
+		return "person", "persons"
+	case "forming":
+		return "sheet", "sheets"
+	}
+	return "row", "rows"
+}
+
+// confidenceWords is "95% interval" at the confidence asked for.
+func (w *work) confidenceWords() string {
+	return words.Plain(100*w.ask.Confidence) + "% interval"
+}

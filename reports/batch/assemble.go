@@ -1,0 +1,284 @@
+package batch
+
+import (
+	"fmt"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"plybook/ingest"
+	"plybook/reports/answer"
+	"plybook/reports/document"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// report is what a document is assembled from.
+type report struct {
+	nb      *notebook.Notebook
+	log     *ingest.Log
+	today   float64
+	release string
+	answers []*answer.Answer // in the order of the asks
+}
+
+// assemble lays out the document: cover, the notebook's own order of prose,
+// answers and decisions, then the appendix.
+func assemble(r report) *document.Document {
+	front := r.nb.Front
+	d := &document.Document{
+		Title: front.Title, Subtitle: front.Subtitle, Author: front.Author,
+		Language: front.Language,
+		Date:     words.ISODate(r.today),
+		Foot:     "Data to " + words.Date(r.today) + " · plybook " + r.release,
+	}
+	d.Mark = mark(front.Audience)
+	d.Cover = r.cover()
+	d.Blocks = append(d.Blocks, document.Note{Kind: "safety", Title: "How to read this report", Paras: []document.Paragraph{document.Text(
+		"This report is for review by licensed clinicians. It describes what a log shows; it is not a diagnosis and gives no instruction for one person's care. Follow local codes and practice.")}})
+	next := 0
+	for _, p := range r.nb.Parts {
+		switch p := p.(type) {
+		case notebook.Prose:
+			d.Blocks = append(d.Blocks, p.Blocks...)
+		case *notebook.Ask:
+			d.Blocks = append(d.Blocks, answerBlocks(r.answers[next], p)...)
+			next++
+		case *notebook.Decision:
+			d.Blocks = append(d.Blocks, decisionNote(p))
+		}
+	}
+	d.Blocks = append(d.Blocks, r.openDecisions()...)
+	d.Blocks = append(d.Blocks, r.appendix()...)
+	return d
+}
+
+// mark is what keeps a report with unhidden counts inside the lab.
+func mark(a notebook.Audience) string {
+	if a == notebook.Quality {
+		return "For internal review, not for release"
+	}
+	return ""
+}
+
+func (r report) cover() []document.Pair {
+	out := []document.Pair{{Label: "Data to", Text: words.Date(r.today)}}
+	f := r.nb.Front
+	if f.From != nil {
+		out = append(out, document.Pair{Label: "Period from", Text: words.Date(*f.From)})
+	}
+	read, used, aside := 0, 0, 0
+	for _, s := range r.log.Sheets {
+		read, used, aside = read+s.Read, used+s.Used, aside+s.SetAside
+	}
+	out = append(out, document.Pair{Label: "Log", Text: fmt.Sprintf("%s read; %s used, %s set aside",
+		words.N(read, "row", "rows"), words.N(used, "row", "rows"), words.N(aside, "row", "rows"))})
+	bad := 0
+	for _, a := range r.answers {
+		if a.Error != nil {
+			bad++
+		}
+	}
+	q := words.N(len(r.answers), "question", "questions")
+	if bad > 0 {
+		q += fmt.Sprintf(", %d of them not answered", bad)
+	}
+	out = append(out, document.Pair{Label: "Questions", Text: q})
+	if f.HideBelow > 1 {
+		out = append(out, document.Pair{Label: "Small counts", Text: fmt.Sprintf("counts from 1 to %d are hidden", f.HideBelow-1)})
+	}
+	return out
+}
+
+// answerBlocks is one answer in print.
+func answerBlocks(a *answer.Answer, ask *notebook.Ask) []document.Block {
+	title := a.Question
+	if title == "" {
+		title = a.ID
+	}
+	if title == "" {
+		title = "A question without an id"
+	}
+	out := []document.Block{document.Heading{Level: 2, Text: title, ID: blockID(a, ask)}}
+	if a.Error != nil {
+		return append(out, document.Note{Kind: "error", Title: "Not answered", Paras: []document.Paragraph{
+			document.Text(words.Capital(strings.TrimSuffix(a.Error.Text, ".")) + "."),
+			document.Styled("small", fmt.Sprintf("%s, line %d, column %d.", filepath.Base(a.Error.File), a.Error.Line, a.Error.Column)),
+		}})
+	}
+	lead := []document.Block{document.Styled("lead", a.Reading)}
+	if a.Note != "" {
+		lead = append(lead, document.Text(a.Note))
+	}
+	for i, f := range a.Figures {
+		fig := document.Figure{Figure: f, Caption: f.Title + ". " + f.Description}
+		if i == 0 {
+			lead = append(lead, fig)
+			continue
+		}
+		out = append(out, document.KeepTogether{Blocks: lead})
+		lead = []document.Block{fig}
+	}
+	out = append(out, document.KeepTogether{Blocks: lead})
+	out = append(out, a.Print...)
+	if len(a.Cautions) > 0 {
+		n := document.Note{Kind: "caution", Title: "Read with care"}
+		for _, c := range a.Cautions {
+			n.Paras = append(n.Paras, document.Text(c.Text))
+		}
+		out = append(out, n)
+	}
+	return append(out, document.Styled("small", a.Methods))
+}
+
+// blockID is the link target of an answer.
+func blockID(a *answer.Answer, ask *notebook.Ask) string {
+	if a.ID != "" && (a.Error == nil || a.Error.Code != notebook.CodeDuplicateID) {
+		return a.ID
+	}
+	return fmt.Sprintf("ask-%d", ask.Pos.Line)
+}
+
+func decisionNote(d *notebook.Decision) document.Block {
+	if d.Err != nil {
+		return document.Note{Kind: "error", Title: "A decision that could not be read", Paras: []document.Paragraph{
+			document.Text(d.Err.Text + "."),
+			document.Styled("small", fmt.Sprintf("%s, line %d, column %d.", filepath.Base(d.Err.File), d.Err.Line, d.Err.Column)),
+		}}
+	}
+	facts := words.Date(d.On)
+	if d.Who != "" {
+		facts += " · " + d.Who
+	}
+	if d.Review != nil {
+		facts += " · review on " + words.Date(*d.Review)
+	}
+	return document.Note{Kind: "decision", Title: "Decided", Paras: []document.Paragraph{
+		document.Text(d.What), document.Styled("small", facts)}}
+}
+
+// openDecisions lists the decisions not yet reviewed by the data cut, with
+// what the chart says since.
+func (r report) openDecisions() []document.Block {
+	t := document.Table{ID: "open-decisions", Caption: "Decisions still open, with what the chart has shown since",
+		Columns: []document.TableColumn{{Head: "Decided on"}, {Head: "What", Wide: true}, {Head: "Who"}, {Head: "Review"}, {Head: "Since then", Wide: true}}}
+	for _, d := range r.nb.Decisions() {
+		if d.Err != nil || d.Review != nil && *d.Review < r.today {
+			continue
+		}
+		review, since := "not set", "no chart follows it"
+		if d.Review != nil {
+			review = words.Date(*d.Review)
+		}
+		if d.Follows != "" {
+			since = "the chart could not be drawn"
+			for _, a := range r.answers {
+				if s, ok := a.Since[d.Pos.Line]; ok && a.ID == d.Follows {
+					since = s
+				}
+			}
+		}
+		t.Rows = append(t.Rows, []string{words.Date(d.On), d.What, d.Who, review, since})
+	}
+	if len(t.Rows) == 0 {
+		return nil
+	}
+	return []document.Block{document.Heading{Level: 1, Text: "Open decisions", ID: "open-decisions-list"}, t}
+}
+
+func (r report) appendix() []document.Block {
+	out := []document.Block{
+		document.Heading{Level: 1, Text: "Appendix: data used", ID: "data-used"},
+		document.Text("Every row read was either used or set aside, and the counts of each sheet add up. Values set aside are single cells that could not be used in rows that were."),
+		r.ledger(),
+	}
+	if t, ok := r.problems(); ok {
+		out = append(out, document.Heading{Level: 2, Text: "What was set aside or questioned", ID: "set-aside"}, t,
+			document.Styled("small", "Each problem, with its file, sheet and cell, is in numbers.xlsx. plybook inspect writes a marked copy of the workbook with the same remarks in place."))
+	}
+	if blocks := r.methods(); len(blocks) > 0 {
+		out = append(out, document.Heading{Level: 1, Text: "Appendix: methods", ID: "methods"})
+		out = append(out, blocks...)
+	}
+	return out
+}
+
+func (r report) ledger() document.Table {
+	t := document.Table{ID: "ledger", Caption: "Rows read, used and set aside, by sheet", Columns: []document.TableColumn{
+		{Head: "File", Wide: true}, {Head: "Sheet"}, {Head: "Read", Align: document.Right}, {Head: "Used", Align: document.Right},
+		{Head: "Set aside", Align: document.Right}, {Head: "Values set aside", Align: document.Right}}}
+	var sum [4]int
+	for _, s := range r.log.Sheets {
+		sheet := s.Sheet
+		if s.Table == "" {
+			sheet += " (not part of the log)"
+		}
+		t.Rows = append(t.Rows, []string{filepath.Base(s.File), strings.TrimSpace(sheet), words.Fixed(float64(s.Read), 0),
+			words.Fixed(float64(s.Used), 0), words.Fixed(float64(s.SetAside), 0), words.Fixed(float64(s.ValuesSetAside), 0)})
+		for i, n := range []int{s.Read, s.Used, s.SetAside, s.ValuesSetAside} {
+			sum[i] += n
+		}
+	}
+	total := []string{"All", ""}
+	for _, n := range sum {
+		total = append(total, words.Fixed(float64(n), 0))
+	}
+	t.Strong = []int{len(t.Rows)}
+	t.Rows = append(t.Rows, total)
+	return t
+}
+
+// problems counts the problems by kind and by what was done.
+func (r report) problems() (document.Table, bool) {
+	type key struct {
+		code string
+		done ingest.Done
+	}
+	n := map[key]int{}
+	for _, p := range r.log.Problems {
+		n[key{p.Code, p.Done}]++
+	}
+	keys := make([]key, 0, len(n))
+	for k := range n {
+		keys = append(keys, k)
+	}
+	sort.Slice(keys, func(a, b int) bool {
+		if n[keys[a]] != n[keys[b]] {
+			return n[keys[a]] > n[keys[b]]
+		}
+		if keys[a].code != keys[b].code {
+			return keys[a].code < keys[b].code
+		}
+		return keys[a].done < keys[b].done
+	})
+	t := document.Table{ID: "problems", Caption: "Problems in the log, by kind", Columns: []document.TableColumn{
+		{Head: "Problem", Wide: true}, {Head: "What was done"}, {Head: "Times", Align: document.Right}}}
+	for _, k := range keys {
+		t.Rows = append(t.Rows, []string{words.Capital(strings.ReplaceAll(k.code, "-", " ")), k.done.String(), words.Fixed(float64(n[k]), 0)})
+	}
+	return t, len(keys) > 0
+}
+
+// methods gathers the references of all answers, each once.
+func (r report) methods() []document.Block {
+	var refs []string
+	seen := map[string]bool{}
+	for _, a := range r.answers {
+		for _, ref := range a.References {
+			if !seen[ref] {
+				seen[ref] = true
+				refs = append(refs, ref)
+			}
+		}
+	}
+	out := []document.Block{document.Text("The sentence under each answer says how it was worked out and can be taken into a paper. All computations were made with plybook " + r.release + ".")}
+	if len(refs) > 0 {
+		sort.Strings(refs)
+		l := document.List{}
+		for _, ref := range refs {
+			l.Items = append(l.Items, []document.Span{{Text: ref}})
+		}
+		out = append(out, document.Heading{Level: 2, Text: "References", ID: "references"}, l)
+	}
+	return out
+}

@@ -1,0 +1,197 @@
+// Package batch does the main job: it reads a notebook and its log, answers
+// the asks, and writes the report folder whole or not at all.
+package batch
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"plybook/ingest"
+	"plybook/reports/answer"
+	"plybook/reports/notebook"
+	"plybook/reports/numbers"
+	"plybook/reports/output"
+	"plybook/reports/study"
+)
+
+// Options are the settings of a run.
+type Options struct {
+	Notebook string   // path of the notebook
+	Out      string   // report folder; default: NAME-report beside the notebook
+	Log      []string // paths or globs that take the place of the notebook's list
+	Pages    bool     // write an image of every printed page too
+	Release  string   // of plybook, printed and written
+	// Progress is told what is being done; nil for silence. Done counts up
+	// to Total.
+	Progress func(step string, done, total int)
+}
+
+// Result is what a run came to.
+type Result struct {
+	Folder   string
+	Asks     int
+	Failed   []*answer.Answer // asks that could not be answered
+	Faults   []*notebook.Error
+	Read     int
+	SetAside int
+	Values   int
+	Problems int
+}
+
+// Error kinds of Run; nothing was written.
+var (
+	ErrNotebook = errors.New("the notebook cannot be used")
+	ErrLog      = errors.New("the log cannot be read")
+)
+
+// Run does the whole job for one notebook. Faults of single asks are in the
+// Result; an error means that nothing was written.
+func Run(ctx context.Context, o Options) (*Result, error) {
+	if o.Progress == nil {
+		o.Progress = func(string, int, int) {}
+	}
+	if o.Pages {
+		if err := checkPages(); err != nil {
+			return nil, err
+		}
+	}
+	src, err := os.ReadFile(o.Notebook)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrNotebook, err)
+	}
+	nb, err := notebook.Parse(o.Notebook, src)
+	if err != nil {
+		return nil, fmt.Errorf("%w:\n%w", ErrNotebook, err)
+	}
+	target := o.Out
+	if target == "" {
+		target = strings.TrimSuffix(o.Notebook, filepath.Ext(o.Notebook)) + "-report"
+	}
+	folder, err := output.Create(target)
+	if err != nil {
+		return nil, err
+	}
+	defer folder.Discard() //nolint:errcheck // after Commit there is nothing to discard
+	paths, err := logFiles(nb, o)
+	if err != nil {
+		return nil, err
+	}
+	o.Progress("reading the log", 0, 1)
+	log, err := ingest.Read(ctx, paths, ingest.Options{})
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrLog, err)
+	}
+	codes, err := findCodes(paths, log)
+	if err != nil {
+		return nil, err
+	}
+	sc, err := study.New(nb, log, codes)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrLog, err)
+	}
+	res := &Result{Folder: folder.Target, Problems: len(log.Problems)}
+	for _, s := range log.Sheets {
+		res.Read, res.SetAside, res.Values = res.Read+s.Read, res.SetAside+s.SetAside, res.Values+s.ValuesSetAside
+	}
+	asks := nb.Asks()
+	res.Asks = len(asks)
+	var answers []answer.Answer
+	for i, ask := range asks {
+		o.Progress("answering "+ask.ID, i, len(asks))
+		a := answer.Run(ctx, sc, ask)
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		answers = append(answers, *a)
+	}
+	answers = numbers.HideSmall(answers, nb.Front.HideBelow)
+	r := report{nb: nb, log: log, today: sc.Today, release: o.Release}
+	for i := range answers {
+		r.answers = append(r.answers, &answers[i])
+		if answers[i].Error != nil {
+			res.Failed = append(res.Failed, &answers[i])
+		}
+	}
+	for _, d := range nb.Decisions() {
+		if d.Err != nil {
+			res.Faults = append(res.Faults, d.Err)
+		}
+	}
+	w := writer{o: o, r: r, folder: folder, base: filepath.Dir(o.Notebook), notebookSum: sum(src)}
+	if err := w.all(ctx); err != nil {
+		return nil, fmt.Errorf("write the report: %w", err)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return res, folder.Commit()
+}
+
+func sum(b []byte) string {
+	s := sha256.Sum256(b)
+	return hex.EncodeToString(s[:])
+}
+
+// logFiles are the files of the log, each once and sorted within a pattern.
+func logFiles(nb *notebook.Notebook, o Options) ([]string, error) {
+	patterns, base := nb.Front.Log, filepath.Dir(o.Notebook)
+	if len(o.Log) > 0 {
+		patterns, base = o.Log, ""
+	}
+	if len(patterns) == 0 {
+		return nil, fmt.Errorf("%w: %s names no log; write `log: [log/*.xlsx]` in its front matter, or give --log", ErrNotebook, o.Notebook)
+	}
+	seen := map[string]bool{}
+	var out []string
+	for _, p := range patterns {
+		full := p
+		if !filepath.IsAbs(p) {
+			full = filepath.Join(base, p)
+		}
+		found, err := filepath.Glob(full)
+		if err != nil {
+			return nil, fmt.Errorf("%w: the pattern %q is not valid: %w", ErrLog, p, err)
+		}
+		sort.Strings(found)
+		used := 0
+		for _, f := range found {
+			name := filepath.Base(f)
+			if strings.HasPrefix(name, "~$") || strings.HasPrefix(name, ".") || strings.HasSuffix(strings.TrimSuffix(name, filepath.Ext(name)), ingest.MarkedSuffix) || name == ingest.CodesFile {
+				continue // lock files of an open workbook, and what inspect wrote
+			}
+			used++
+			if !seen[f] {
+				seen[f] = true
+				out = append(out, f)
+			}
+		}
+		if used == 0 {
+			return nil, fmt.Errorf("%w: no file matches %q (looked in %s)", ErrLog, p, filepath.Dir(full))
+		}
+	}
+	return out, nil
+}
+
+// findCodes reads the codes that inspect made beside the log, if there are
+// any and they cover everybody.
+func findCodes(paths []string, log *ingest.Log) (*ingest.Codes, error) {
+	path := filepath.Join(filepath.Dir(paths[0]), ingest.CodesFile)
+	codes, err := ingest.LoadCodes(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%w: the codes in %s: %w", ErrLog, path, err)
+	}
+	if !study.Covers(&codes, log) {
+		return nil, fmt.Errorf("%w: %s lacks codes for people or staff who have come since; run plybook inspect on the log", ErrLog, path)
+	}
+	return &codes, nil
+}

@@ -1,0 +1,272 @@
+package batch
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"sort"
+	"strings"
+
+	"plybook/ingest"
+	"plybook/reports/document"
+	"plybook/reports/html"
+	"plybook/reports/notebook"
+	"plybook/reports/numbers"
+	"plybook/reports/output"
+	"plybook/reports/pdf"
+	"plybook/reports/words"
+)
+
+// figureDPI is the resolution of the figures' PNG files.
+const figureDPI = 200
+
+// writer writes the files of a report folder.
+type writer struct {
+	o           Options
+	r           report
+	folder      *output.Folder
+	base        string // folder of the notebook: files are named relative to it
+	notebookSum string
+}
+
+// name is how an input file is called in the outputs: relative to the
+// notebook, so that a report does not depend on where it was made.
+func (w *writer) name(path string) string {
+	base, err1 := filepath.Abs(w.base)
+	full, err2 := filepath.Abs(path)
+	if err1 != nil || err2 != nil {
+		return filepath.Base(path)
+	}
+	rel, err := filepath.Rel(base, full)
+	if err != nil || strings.HasPrefix(rel, "..") {
+		return filepath.Base(path)
+	}
+	return filepath.ToSlash(rel)
+}
+
+func (w *writer) all(ctx context.Context) error {
+	doc := assemble(w.r)
+	type step struct {
+		what string
+		do   func() error
+	}
+	steps := []step{
+		{"report.pdf", func() error { return w.pdf(doc) }},
+		{"report.html", func() error { return w.html(doc) }},
+		{"numbers", w.numbers},
+		{"figures", func() error { return w.figures(ctx) }},
+		{"run.json", w.record},
+	}
+	if w.o.Pages {
+		steps = append(steps, step{"pages", func() error { return w.pages(ctx) }})
+	}
+	for i, s := range steps {
+		w.o.Progress("writing "+s.what, i, len(steps))
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := s.do(); err != nil {
+			return fmt.Errorf("%s: %w", s.what, err)
+		}
+	}
+	w.o.Progress("done", len(steps), len(steps))
+	return nil
+}
+
+func (w *writer) paper() pdf.Options {
+	if w.r.nb.Front.Paper == "letter" {
+		return pdf.Options{Paper: pdf.Letter}
+	}
+	return pdf.Options{}
+}
+
+func (w *writer) pdf(doc *document.Document) error {
+	var b bytes.Buffer
+	if err := pdf.Render(&b, doc, w.paper()); err != nil {
+		return err
+	}
+	return w.folder.Write("report.pdf", b.Bytes())
+}
+
+func (w *writer) html(doc *document.Document) error {
+	var b bytes.Buffer
+	if err := html.Render(&b, doc, html.Options{}); err != nil {
+		return err
+	}
+	return w.folder.Write("report.html", b.Bytes())
+}
+
+func (w *writer) run() numbers.Run {
+	r := numbers.Run{Release: w.o.Release, Inputs: numbers.Inputs(w.r.log.Sheets, w.name)}
+	for _, a := range w.r.answers {
+		c := *a
+		if c.Error != nil {
+			e := *c.Error
+			e.File = w.name(e.File)
+			c.Error = &e
+		}
+		r.Answers = append(r.Answers, c)
+	}
+	return r
+}
+
+func (w *writer) numbers() error {
+	run := w.run()
+	var b bytes.Buffer
+	if err := numbers.WriteJSON(&b, run); err != nil {
+		return err
+	}
+	if err := w.folder.Write("numbers.json", b.Bytes()); err != nil {
+		return err
+	}
+	var x bytes.Buffer
+	meta := numbers.Meta{Mark: mark(w.r.nb.Front.Audience), Title: w.r.nb.Front.Title, Author: w.r.nb.Front.Author, Date: words.ISODate(w.r.today)}
+	if err := numbers.WriteXLSX(&x, run, w.problems(), meta); err != nil {
+		return err
+	}
+	return w.folder.Write("numbers.xlsx", x.Bytes())
+}
+
+// problems is the list of problems for the workbook. A report that leaves the
+// lab shows where each is and what was done, not the text found.
+func (w *writer) problems() []numbers.ProblemRow {
+	inside := w.r.nb.Front.Audience == notebook.Quality
+	out := make([]numbers.ProblemRow, 0, len(w.r.log.Problems))
+	for _, p := range w.r.log.Problems {
+		row := numbers.ProblemRow{File: w.name(p.File), Sheet: p.Tab, Cell: p.Cell, Column: p.Column, Want: p.Want, Done: p.Done.String()}
+		if inside {
+			row.Found, row.Text = p.Found, p.Text
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+func (w *writer) figures(ctx context.Context) error {
+	date := words.ISODate(w.r.today)
+	for _, a := range w.r.answers {
+		for _, f := range a.Figures {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			var png, svg, one bytes.Buffer
+			if err := pdf.FigurePNG(&png, f, figureDPI); err != nil {
+				return fmt.Errorf("%s: %w", f.ID, err)
+			}
+			if err := pdf.FigureSVG(&svg, f); err != nil {
+				return fmt.Errorf("%s: %w", f.ID, err)
+			}
+			if err := pdf.FigurePDF(&one, f, date); err != nil {
+				return fmt.Errorf("%s: %w", f.ID, err)
+			}
+			for ext, b := range map[string][]byte{".png": png.Bytes(), ".svg": svg.Bytes(), ".pdf": one.Bytes()} {
+				if err := w.folder.Write("figures/"+f.ID+ext, b); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// runRecord is run.json.
+type runRecord struct {
+	Plybook  string         `json:"plybook"`
+	Notebook fileRecord     `json:"notebook"`
+	Settings settingsRecord `json:"settings"`
+	Inputs   []fileRecord   `json:"inputs"`
+	Counts   countsRecord   `json:"counts"`
+	Problems []codeCount    `json:"problems"`
+}
+
+type fileRecord struct {
+	File   string `json:"file"`
+	SHA256 string `json:"sha256"`
+}
+
+type settingsRecord struct {
+	Audience        string  `json:"audience"`
+	From            *string `json:"from"`
+	To              *string `json:"to"`
+	LogSince        *string `json:"log_since"`
+	Today           string  `json:"today"`
+	HideBelow       int     `json:"hide_below"`
+	EarlyRemakeDays float64 `json:"early_remake_days"`
+	Paper           string  `json:"paper"`
+	Language        string  `json:"language"`
+}
+
+type countsRecord struct {
+	Asks           int `json:"asks"`
+	Failed         int `json:"failed"`
+	Read           int `json:"read"`
+	Used           int `json:"used"`
+	SetAside       int `json:"set_aside"`
+	ValuesSetAside int `json:"values_set_aside"`
+}
+
+type codeCount struct {
+	Code  string `json:"code"`
+	Count int    `json:"count"`
+}
+
+func (w *writer) record() error {
+	f := w.r.nb.Front
+	iso := func(d *float64) *string {
+		if d == nil {
+			return nil
+		}
+		s := words.ISODate(*d)
+		return &s
+	}
+	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
+		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: words.ISODate(w.r.today),
+			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, Paper: f.Paper, Language: f.Language},
+		Inputs: []fileRecord{}, Problems: problemCounts(w.r.log.Problems)}
+	seen := map[string]bool{}
+	for _, s := range w.r.log.Sheets {
+		if !seen[s.File] {
+			seen[s.File] = true
+			rec.Inputs = append(rec.Inputs, fileRecord{w.name(s.File), s.SHA256})
+		}
+		rec.Counts.Read += s.Read
+		rec.Counts.Used += s.Used
+		rec.Counts.SetAside += s.SetAside
+		rec.Counts.ValuesSetAside += s.ValuesSetAside
+	}
+	rec.Counts.Asks = len(w.r.answers)
+	for _, a := range w.r.answers {
+		if a.Error != nil {
+			rec.Counts.Failed++
+		}
+	}
+	b, err := json.MarshalIndent(rec, "", "  ")
+	if err != nil {
+		return err
+	}
+	return w.folder.Write(output.Mark, append(b, '\n'))
+}
+
+// problemCounts counts problems by code, in the order of the codes.
+func problemCounts(ps []ingest.Problem) []codeCount {
+	n := map[string]int{}
+	for _, p := range ps {
+		n[p.Code]++
+	}
+	out := []codeCount{}
+	for _, code := range sortedCodes(n) {
+		out = append(out, codeCount{code, n[code]})
+	}
+	return out
+}
+
+func sortedCodes(n map[string]int) []string {
+	out := make([]string, 0, len(n))
+	for c := range n {
+		out = append(out, c)
+	}
+	sort.Strings(out)
+	return out
+}
