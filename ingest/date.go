@@ -162,8 +162,14 @@ const (
 	orderMixed // some values can only be day first, others only month first
 )
 
-// decideOrder looks at all texts of a column. A value above 12 decides;
-// dates written with dots are day first unless a value contradicts.
+// clear is how many times more values must speak for one order than for the
+// other for the others to be taken for slips.
+const clear = 10
+
+// decideOrder looks at all texts of a column. A value above 12 decides. Where
+// values contradict each other the column is mixed, unless one order has ten
+// times as many as the other. Dates written with dots are day first unless a
+// value contradicts.
 func decideOrder(reads []dateRead) dateOrder {
 	var day, month, dots int
 	for _, r := range reads {
@@ -180,11 +186,11 @@ func decideOrder(reads []dateRead) dateOrder {
 		}
 	}
 	switch {
-	case day > 0 && month > 0:
+	case day > 0 && month > 0 && day < clear*month && month < clear*day:
 		return orderMixed
-	case day > 0:
+	case day > month:
 		return orderDayFirst
-	case month > 0:
+	case month > day:
 		return orderMonthFirst
 	case dots > 0:
 		return orderDayFirst
@@ -193,16 +199,20 @@ func decideOrder(reads []dateRead) dateOrder {
 }
 
 // resolve makes a day of a date text; ok is false where the order of day and
-// month stays open or the text has no day.
+// month stays open, goes against the column's, or the text has no day.
 func (r dateRead) resolve(order dateOrder) (Date, bool) {
 	switch r.form {
 	case dateExact:
 		return NewDate(r.year, r.month, r.day)
 	case dateOrdered:
-		if r.a > 12 || order == orderDayFirst && r.b <= 12 {
+		dayFirst, monthFirst := r.a > 12, r.b > 12
+		if dayFirst && order == orderMonthFirst || monthFirst && order == orderDayFirst {
+			return 0, false
+		}
+		if dayFirst || order == orderDayFirst {
 			return NewDate(r.year, r.b, r.a)
 		}
-		if r.b > 12 || order == orderMonthFirst {
+		if monthFirst || order == orderMonthFirst {
 			return NewDate(r.year, r.a, r.b)
 		}
 	}

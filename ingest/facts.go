@@ -3,6 +3,7 @@ package ingest
 import (
 	"fmt"
 	"sort"
+	"strings"
 )
 
 // checkRows looks for what cannot be within one row.
@@ -222,7 +223,7 @@ func (r *reader) checkLives() {
 	replaced := map[string]bool{}
 	byLimb := map[string][]*record{}
 	for _, s := range r.used(TableSockets) {
-		if v := s.get("replaces"); v.ok {
+		if v := s.get("replaces"); v.ok && s.get("delivered").ok {
 			replaced[v.text] = true
 		}
 		if s.get("delivered").ok && s.get("kind").code != "check" {
@@ -277,6 +278,7 @@ func (r *reader) checkVisitFindings() {
 	for _, v := range r.used(TableVisits) {
 		visits[v.get("visit").text] = v
 	}
+	r.checkLookAlikes()
 	byVisit := map[string][]*record{}
 	for _, rec := range r.used(TableFindings) {
 		byVisit[rec.get("visit").text] = append(byVisit[rec.get("visit").text], rec)
@@ -295,6 +297,24 @@ func (r *reader) checkVisitFindings() {
 		}
 		if v := visits[id]; v != nil && v.get("skin_checked").code == "no" && byVisit[id][0] == rec {
 			r.keep(rec, f, CodeSkinNotChecked, "skin_checked yes", fmt.Sprintf("a finding is recorded though skin_checked is no (%s); the skin counts as looked at", v.cellAt(v.index("skin_checked"), rec)))
+		}
+	}
+}
+
+// checkLookAlikes asks about visits that differ in nothing but their
+// identifier: one visit entered twice under two numbers looks like that.
+func (r *reader) checkLookAlikes() {
+	first := map[string]*record{}
+	for _, v := range r.used(TableVisits) {
+		f := v.index("visit")
+		if v.text(f) == "" {
+			continue
+		}
+		_, key, _ := strings.Cut(v.identity(), "\x1f")
+		if prior, ok := first[key]; ok {
+			r.keep(v, f, CodeLookAlike, "each visit once", fmt.Sprintf("the visit differs from %s in nothing but its identifier; was it entered twice?", prior.where(v)))
+		} else {
+			first[key] = v
 		}
 	}
 }

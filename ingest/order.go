@@ -54,3 +54,24 @@ func columnOrder(s *sheetData, col int) (order dateOrder, swapped bool) {
 	order = decideOrder(reads)
 	return order, low >= 5 && high == 0 && late >= 2 && late == len(reads)
 }
+
+// askOrder is the question that an undecided column leaves, with what the
+// other columns of the sheet suggest.
+func (s *sheetData) askOrder() string {
+	day, month := 0, 0
+	for _, o := range s.orders {
+		switch o {
+		case orderDayFirst:
+			day++
+		case orderMonthFirst:
+			month++
+		}
+	}
+	switch {
+	case day > 0 && month == 0:
+		return "is it day first, as in the other columns of the sheet?"
+	case month > 0 && day == 0:
+		return "is it month first, as in the other columns of the sheet?"
+	}
+	return "is it day first or month first?"
+}

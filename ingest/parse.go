@@ -150,9 +150,13 @@ func (r *reader) parseDate(rec *record, f int) {
 	case read.form == dateOrdered && rec.sheet.orders[f] == orderMixed:
 		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s: some dates of this column can only be day first and others only month first", r.quote(rec, f), twoWays(read)))
 	case read.form == dateOrdered && rec.sheet.orders[f] == orderUnknown:
-		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s, and no date of this column says which; is it day first or month first?", r.quote(rec, f), twoWays(read)))
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s, and no date of this column says which; %s", r.quote(rec, f), twoWays(read), rec.sheet.askOrder()))
 	case read.form == dateOrdered:
-		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date in the order of this column")
+		this, rest := "day first", "month first"
+		if rec.sheet.orders[f] == orderDayFirst {
+			this, rest = rest, this
+		}
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s can only be %s, while the column is %s", r.quote(rec, f), this, rest))
 	default:
 		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" has no day")
 	}

@@ -3,6 +3,7 @@ package ingest
 import (
 	"fmt"
 	"sort"
+	"strings"
 )
 
 // The codes of problems. A code never changes its meaning.
@@ -64,6 +65,7 @@ const (
 	CodeIDSpelling       = "identifier-spelling" // matched apart from case, spaces or punctuation
 	CodeDuplicateRow     = "duplicate-row"       // identical in every field
 	CodeSameID           = "same-identifier"     // same identifier, other values
+	CodeLookAlike        = "look-alike-visit"    // two visits alike but for their identifier
 	CodeTwoEveryday      = "two-open-everyday"   // two open everyday sockets on one limb
 	CodeNoEnding         = "no-ending"           // a later socket, but no ending of the earlier one
 	CodeOpenAtDeath      = "open-at-death"       // the life ends at death
@@ -145,8 +147,17 @@ func (r *reader) add(rec *record, f int, code, want string, done Done, text stri
 	r.problems = append(r.problems, pending{p, col})
 }
 
-// ending closes a sentence with what was done.
+// ending closes a sentence with what was done. A question at its end moves
+// into brackets.
 func ending(text string, done Done) string {
+	if strings.HasSuffix(text, "?") {
+		if done == Kept {
+			return text
+		}
+		if i := strings.LastIndex(text, "; "); i >= 0 {
+			text = text[:i] + " (" + text[i+2:] + ")"
+		}
+	}
 	switch done {
 	case ValueSetAside:
 		return text + "; the value was set aside."

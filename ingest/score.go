@@ -3,6 +3,7 @@ package ingest
 import (
 	"errors"
 	"regexp"
+	"strings"
 )
 
 var outOfTen = regexp.MustCompile(`^(\d+(?:[.,]\d+)?)\s*(?:/|of|out of|von)\s*10$`)
@@ -15,6 +16,8 @@ func parseScore(text string, comma bool) (v float64, approx string, err error) {
 	s := tidyText(text)
 	if m := outOfTen.FindStringSubmatch(s); m != nil {
 		s = m[1]
+	} else if strings.Contains(s, "/") {
+		return 0, "", errNotNumber
 	}
 	n, err := parseNumber(s, comma)
 	switch {

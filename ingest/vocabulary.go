@@ -229,8 +229,8 @@ func wordKey(text string) string {
 	return b.String()
 }
 
-// within1 reports whether a and b differ by at most one insertion, deletion,
-// replacement or swap of neighbours.
+// within1 reports whether a and b differ by at most one insertion, deletion
+// or replacement.
 func within1(a, b string) bool {
 	x, y := []rune(a), []rune(b)
 	if len(x) > len(y) {
@@ -246,13 +246,7 @@ func within1(a, b string) bool {
 	if len(x) < len(y) {
 		return string(x[i:]) == string(y[i+1:])
 	}
-	if i >= len(x)-1 {
-		return true
-	}
-	if string(x[i+1:]) == string(y[i+1:]) {
-		return true
-	}
-	return x[i] == y[i+1] && x[i+1] == y[i] && string(x[i+2:]) == string(y[i+2:])
+	return i >= len(x)-1 || string(x[i+1:]) == string(y[i+1:])
 }
 
 // editDistance is the Levenshtein distance in runes.

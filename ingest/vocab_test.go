@@ -1,0 +1,154 @@
+package ingest
+
+import "testing"
+
+var allVocabularies = []Vocabulary{Levels(), Causes(), Sides(), Sexes(), Activities(), Kinds(), Uses(), ShapeMethods(), EndReasons(), FindingWords(), Purposes(), AcceptedWords(), YesNo(), Overs(), Actions(), RegionWords()}
+
+func TestVocabularyWordsMeanOneCode(t *testing.T) {
+	for _, v := range allVocabularies {
+		owner := map[string]string{}
+		for _, e := range v.Entries() {
+			words := append([]string{e.Code}, e.Synonyms...)
+			words = append(append(words, e.Abbreviations...), e.Doubtful...)
+			for _, w := range words {
+				k := wordKey(w)
+				if prior, ok := owner[k]; ok && prior != e.Code {
+					t.Errorf("%s: %q means both %q and %q", v.Name(), w, prior, e.Code)
+				}
+				owner[k] = e.Code
+			}
+			if m := v.Lookup(e.Code); m.Code != e.Code || m.How != Exact {
+				t.Errorf("%s: the code %q reads as %+v", v.Name(), e.Code, m)
+			}
+		}
+	}
+}
+
+func TestLookup(t *testing.T) {
+	tests := []struct {
+		v    Vocabulary
+		text string
+		code string
+		how  How
+	}{
+		{Levels(), "BK", "transtibial", Exact},
+		{Levels(), "b/k", "transtibial", Exact},
+		{Levels(), "below-knee", "transtibial", Exact},
+		{Levels(), " Below  Knee ", "transtibial", Exact},
+		{Levels(), "TT", "transtibial", Exact},
+		{Levels(), "transtibal", "transtibial", Near},
+		{Levels(), "tranfsemoral", "", NoMatch},
+		{Levels(), "transfermoral", "transfemoral", Near},
+		{Levels(), "Symes", "ankle disarticulation", Exact},
+		{Levels(), "Gritti Stokes", "knee disarticulation", Exact},
+		{Levels(), "BX", "", NoMatch},
+		{Sides(), "L", "left", Exact},
+		{Sides(), "rihgt", "", NoMatch}, // five letters: not guessed
+		{Activities(), "k3", "K3", Exact},
+		{Activities(), "3", "K3", Exact},
+		{Activities(), "K-3", "K3", Exact},
+		{Activities(), "K5", "", NoMatch},
+		{EndReasons(), "Volume loss", "remake: volume loss", Exact},
+		{EndReasons(), "remake: volume loss", "remake: volume loss", Exact},
+		{EndReasons(), "volume los", "remake: volume loss", Near},
+		{EndReasons(), "too loose", "remake: volume loss", Doubtful},
+		{EndReasons(), "died", "died", Exact},
+		{EndReasons(), "?", "unknown", Exact},
+		{FindingWords(), "non blanching", "redness persisting", Exact},
+		{FindingWords(), "redness", "other", Doubtful},
+		{FindingWords(), "folliculitus", "folliculitis", Near},
+		{RegionWords(), "Fib Head", "fibular head", Exact},
+		{RegionWords(), "tib crest", "", NoMatch},
+		{Actions(), "reline", "reline", Exact},
+		{YesNo(), "✓", "yes", Exact},
+		{YesNo(), "TRUE", "yes", Exact},
+		{Purposes(), "F/U", "follow-up", Exact},
+	}
+	for _, tt := range tests {
+		m := tt.v.Lookup(tt.text)
+		if m.Code != tt.code || m.How != tt.how {
+			t.Errorf("%s %q: got %q (%d), want %q (%d)", tt.v.Name(), tt.text, m.Code, m.How, tt.code, tt.how)
+		}
+	}
+}
+
+func TestLookupSuggestsNearest(t *testing.T) {
+	for _, tt := range []struct {
+		v          Vocabulary
+		text, want string
+	}{
+		{Levels(), "tranfsemorol", "transfemoral"},
+		{RegionWords(), "head fibular", "fibular head"},
+		{EndReasons(), "skin brkdown", "remake: skin breakdown"},
+		{EndReasons(), "limb shrunk a lot", "remake: volume loss"},
+		{Levels(), "qqqq", ""},
+	} {
+		if m := tt.v.Lookup(tt.text); m.How != NoMatch || m.Nearest != tt.want {
+			t.Errorf("%s %q: got %+v, want nearest %q", tt.v.Name(), tt.text, m, tt.want)
+		}
+	}
+	if m := Sides().Lookup("bilateral"); m.Hint == "" {
+		t.Error("bilateral gives no hint")
+	}
+}
+
+func TestLookupAllReadsLists(t *testing.T) {
+	ms, _, ok := Actions().LookupAll("heat relief + pad, socks")
+	if !ok || len(ms) != 3 || ms[0].Code != "heat relief" || ms[1].Code != "pad added" || ms[2].Code != "sock advice" {
+		t.Errorf("got %+v %v", ms, ok)
+	}
+	if _, parts, ok := Actions().LookupAll("ground and whatnot"); ok || parts[0] != "whatnot" {
+		t.Errorf("got %v %v", parts, ok)
+	}
+}
+
+func TestEndReasonSets(t *testing.T) {
+	sizes := map[string]int{SetRemake: 13, SetMaking: 3, SetLimbChange: 5, SetUntraced: 3}
+	for _, name := range EndReasonSets() {
+		set := EndReasonSet(name)
+		if len(set) != sizes[name] {
+			t.Errorf("%s has %d reasons, want %d", name, len(set), sizes[name])
+		}
+		for _, c := range set {
+			if !EndReasons().Has(c) {
+				t.Errorf("%s: %q is no end reason", name, c)
+			}
+		}
+	}
+	if EndReasonSet("nonsense") != nil {
+		t.Error("an unknown set is not nil")
+	}
+	if n := len(EndReasons().Codes()); n != 23 {
+		t.Errorf("%d end reasons, want 23", n)
+	}
+}
+
+func TestRegionsByLevel(t *testing.T) {
+	r, ok := RegionByCode("fibular head")
+	if !ok || r.Tissue != Bony || r.Load("transtibial") != Sensitive || r.Load("transfemoral") != "" {
+		t.Errorf("fibular head: %+v", r)
+	}
+	if r, _ := RegionByCode("patellar tendon"); r.Tissue != Soft || r.Load("transtibial") != Tolerant {
+		t.Errorf("patellar tendon: %+v", r)
+	}
+	if r, _ := RegionByCode("distal end"); r.Load("transtibial") != Sensitive || r.Load("knee disarticulation") != Tolerant {
+		t.Errorf("distal end: %+v", r)
+	}
+	for _, level := range Levels().Codes() {
+		for _, r := range Regions(level) {
+			for _, l := range append(append([]string(nil), r.Tolerant...), r.Sensitive...) {
+				if !Levels().Has(l) {
+					t.Errorf("%s names the level %q", r.Code, l)
+				}
+			}
+			if r.Load(level) == "" && len(r.Tolerant)+len(r.Sensitive) > 0 {
+				t.Errorf("%s is listed for %s without a load", r.Code, level)
+			}
+		}
+	}
+	for _, r := range Regions("transfemoral") {
+		if r.Code == "fibular head" {
+			t.Error("the fibular head is listed for transfemoral")
+		}
+	}
+}
