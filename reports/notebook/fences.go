@@ -107,9 +107,7 @@ func cut(file string, lines []string, from int) (chunks []chunk, warnings []Erro
 			})
 		}
 	}
-	// open remembers the shortest fence of each mark that nothing closes before
-	// the end of the file: a later one of the same mark is not closed either.
-	open := map[byte]int{}
+	open := map[unclosed]reach{}
 	for i := from; i < len(lines); {
 		f, ok := readFence(lines[i])
 		if !ok {
@@ -119,11 +117,12 @@ func cut(file string, lines []string, from int) (chunks []chunk, warnings []Erro
 		pos := Pos{file, i + 1, utf8.RuneCountInString(f.indent) + 1}
 		if !f.ours() {
 			end, closed := i+1, false
-			if n, ok := open[f.mark]; !ok || f.n < n {
-				var toEnd bool
-				end, closed, toEnd = skipOrdinary(lines, i, f)
-				if toEnd {
-					open[f.mark] = f.n
+			deep := len(f.indent) >= 4
+			if r, ok := open[unclosed{f.mark, deep}]; !ok || f.n < r.n || i >= r.until {
+				var until int
+				end, closed, until = skipOrdinary(lines, i, f)
+				if until > 0 {
+					open[unclosed{f.mark, deep}] = reach{f.n, until}
 				}
 			}
 			if !closed && len(f.indent) < 4 {
@@ -167,23 +166,32 @@ func cut(file string, lines []string, from int) (chunks []chunk, warnings []Erro
 	return chunks, warnings
 }
 
+// unclosed and reach remember that no line before until closes a fence of
+// that mark and at least n characters, so that it is looked for once only.
+type unclosed struct {
+	mark byte
+	deep bool // indented as far as code is
+}
+
+type reach struct{ n, until int }
+
 // skipOrdinary returns the line after an ordinary fenced block, and whether
 // the block was closed. Where it was not, the scan goes on behind its first
-// line, so that no ask is lost in it; toEnd says that nothing to the end of
-// the file closes it.
-func skipOrdinary(lines []string, i int, f fence) (next int, closed, toEnd bool) {
+// line, so that no ask is lost in it; until is then the line up to which no
+// fence as long can be closed, 0 if that is not known.
+func skipOrdinary(lines []string, i int, f fence) (next int, closed bool, until int) {
 	for j := i + 1; j < len(lines); j++ {
 		if f.closes(lines[j]) {
-			return j + 1, true, false
+			return j + 1, true, 0
 		}
 		if g, ok := readFence(lines[j]); ok && g.ours() && f.opensWithin(lines[j]) {
-			return i + 1, false, false
+			return i + 1, false, 0
 		}
 		if len(f.indent) >= 4 && strings.TrimSpace(lines[j]) != "" && !strings.HasPrefix(lines[j], "    ") && !strings.HasPrefix(lines[j], "\t") {
-			return i + 1, false, false // marks within indented code: not a fence at all
+			return i + 1, false, j // marks within indented code: not a fence at all
 		}
 	}
-	return i + 1, false, true
+	return i + 1, false, len(lines)
 }
 
 // dedent takes the indentation of the fence off a line, as far as it goes.

@@ -122,7 +122,7 @@ func TestDefaults(t *testing.T) {
 func TestEveryKeyIsRead(t *testing.T) {
 	src := map[string]string{
 		"id": "a", "question": "Why?", "rows": "visits", "keep": "{level: transtibial}", "note": "x",
-		"by": "level", "adjust": "[age, side]", "columns": "[age]", "factors": "[age]", "reference": "{level: transtibial}", "strata": "sex",
+		"by": "level", "adjust": "[age, side]", "columns": "[age]", "factors": "[age]", "reference": "{level: transtibial}", "strata": "sex", "interact": "[[age, side]]",
 		"cluster": "none", "start": "cast_on", "end": "ended", "entry": "ordered", "landmark": "90d", "event": "early remake",
 		"competing": "died", "seen_as_exact": "no", "times": "[90d, 1y]", "until": "2y", "quantiles": "[0.25, 0.5]",
 		"confidence": "0.9", "bounds": "logit", "ties": "breslow", "outcome": "ply", "time": "days_since_delivery", "within": "person",
@@ -304,6 +304,20 @@ func unplaced(c table.Condition) table.Condition {
 		out.Any = append(out.Any, unplaced(x))
 	}
 	return out
+}
+
+// What nobody writes must not take the run down.
+func TestLongBlocks(t *testing.T) {
+	for _, deep := range []string{"[", "{a: ", "- ", "? "} {
+		a := one(t, "id: a\nmethod: flow\nkeep:\n  "+strings.Repeat(deep, maxBlock/len(deep)-20)+"\n")
+		if a.Err == nil {
+			t.Errorf("%q many times is no fault", deep)
+		}
+	}
+	a := one(t, "id: a\nmethod: flow\nnote: "+strings.Repeat("word ", maxBlock/5)+"\n")
+	if a.Err == nil || a.ID != "a" || !strings.Contains(a.Err.Text, "longer than") {
+		t.Errorf("%v", a.Err)
+	}
 }
 
 func TestDecision(t *testing.T) {

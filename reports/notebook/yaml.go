@@ -49,6 +49,10 @@ type entry struct {
 // maxDepth bounds nesting: nothing in a notebook goes deeper.
 const maxDepth = 20
 
+// maxBlock bounds the length of a block in bytes, far above what anyone
+// writes: the library goes as deep as brackets are nested.
+const maxBlock = 16 << 10
+
 // parseYAML reads the YAML of a block. The node is a map; an empty block is
 // a map without entries.
 func parseYAML(b block) (node, *Error) {
@@ -56,6 +60,9 @@ func parseYAML(b block) (node, *Error) {
 		return node{}, err
 	}
 	src := strings.Join(b.lines, "\n") + "\n"
+	if len(src) > maxBlock {
+		return node{}, &Error{Pos: b.at(1, 1), Code: CodeBadYAML, Text: fmt.Sprintf("this block is longer than %d characters: is its end missing?", maxBlock)}
+	}
 	file, perr := parseGuarded(src)
 	if perr != nil {
 		return node{}, yamlError(b, perr)
