@@ -113,6 +113,7 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 	if d.spec.Confidence <= 0 || d.spec.Confidence >= 1 {
 		d.spec.Confidence = 0.95
 	}
+	var full []Curve // before thinning: the counts come from these
 	start := 0.0
 	if spec.Direction == Down {
 		start = 1
@@ -141,6 +142,7 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 		if steps[0].Time > 0 {
 			steps = append([]Step{{Estimate: start, Low: start, High: start, AtRisk: steps[0].AtRisk}}, steps...)
 		}
+		full = append(full, Curve{Group: c.Group, Cause: c.Cause, Steps: steps})
 		steps = publicSteps(steps, spec.HideBelow)
 		d.until = max(d.until, steps[len(steps)-1].Time)
 		d.curves = append(d.curves, Curve{Group: c.Group, Cause: c.Cause, Steps: steps})
@@ -170,7 +172,13 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 		}
 		d.names = append(d.names, name)
 	}
-	d.groups = riskBlocks(d.curves, d.spec.EventWord)
+	d.groups = riskBlocks(full, d.spec.EventWord)
+	if d.public() {
+		// With censored and events beside it, hardly a count could be shown.
+		for i := range d.groups {
+			d.groups[i].rows = d.groups[i].rows[:1]
+		}
+	}
 	d.top = 1
 	if spec.Direction == Up || spec.Plain {
 		m := 0.0
@@ -195,6 +203,10 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 	}
 	return d
 }
+
+// public reports whether small counts are withheld. Curves are then known
+// at quarters of a year only, and drawn straight between them.
+func (d *curvesDrawing) public() bool { return d.spec.HideBelow > 1 }
 
 func (d *curvesDrawing) axisTitle() string {
 	if !d.spec.Plain {
@@ -345,6 +357,10 @@ func (d *curvesDrawing) band(i int) {
 			continue
 		}
 		x0, x1 := d.x.at(s.Time), d.x.at(max(next, s.Time))
+		if d.public() {
+			high, low = append(high, vg.Point{X: x0, Y: d.y.in(s.High)}), append(low, vg.Point{X: x0, Y: d.y.in(s.Low)})
+			continue
+		}
 		if k+1 == len(steps) && k > 0 && x1 <= x0 {
 			break // the last row holds for no time
 		}
@@ -404,13 +420,15 @@ func (d *curvesDrawing) curve(i int) (vg.Length, vg.Length) {
 		}
 		x, y := d.x.at(s.Time), d.y.in(s.Estimate)
 		if last := pts[len(pts)-1]; x-last.X >= near || abs(y-last.Y) >= near {
-			pts = append(pts, vg.Point{X: x, Y: end.Y})
-			if y != end.Y {
+			if !d.public() {
+				pts = append(pts, vg.Point{X: x, Y: end.Y})
+			}
+			if y != end.Y || d.public() {
 				pts = append(pts, vg.Point{X: x, Y: y})
 			}
 		}
 		end = vg.Point{X: x, Y: y}
-		if s.Censored > 0 && d.spec.HideBelow <= 1 && (len(marks) == 0 || x-marks[len(marks)-1].X >= 1.6) {
+		if s.Censored > 0 && !d.public() && (len(marks) == 0 || x-marks[len(marks)-1].X >= 1.6) {
 			marks = append(marks, end)
 		}
 	}
@@ -444,8 +462,8 @@ func (d *curvesDrawing) smallPrint() string {
 			pale = pale || k > 0 && d.isThin(s)
 		}
 	}
-	if d.spec.HideBelow > 1 {
-		t = append(t, fmt.Sprintf("Drawn by quarters of a year, and counts withheld (–) where they or their differences stand for 1 to %d.", d.spec.HideBelow-1))
+	if d.public() {
+		t = append(t, fmt.Sprintf("Known at quarters of a year. Withheld (–): counts that, or whose differences, stand for 1 to %d.", d.spec.HideBelow-1))
 	} else if censored {
 		t = append(t, "Upright marks: censored.")
 	}
@@ -515,7 +533,7 @@ func (d *curvesDrawing) long() string {
 		for _, s := range c.Steps {
 			events, censored = events+s.Events, censored+s.Censored
 		}
-		if d.spec.HideBelow > 1 {
+		if d.public() {
 			fmt.Fprintf(&b, "%s: ", upper(d.names[i]))
 		} else {
 			fmt.Fprintf(&b, "%s: %s at the start, %s, %s censored; ", upper(d.names[i]),

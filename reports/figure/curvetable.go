@@ -120,7 +120,7 @@ func riskBlocks(curves []Curve, eventWord string) []riskBlock {
 }
 
 // compact: many groups get one line each, the numbers at risk alone.
-func (d *curvesDrawing) compact() bool { return len(d.groups) > 5 }
+func (d *curvesDrawing) compact() bool { return len(d.groups) > 5 || d.public() && len(d.groups) > 1 }
 
 // tableMargin is the room that the names at the left of the table need.
 func (d *curvesDrawing) tableMargin() vg.Length {
@@ -128,7 +128,7 @@ func (d *curvesDrawing) tableMargin() vg.Length {
 	var w vg.Length
 	for _, g := range d.groups {
 		if d.compact() {
-			w = max(w, min(small.width(clean(g.name)), most)+14)
+			w = max(w, min(small.width(clean(g.name)), most)+16)
 			continue
 		}
 		for _, r := range g.rows {
@@ -141,7 +141,7 @@ func (d *curvesDrawing) tableMargin() vg.Length {
 // table sets each number centred under its tick.
 func (d *curvesDrawing) table() {
 	title := upper(d.spec.Rows) + " at risk"
-	if !d.compact() {
+	if !d.compact() && !d.public() {
 		title += "; censored and " + d.spec.EventWord + " so far"
 	}
 	d.below -= 6 + small.line()
@@ -156,8 +156,8 @@ func (d *curvesDrawing) table() {
 		if d.compact() {
 			d.below -= small.line()
 			y := d.below + small.descent()
-			d.line(0, y+small.capHeight()/2, 10, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
-			d.text(14, y, d.short(name, margin-14), small, ink, fromLeft)
+			d.line(0, y+small.capHeight()/2, 12, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
+			d.text(16, y, d.short(name, margin-16), small, ink, fromLeft)
 			d.numbers(y, shown[0])
 			continue
 		}

@@ -612,3 +612,19 @@ func TestPublicFigures(t *testing.T) {
 		}
 	}
 }
+
+func ExampleResiduals() {
+	f := Residuals(ResidualsSpec{Residuals: []Residual{{3, -0.4}, {4, 2.6}, {5, 0.1}}})
+	fmt.Println(f.Description)
+	// Output: Residuals against fitted values and against a normal distribution: 3 values, 1 beyond 2 standard deviations.
+}
+
+func ExampleFunnel() {
+	fmt.Println(Funnel(sampleFunnel()).Description)
+	// Output: Funnel of 6 units: remakes observed against expected by remakes expected; outside the 99.8% limits: M3, M6.
+}
+
+func ExampleColumns() {
+	fmt.Println(Columns(sampleColumns()).Description)
+	// Output: Columns: sockets delivered by period, 112 in 2021 to 147 in 2026.
+}

@@ -240,3 +240,28 @@ func sampleFlow() FlowSpec {
 		{Label: "At risk in the period, and analysed", Rows: 219, Excluded: []FlowExclusion{{Rows: 12, Reason: "ended before every socket in use was recorded (1 June 2021), so that their lives would be known only for those that lasted"}}},
 	}}
 }
+
+func sampleResiduals(n int) ResidualsSpec {
+	r := rand.New(rand.NewPCG(8, 9))
+	s := ResidualsSpec{ID: "ply-fit", Unit: "ply"}
+	for range n {
+		s.Residuals = append(s.Residuals, Residual{2 + 6*r.Float64(), r.NormFloat64()})
+	}
+	return s
+}
+
+func sampleFunnel() FunnelSpec {
+	s := FunnelSpec{ID: "makers", SizeAxis: "Remakes expected", ValueAxis: "Remakes observed against expected", Centre: 1,
+		Units: []FunnelUnit{{"M1", 12, 1.2}, {"M2", 30, 0.9}, {"M3", 45, 1.6}, {"M4", 8, 0.4}, {"M5", 22, 1.05}, {"M6", 60, 0.55}}}
+	for x := 5.0; x <= 65; x++ {
+		w, a := 1.96/math.Sqrt(x), 3.09/math.Sqrt(x)
+		s.Limits = append(s.Limits, FunnelLimit{x, max(0, 1-w), 1 + w, max(0, 1-a), 1 + a})
+	}
+	return s
+}
+
+func sampleColumns() ColumnsSpec {
+	return ColumnsSpec{ID: "caseload", Axis: "Sockets delivered", Periods: []string{"2021", "2022", "2023", "2024", "2025", "2026"},
+		Parts:    []ColumnPart{{"Definitive", []float64{60, 88, 94, 101, 97, 70}}, {"Check", []float64{40, 61, 77, 90, 92, 66}}, {"Preparatory", []float64{12, 20, 22, 19, math.NaN(), 11}}},
+		LastPart: "2026: to 30 September"}
+}

@@ -85,26 +85,29 @@ func (s *scene) figure(f Figure) *Figure {
 
 // lift moves what was drawn so far upwards: layouts run downwards from zero,
 // and the height is known at the end.
-func (s *scene) lift(dy vg.Length) {
+func (s *scene) lift(dy vg.Length) { s.shift(0, dy) }
+
+// shift moves what was drawn so far.
+func (s *scene) shift(dx, dy vg.Length) {
 	for i, m := range s.marks {
 		switch m := m.(type) {
 		case stroke:
-			m.path = lifted(m.path, dy)
+			m.path = shifted(m.path, dx, dy)
 			s.marks[i] = m
 		case fill:
-			m.path = lifted(m.path, dy)
+			m.path = shifted(m.path, dx, dy)
 			s.marks[i] = m
 		case run:
-			m.at.Y += dy
+			m.at.X, m.at.Y = m.at.X+dx, m.at.Y+dy
 			s.marks[i] = m
 		}
 	}
 }
 
-func lifted(p vg.Path, dy vg.Length) vg.Path {
+func shifted(p vg.Path, dx, dy vg.Length) vg.Path {
 	out := make(vg.Path, len(p))
 	for i, c := range p {
-		c.Pos.Y += dy
+		c.Pos.X, c.Pos.Y = c.Pos.X+dx, c.Pos.Y+dy
 		out[i] = c
 	}
 	return out

@@ -27,6 +27,12 @@ func all() map[string]*Figure {
 	public.HideBelow, publicFlow.HideBelow = 11, 11
 	return map[string]*Figure{
 		"curves-public": Curves(public),
+		"residuals":     Residuals(sampleResiduals(120)),
+		"residuals-one": Residuals(sampleResiduals(1)),
+		"funnel":        Funnel(sampleFunnel()),
+		"funnel-bare":   Funnel(FunnelSpec{Centre: 0.2, Percent: true, Units: []FunnelUnit{{"A", 10, 0.3}}}),
+		"columns":       Columns(sampleColumns()),
+		"columns-one":   Columns(ColumnsSpec{Periods: []string{"2026"}, Parts: []ColumnPart{{"all", []float64{0}}}}),
 		"flow-public":   Flow(publicFlow),
 		"stacked":       Stacked(sampleStacked()),
 		"stacked-one":   Stacked(StackedSpec{Layers: []Layer{{"Died", []Step{{Time: 0}, {Time: 40, Estimate: 0.5}}}}}),

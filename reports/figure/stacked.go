@@ -184,7 +184,7 @@ func (d *stackedDrawing) layout() {
 		for i := len(lower) - 1; i >= 0; i-- {
 			area = append(area, lower[i])
 		}
-		d.polygon(area, d.tint(k))
+		d.polygon(area, layerTint(k))
 		d.hatched(area, hatches[k%len(hatches)], faint(seriesColour(k), 0.85))
 		d.lines(line, 0.8, ink, nil)
 		mid := (d.sums[k][last] + base[last]) / 2
@@ -199,7 +199,7 @@ func (d *stackedDrawing) layout() {
 		d.lines([]vg.Point{{X: d.right + 1, Y: sl.want}, {X: x - 1, Y: sl.at}}, hairline, axis, nil)
 		sw := box(x, sl.at-4, x+11, sl.at+4)
 		if k < len(d.layers) {
-			d.polygon(sw, d.tint(k))
+			d.polygon(sw, layerTint(k))
 			d.hatched(sw, hatches[k%len(hatches)], faint(seriesColour(k), 0.85))
 		} else {
 			d.polygon(sw, white)
@@ -217,8 +217,9 @@ func (d *stackedDrawing) layout() {
 	d.xAxis(timeTicks(d.until, u, 8), d.spec.TimeAxis+" ("+u.name+")")
 }
 
-// tint gets darker and lighter by turns, so that neighbours differ in grey.
-func (d *stackedDrawing) tint(k int) color.NRGBA {
+// layerTint gets darker and lighter by turns, so that neighbours differ in
+// grey.
+func layerTint(k int) color.NRGBA {
 	return tint(seriesColour(k), []float64{0.55, 0.18, 0.38, 0.1}[k%4])
 }
 
