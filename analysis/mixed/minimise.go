@@ -223,7 +223,7 @@ func (o *objective) newton(s *state, found ...*state) (*state, int) {
 			return s, step
 		}
 		g := o.gradient(s)
-		h := differences(s.point, o.steps(s.point), func(t []float64) []float64 { return o.gradient(o.at(t)) })
+		h := differences(s.point, o.steps(s.point), false, func(t []float64) []float64 { return o.gradient(o.at(t)) })
 		d, sure := descent(h, g)
 		if d == nil {
 			return s, step
@@ -311,9 +311,10 @@ func descent(h [][]float64, g []float64) (d []float64, sure bool) {
 	return d, sure
 }
 
-// differences is the Jacobian of a gradient by central differences at two
-// multiples of the widths, extrapolated, and made symmetric.
-func differences(at, widths []float64, gradient func([]float64) []float64) [][]float64 {
+// differences is the Jacobian of a gradient by central differences, made
+// symmetric. fine takes them at two widths and extrapolates; without it they
+// are good to about six digits, which is enough to steer by.
+func differences(at, widths []float64, fine bool, gradient func([]float64) []float64) [][]float64 {
 	h := square(len(at))
 	t := append([]float64(nil), at...)
 	for j := range at {
@@ -326,9 +327,12 @@ func differences(at, widths []float64, gradient func([]float64) []float64) [][]f
 			floats.Scale(1/(2*w), a)
 			return a
 		}
-		narrow, wide := diff(widths[j]), diff(2*widths[j])
-		for k := range narrow {
-			h[j][k] = (4*narrow[k] - wide[k]) / 3
+		copy(h[j], diff(widths[j]))
+		if fine {
+			wide := diff(2 * widths[j])
+			for k := range wide {
+				h[j][k] += (h[j][k] - wide[k]) / 3
+			}
 		}
 	}
 	for j := range h {

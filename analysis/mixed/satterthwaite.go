@@ -50,7 +50,7 @@ func newSatterthwaite(o *objective, s *state) *satterthwaite {
 	if o.serial {
 		t.along = middleSlope(o, s.point)
 	}
-	h := differences(at, append(o.steps(s.point), 1e-3), func(t []float64) []float64 {
+	h := differences(at, append(o.steps(s.point), 1e-3), true, func(t []float64) []float64 {
 		u := o.at(append([]float64(nil), t[:k]...))
 		s2 := math.Exp(2 * t[k])
 		g := c.gather(product(u.c.slope(u, s2, nil), u.lambda, 2))
@@ -256,16 +256,32 @@ func (m *Model) FTest(c [][]float64) (FTest, error) {
 		}
 		dirs[s], value[s] = m.direction(row), floats.Dot(row, m.beta)
 	}
-	cov := square(q)
+	cov, unit := square(q), square(q)
 	for s := range dirs {
 		u := m.sat.solve(dirs[s])
 		for t := range dirs {
 			cov[s][t] = floats.Dot(u, dirs[t])
 		}
 	}
-	values, vectors, ok := eigen(cov)
+	for s := range unit {
+		for t := range unit {
+			unit[s][t] = cov[s][t] / math.Sqrt(cov[s][s]*cov[t][t])
+		}
+	}
+	// Whether rows repeat one another is judged without their units. The
+	// parts are those of the rows as given, as is usual, unless the units are
+	// so far apart that the smaller would drown in rounding.
+	values, vectors, ok := eigen(unit)
 	if !ok || !(values[0] > 1e-12*values[q-1]) {
 		return FTest{}, fmt.Errorf("the sums of fixed effects repeat one another: %w", ErrInput)
+	}
+	if v, w, ok := eigen(cov); ok && v[0] > 1e-8*v[q-1] {
+		values, vectors = v, w
+	} else {
+		for s := range dirs {
+			floats.Scale(1/math.Sqrt(cov[s][s]), dirs[s])
+			value[s] /= math.Sqrt(cov[s][s])
+		}
 	}
 	out := FTest{Name: "F test", DF1: float64(q)}
 	df := make([]float64, q)
