@@ -341,7 +341,7 @@ func TestDecision(t *testing.T) {
 	}
 }
 
-func TestDesignNotebook(t *testing.T) {
+func TestReviewNotebook(t *testing.T) {
 	src, err := os.ReadFile("testdata/review.md")
 	if err != nil {
 		t.Fatal(err)
