@@ -25,5 +25,5 @@ func ExampleDraw() {
 	log := example.Draw(example.Seed)
 	fmt.Println(len(log.Limbs), "limbs,", len(log.Sockets), "sockets,", len(log.Visits), "visits")
 	// Output:
-	// 230 limbs, 727 sockets, 4103 visits
+	// 230 limbs, 754 sockets, 4021 visits
 }

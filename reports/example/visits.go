@@ -31,8 +31,9 @@ func (d *drawer) wear(l *limb, w wearing) {
 	on := w.from
 	gaps := []int{8, 14, 21, 35}
 	if w.from != w.delivered {
+		// Seen before the log opened, at some time within one gap.
 		gaps = nil
-		on += ingest.Date(r.IntN(45))
+		on -= ingest.Date(r.IntN(55))
 	}
 	last := w.to
 	if w.remade {
