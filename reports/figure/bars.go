@@ -12,7 +12,7 @@ import (
 type Bar struct {
 	Name    string
 	Count   int
-	Hidden  bool // withheld: stands for few people
+	Hidden  bool // withheld: stands for few people. One alone takes the next smallest with it
 	Unknown bool
 }
 
@@ -38,7 +38,7 @@ func Bars(spec BarsSpec) *Figure {
 	}
 	var known, unknown []Bar
 	total := 0
-	for _, b := range spec.Bars {
+	for _, b := range withSecond(spec.Bars) {
 		if b.Count < 0 {
 			b.Count = 0
 		}
@@ -88,6 +88,26 @@ type barsDrawing struct {
 	total  int
 	hidden bool
 	cut    []string
+}
+
+// withSecond withholds the next smallest bar where one alone is: the total
+// is often known from elsewhere, and would give it away.
+func withSecond(bars []Bar) []Bar {
+	hidden, next := 0, -1
+	for i, b := range bars {
+		switch {
+		case b.Hidden:
+			hidden++
+		case b.Count > 0 && (next < 0 || b.Count < bars[next].Count):
+			next = i
+		}
+	}
+	if hidden != 1 || next < 0 {
+		return bars
+	}
+	out := append([]Bar(nil), bars...)
+	out[next].Hidden = true
+	return out
 }
 
 // percents reports whether shares are shown: not of few, where they only

@@ -445,7 +445,7 @@ func TestBarsDoNotGiveAwayWhatIsWithheld(t *testing.T) {
 	for _, p := range texts {
 		said += " " + p.text
 	}
-	for _, leak := range []string{"%)", "106", "in all", ": 4", " 4 "} {
+	for _, leak := range []string{"%)", "12", "106", "in all", ": 4", " 4 "} {
 		if strings.Contains(said, leak) {
 			t.Errorf("%q is shown: %s", leak, said)
 		}

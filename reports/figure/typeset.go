@@ -3,14 +3,13 @@ package figure
 import (
 	"math"
 	"strings"
-	"sync"
 	"unicode"
 
-	stdfont "golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/font/liberation"
 	"gonum.org/v1/plot/vg"
+
+	"plybook/reports/typeface"
 )
 
 // The type scale. Nothing printed at its own size is below eight points.
@@ -21,9 +20,9 @@ const (
 	lead      vg.Length = 1.2 // line height as a multiple of the size
 )
 
-// faces is the one place where the typeface of the figures is chosen:
-// Liberation Sans, which every canvas of the report can draw.
-var faces = sync.OnceValue(func() *font.Cache { return font.NewCache(liberation.Collection()) })
+// faces is the one place where the typeface of the figures is chosen: the
+// family that every other output uses.
+func faces() *font.Cache { return typeface.Cache() }
 
 // style is how a run of text is set.
 type style struct {
@@ -41,14 +40,7 @@ var (
 )
 
 func (s style) face() font.Face {
-	f := font.Font{Typeface: "Liberation", Variant: "Sans"}
-	if s.bold {
-		f.Weight = stdfont.WeightBold
-	}
-	if s.italic {
-		f.Style = stdfont.StyleItalic
-	}
-	return faces().Lookup(f, s.size)
+	return faces().Lookup(typeface.Pick(s.bold, s.italic, false).Plot(0), s.size)
 }
 
 // width is the advance of the text in points.
