@@ -24,6 +24,7 @@ import (
 	"errors"
 	"fmt"
 	"sort"
+	"sync"
 
 	"plybook/analysis/table"
 )
@@ -110,8 +111,7 @@ type Step struct {
 
 // Cohort is a log as known on one day. It never changes once built; tables
 // of rows are made when first asked for and shared afterwards, so they must
-// not be changed by the caller. It is not safe for use by several goroutines
-// at once.
+// not be changed by the caller. Several goroutines may use it at once.
 type Cohort struct {
 	in  Tables
 	set Settings
@@ -130,12 +130,14 @@ type Cohort struct {
 	sets     []measureSet // by row order of their first station
 	measures measureIndex
 
-	flow   map[string][]Step
-	base   map[string]*table.Table // input with later dates masked
-	tables map[string]*table.Table
+	base map[string]*table.Table // input with later dates masked
 
 	derivedSockets, derivedVisits []*table.Column // one row per row of the log
-	visitTable                    *table.Table    // visits and their columns, unjoined, every row of the log
+
+	mu         sync.Mutex // guards what is made when first asked for
+	flow       map[string][]Step
+	tables     map[string]*table.Table
+	visitTable *table.Table // visits and their columns, unjoined, every row of the log
 }
 
 // Build reads the tables and works out what links their rows. Errors:
@@ -181,6 +183,8 @@ func Build(in Tables, set Settings) (*Cohort, error) {
 	c.endSockets()
 	c.countSequence()
 	c.measure()
+	c.derivedSockets = c.socketColumns()
+	c.derivedVisits = c.visitColumns()
 	return c, nil
 }
 
@@ -190,7 +194,14 @@ func (c *Cohort) To() (day float64, ok bool) { return c.to, c.to > minusInf }
 
 // Flow lists how the rows of the named table came about: rows read, and the
 // rows dropped with the reason. It is empty for a name that is no table.
-func (c *Cohort) Flow(name string) []Step { return append([]Step(nil), c.flow[name]...) }
+func (c *Cohort) Flow(name string) []Step {
+	if _, err := c.Rows(name); err != nil {
+		return nil
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return append([]Step(nil), c.flow[name]...)
+}
 
 // Names lists the names of the tables of rows.
 func Names() []string {
@@ -200,6 +211,8 @@ func Names() []string {
 // Rows returns the named table of rows, joined and with its derived columns,
 // in the order of the log. Errors: ErrNoSuchRows.
 func (c *Cohort) Rows(name string) (*table.Table, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
 	if t, ok := c.tables[name]; ok {
 		return t, nil
 	}

@@ -82,9 +82,6 @@ func (c *Cohort) followUp(rows string, first []float64, people []int) *table.Col
 
 // socketColumns works out the derived columns of every socket.
 func (c *Cohort) socketColumns() []*table.Column {
-	if c.derivedSockets != nil {
-		return c.derivedSockets
-	}
 	s := &c.sockets
 	n := len(s.id)
 	starts := make([]float64, n)
@@ -125,11 +122,10 @@ func (c *Cohort) socketColumns() []*table.Column {
 			change.SetNum(i, c.volumeChangeBy(i, math.Inf(1)))
 		}
 	}
-	c.derivedSockets = []*table.Column{
+	return []*table.Column{
 		ageAt(Sockets, starts, c.bornOf(s.limb)), c.sinceAmputation(Sockets, starts, s.limb), sequence, fittings, firstFit, clean,
 		c.meanReduction(), volume, from, to, change, plyStart, plyChange, dropNegative(turnaround), dropNegative(follow),
 	}
-	return c.derivedSockets
 }
 
 // lastDayOf is the end of a socket's life, else the person's last evidence.
@@ -263,9 +259,6 @@ func mean(xs []float64) float64 {
 
 // visitColumns works out the derived columns of every visit.
 func (c *Cohort) visitColumns() []*table.Column {
-	if c.derivedVisits != nil {
-		return c.derivedVisits
-	}
 	v, s := &c.visits, &c.sockets
 	n := len(v.id)
 	plyChange, volume, change := derived("ply_change", Visits, n), derived("volume_ml", Visits, n), derived("volume_change_pct", Visits, n)
@@ -293,11 +286,10 @@ func (c *Cohort) visitColumns() []*table.Column {
 			change.SetNum(i, c.changeSince(s.cast[k], m.date, key, m.profile))
 		}
 	}
-	c.derivedVisits = []*table.Column{
+	return []*table.Column{
 		c.sinceAmputation(Visits, v.date, through(v.socket, s.limb)), volume, from, to, change, plyChange,
 		c.sinceDelivery(Visits, n, v.date, v.socket),
 	}
-	return c.derivedVisits
 }
 
 // stationColumns works out the derived columns of every station row.

@@ -196,6 +196,8 @@ func (l *Lives) Histories(name string) ([][]Point, error) {
 // visitColumn finds a column of the visits themselves, one entry per visit
 // of the log.
 func (c *Cohort) visitColumn(name string) (*table.Column, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
 	if c.visitTable == nil {
 		t, err := c.assemble(Visits, c.visitLayer(identity(len(c.visits.id))))
 		if err != nil {

@@ -19,68 +19,6 @@ var (
 	socketDates = []string{"referred", "ordered", "cast_on", "delivered", "remake_decided", "ended"}
 )
 
-// Slices below are parallel, one entry per row of the input; a missing
-// number or date is NaN, a missing text empty, a missing link -1.
-
-type limbData struct {
-	id                              []string
-	person                          []int
-	amputated, born, lastSeen, died []float64
-	index                           map[string]int
-}
-
-type socketData struct {
-	id, kind, use, reason, replaces            []string
-	limb, person                               []int
-	number, referred, ordered, cast, delivered []float64
-	decided, ended                             []float64 // NaN where later than To
-	index                                      map[string]int
-	hidden                                     []bool    // every date is later than To
-	visits                                     [][]int32 // known by To, in time order
-	firstFitting                               []float64
-	replacedOn                                 []float64 // delivery of what replaced it, known by To
-	leadsTo                                    []int     // check socket -> what it became
-	checks                                     [][]int   // the reverse, in time order
-	end                                        []float64
-	endReason                                  []string
-	endBasis                                   []Basis
-	sequence                                   []float64
-}
-
-type visitData struct {
-	id, purpose, accepted, skinChecked []string
-	socket                             []int
-	date, minute, ply, plyLeft         []float64
-	index                              map[string]int
-	known                              []bool // dated and not after To
-	looked                             []bool // skin checked, or a finding recorded
-}
-
-type findingData struct {
-	visit  []int
-	region []string
-}
-
-type stationData struct {
-	limb, socket            []int
-	date, mm, girth, model  []float64
-	landmark, over, rep, by []string
-	known                   []bool
-}
-
-type formingData struct {
-	socket []int
-	date   []float64
-}
-
-type personData struct {
-	id       []string  // empty for the stand-in of a limb without a person
-	evidence []float64 // last day not after To of any row; -Inf if none
-	died     []float64 // NaN unless known by To
-	lost     []float64 // last day on which an ending says the person went out of sight
-	index    map[string]int
-}
-
 // reader takes typed slices from a table and keeps the first error.
 type reader struct {
 	t   *table.Table
@@ -145,62 +83,6 @@ func link(ids []string, index map[string]int) []int {
 		}
 	}
 	return out
-}
-
-// lastDay is Settings.To, else the latest date of any row.
-func (c *Cohort) lastDay() float64 {
-	if c.set.To != nil {
-		return *c.set.To
-	}
-	day := minusInf
-	for _, s := range []struct {
-		t     *table.Table
-		dates []string
-	}{
-		{c.in.Limbs, limbDates}, {c.in.Sockets, socketDates}, {c.in.Visits, []string{"date"}},
-		{c.in.Stations, []string{"date"}}, {c.in.Forming, []string{"date"}},
-	} {
-		for _, name := range s.dates {
-			if col, ok := s.t.Col(name); ok && col.Kind != table.Text {
-				for i, v := range col.Num {
-					if !col.Missing[i] {
-						day = max(day, v)
-					}
-				}
-			}
-		}
-	}
-	return day
-}
-
-// masked returns the table with the named dates missing where they are later
-// than To, and how many were masked.
-func (c *Cohort) masked(t *table.Table, dates []string) (*table.Table, int, error) {
-	out := table.New(t.Name, t.Rows())
-	copy(out.Origin, t.Origin)
-	is := setOf(dates)
-	n := 0
-	for _, col := range t.Columns() {
-		if is[col.Name] && col.Kind != table.Text {
-			late := false
-			for i, v := range col.Num {
-				late = late || !col.Missing[i] && v > c.to
-			}
-			if late {
-				col = col.Pick(identity(t.Rows()))
-				for i, v := range col.Num {
-					if !col.Missing[i] && v > c.to {
-						col.SetNum(i, nan)
-						n++
-					}
-				}
-			}
-		}
-		if err := out.Add(col); err != nil {
-			return nil, 0, err
-		}
-	}
-	return out, n, nil
 }
 
 func identity(n int) []int {
@@ -312,38 +194,6 @@ func firstError(rs ...*reader) error {
 	return nil
 }
 
-// hideLaterReasons empties the end reasons that were not known by To: the
-// ending they explain is dated later. A remake decided by To is known, and
-// so is its reason, though the socket was worn on.
-func (c *Cohort) hideLaterReasons(ended, decided, delivered []float64) {
-	d := &c.sockets
-	replaced := make([]float64, len(d.id))
-	for i := range replaced {
-		replaced[i] = nan
-	}
-	for j, id := range d.replaces {
-		if i, ok := d.index[id]; ok {
-			replaced[i] = earliest(replaced[i], delivered[j])
-		}
-	}
-	for i, reason := range d.reason {
-		if reason == "" {
-			continue
-		}
-		when := ended[i]
-		if math.IsNaN(when) || c.remake[reason] && decided[i] < when {
-			if !math.IsNaN(decided[i]) {
-				when = decided[i]
-			} else {
-				when = replaced[i]
-			}
-		}
-		if when > c.to {
-			d.reason[i] = ""
-		}
-	}
-}
-
 func (c *Cohort) readVisits() error {
 	t := c.in.Visits
 	r := &reader{t: t}
@@ -444,45 +294,6 @@ func (c *Cohort) readForming() error {
 	c.forming.socket, c.forming.date = link(r.text("socket"), c.sockets.index), r.num("date")
 	c.base[Forming] = c.in.Forming
 	return r.err
-}
-
-// gatherEvidence finds the last day, not after To, on which anything was
-// recorded of each person, and the deaths known by To.
-func (c *Cohort) gatherEvidence() {
-	p := &c.persons
-	seen := func(person int, day float64) {
-		if day <= c.to && day > p.evidence[person] {
-			p.evidence[person] = day
-		}
-	}
-	l := &c.limbs
-	for i, who := range l.person {
-		for _, day := range []float64{l.amputated[i], l.lastSeen[i], l.died[i]} {
-			seen(who, day)
-		}
-		p.died[who] = earliest(p.died[who], l.died[i])
-	}
-	s := &c.sockets
-	for i, who := range s.person {
-		for _, day := range []float64{s.referred[i], s.ordered[i], s.cast[i], s.delivered[i], s.decided[i], s.ended[i]} {
-			seen(who, day)
-		}
-	}
-	for i, k := range c.visits.socket {
-		if k >= 0 {
-			seen(s.person[k], c.visits.date[i])
-		}
-	}
-	for i, k := range c.stations.limb {
-		if k >= 0 {
-			seen(l.person[k], c.stations.date[i])
-		}
-	}
-	for i, k := range c.forming.socket {
-		if k >= 0 {
-			seen(s.person[k], c.forming.date[i])
-		}
-	}
 }
 
 // earliest is the earlier of two days, either of which may be missing.

@@ -73,7 +73,7 @@ func filterRows(n int, pass func(i int) bool) []int {
 }
 
 func (c *Cohort) socketLayer(rows []int) layer {
-	return layer{Sockets, append(c.base[Sockets].Columns(), c.socketColumns()...), rows}
+	return layer{Sockets, append(c.base[Sockets].Columns(), c.derivedSockets...), rows}
 }
 
 func (c *Cohort) limbLayer(rows []int) layer {
@@ -91,7 +91,7 @@ func (c *Cohort) visitLayer(rows []int) layer {
 		}
 		cols = append(cols, col)
 	}
-	return layer{Visits, append(append(cols, socks), c.visitColumns()...), rows}
+	return layer{Visits, append(append(cols, socks), c.derivedVisits...), rows}
 }
 
 func (c *Cohort) socketRows() (*table.Table, error) {

@@ -364,3 +364,29 @@ func TestBuildRefusals(t *testing.T) {
 		t.Errorf("unknown rows: %v", err)
 	}
 }
+
+func TestSeveralGoroutinesMayAsk(t *testing.T) {
+	c := build(t, invented(3, 1), Settings{})
+	done := make(chan error)
+	for i := range 8 {
+		go func() {
+			name := Names()[i%len(Names())]
+			_, err := c.Rows(name)
+			if err == nil && len(c.Flow(name)) == 0 {
+				err = errors.New("no flow of " + name)
+			}
+			if err == nil {
+				_, err = c.visitColumn("ply")
+			}
+			if err == nil {
+				_, _, err = c.hits(looseAt("10"))
+			}
+			done <- err
+		}()
+	}
+	for range 8 {
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	}
+}
