@@ -243,7 +243,8 @@ func (m *Model) fixed() error {
 // FTest tests that all the weighted sums of fixed effects in the rows of c
 // are 0. The statistic is Wald's over the number of rows; its denominator
 // degrees of freedom are those of Fai & Cornelius 1996, from Satterthwaite's
-// for each uncorrelated part. Rows that repeat one another are ErrInput.
+// for each uncorrelated part; the parts are those of the rows divided by their
+// standard errors, so that units do not matter. Rows that repeat one another are ErrInput.
 func (m *Model) FTest(c [][]float64) (FTest, error) {
 	q := len(c)
 	if q == 0 {
@@ -268,20 +269,13 @@ func (m *Model) FTest(c [][]float64) (FTest, error) {
 			unit[s][t] = cov[s][t] / math.Sqrt(cov[s][s]*cov[t][t])
 		}
 	}
-	// Whether rows repeat one another is judged without their units. The
-	// parts are those of the rows as given, as is usual, unless the units are
-	// so far apart that the smaller would drown in rounding.
 	values, vectors, ok := eigen(unit)
 	if !ok || !(values[0] > 1e-12*values[q-1]) {
 		return FTest{}, fmt.Errorf("the sums of fixed effects repeat one another: %w", ErrInput)
 	}
-	if v, w, ok := eigen(cov); ok && v[0] > 1e-8*v[q-1] {
-		values, vectors = v, w
-	} else {
-		for s := range dirs {
-			floats.Scale(1/math.Sqrt(cov[s][s]), dirs[s])
-			value[s] /= math.Sqrt(cov[s][s])
-		}
+	for s := range dirs {
+		floats.Scale(1/math.Sqrt(cov[s][s]), dirs[s])
+		value[s] /= math.Sqrt(cov[s][s])
 	}
 	out := FTest{Name: "F test", DF1: float64(q)}
 	df := make([]float64, q)

@@ -15,7 +15,9 @@ one <- function(name, f, terms = list()) {
   f <- suppressMessages(as_lmerModLmerTest(f))
   sm <- summary(f)$coefficients
   tests <- lapply(terms, function(k) {
-    L <- diag(length(fixef(f)))[k, , drop = FALSE]; a <- contest(f, L)
+    L <- diag(length(fixef(f)))[k, , drop = FALSE]
+    L <- L / sqrt(diag(L %*% as.matrix(vcov(f)) %*% t(L))) # rows over their errors: units do not matter
+    a <- contest(f, L)
     c(a[["F value"]], a[["NumDF"]], a[["DenDF"]], a[["Pr(>F)"]])
   })
   V <- VarCorr(f)
