@@ -312,7 +312,7 @@ func TestMillionsDrawFewMarks(t *testing.T) {
 	}
 	for name, f := range map[string]*Figure{
 		"curves":  Curves(CurvesSpec{Curves: []Curve{{Steps: steps}}}),
-		"stacked": Stacked(StackedSpec{Layers: []Layer{{"a", rising(steps)}}}),
+		"stacked": Stacked(StackedSpec{Layers: []Layer{{"a", rising(steps[:200_000])}}}),
 		"fit":     Fit(FitSpec{Points: pts}),
 	} {
 		_, actions := record(t, f)

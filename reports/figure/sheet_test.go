@@ -25,7 +25,22 @@ func all() map[string]*Figure {
 	groups.Groups = []GroupLine{{"Vascular", groups.Line}, {"Trauma", lowered(groups.Line, 3)}, {"Tumour", lowered(groups.Line, 3.4)}}
 	public, publicFlow := sampleCurves(), sampleFlow()
 	public.HideBelow, publicFlow.HideBelow = 11, 11
+	narrow, big, order := sampleCurves(), sampleCurves(), sampleControl()
+	narrow.Width = HalfWidth
+	for i := range big.Curves {
+		for k := range big.Curves[i].Steps {
+			s := &big.Curves[i].Steps[k]
+			s.AtRisk, s.Events, s.Censored = s.AtRisk*12345, s.Events*12345, s.Censored*12345
+		}
+	}
+	order.Width = HalfWidth
+	for i := range order.Points {
+		order.Points[i].Signals = []string{"beyond the limits", "8 on one side"}[i%2 : i%2+1]
+	}
 	return map[string]*Figure{
+		"curves-narrow": Curves(narrow),
+		"curves-big":    Curves(big),
+		"control-half":  Control(order),
 		"curves-public": Curves(public),
 		"residuals":     Residuals(sampleResiduals(120)),
 		"residuals-one": Residuals(sampleResiduals(1)),
