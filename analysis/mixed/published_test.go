@@ -1,21 +1,25 @@
 package mixed
 
 import (
+	"os"
 	"strings"
 	"testing"
 
 	"plybook/analysis/internal/lsq/lsqtest"
 )
 
+// published is the folder of the published data sets.
+var published = os.DirFS("../../testdata/published")
+
 func sleep(t testing.TB) (Data, []string) {
-	c := lsqtest.Columns(t, "sleepstudy")
+	c := lsqtest.Columns(t, published, "sleepstudy")
 	days := lsqtest.Numbers(t, c["Days"])
 	return Data{Y: lsqtest.Numbers(t, c["Reaction"]), X: [][]float64{days}, Names: []string{"Days"}, Intercept: true,
 		Group: lsqtest.Groups(c["Subject"]), GroupName: "subject", Z: [][]float64{days}, ZNames: []string{"Days"}, RandomIntercept: true}, c["Subject"]
 }
 
 func ortho(t testing.TB) (Data, []string) {
-	c := lsqtest.Columns(t, "orthodont")
+	c := lsqtest.Columns(t, published, "orthodont")
 	age := lsqtest.Numbers(t, c["age"])
 	male, both := make([]float64, len(age)), make([]float64, len(age))
 	for i := range age {
@@ -55,7 +59,7 @@ func TestPublishedFits(t *testing.T) {
 			} `json:"entries"`
 		}
 		file := "expected.json"
-		lsqtest.Expected(t, set, file, &want)
+		lsqtest.Expected(t, published, set, file, &want)
 		full, labels := sleep(t)
 		if set == "orthodont" {
 			full, labels = ortho(t)

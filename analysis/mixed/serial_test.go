@@ -26,7 +26,7 @@ func TestPublishedCorrelationInTime(t *testing.T) {
 			LogLik     float64
 		}
 	}
-	lsqtest.Expected(t, "orthodont", "expected.json", &want)
+	lsqtest.Expected(t, published, "orthodont", "expected.json", &want)
 	d, _ := ortho(t)
 	d.Time, d.Z, d.ZNames, d.RandomIntercept = d.X[0], nil, nil, false
 	for name, o := range map[string]Options{"reml": {Correlation: ContinuousAR1}, "ml": {Correlation: ContinuousAR1, ML: true}} {

@@ -10,7 +10,7 @@ import (
 // unbalanced is the set that cr2.R cuts out of the orthodont data, with age
 // as a factor of three columns.
 func unbalanced(t testing.TB) LinearData {
-	c := lsqtest.Columns(t, "orthodont")
+	c := lsqtest.Columns(t, published, "orthodont")
 	d := LinearData{Names: []string{"10", "12", "14", "male"}, Terms: []int{0, 0, 0, 1}, TermNames: []string{"age", "male"}, Intercept: true}
 	d.X = make([][]float64, 4)
 	var subject []string
@@ -39,7 +39,7 @@ func TestCR2AgainstFormula(t *testing.T) {
 		Coef, SE, DF []float64
 		Tests        [][]float64
 	}
-	lsqtest.Expected(t, "robust", "cr2.json", &want)
+	lsqtest.Expected(t, published, "robust", "cr2.json", &want)
 
 	weighted := unbalanced(t)
 	for i := range weighted.Y {

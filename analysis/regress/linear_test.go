@@ -2,15 +2,19 @@ package regress
 
 import (
 	"math"
+	"os"
 	"testing"
 
 	"plybook/analysis/internal/lsq/lsqtest"
 )
 
+// published is the folder of the published data sets.
+var published = os.DirFS("../../testdata/published")
+
 // NIST StRD, Longley: certified to 15 digits. A condition number near 1e9
 // leaves double precision about 12 of them here.
 func TestLongleyCertified(t *testing.T) {
-	c := lsqtest.Columns(t, "longley")
+	c := lsqtest.Columns(t, published, "longley")
 	var want struct {
 		Entries struct {
 			Certified struct {
@@ -27,7 +31,7 @@ func TestLongleyCertified(t *testing.T) {
 			} `json:"r"`
 		} `json:"entries"`
 	}
-	lsqtest.Expected(t, "longley", "expected.json", &want)
+	lsqtest.Expected(t, published, "longley", "expected.json", &want)
 	unit := map[string]float64{"GNP": 1000, "Unemployed": 10, "Armed.Forces": 10, "Population": 1000, "Employed": 1000}
 	column := func(name string) []float64 {
 		v := lsqtest.Numbers(t, c[name])
@@ -65,7 +69,7 @@ func TestLongleyCertified(t *testing.T) {
 
 // NIST StRD, Wampler1 and Wampler2: exact polynomials of degree 5.
 func TestWamplerCertified(t *testing.T) {
-	c := lsqtest.Columns(t, "wampler")
+	c := lsqtest.Columns(t, published, "wampler")
 	x := lsqtest.Numbers(t, c["x"])
 	var want struct {
 		Entries map[string]struct {
@@ -73,7 +77,7 @@ func TestWamplerCertified(t *testing.T) {
 			SD   float64   `json:"residual_sd"`
 		} `json:"entries"`
 	}
-	lsqtest.Expected(t, "wampler", "expected.json", &want)
+	lsqtest.Expected(t, published, "wampler", "expected.json", &want)
 	for name, y := range map[string]string{"wampler1": "y1", "wampler2": "y2"} {
 		d := LinearData{Y: lsqtest.Numbers(t, c[y]), Intercept: true}
 		for k := 1; k <= 5; k++ {
@@ -104,7 +108,7 @@ func TestWamplerCertified(t *testing.T) {
 
 // NIST StRD, NoInt1: through the origin.
 func TestNoInt1Certified(t *testing.T) {
-	c := lsqtest.Columns(t, "noint1")
+	c := lsqtest.Columns(t, published, "noint1")
 	var want struct {
 		Entries struct {
 			Certified struct {
@@ -115,7 +119,7 @@ func TestNoInt1Certified(t *testing.T) {
 			} `json:"certified"`
 		} `json:"entries"`
 	}
-	lsqtest.Expected(t, "noint1", "expected.json", &want)
+	lsqtest.Expected(t, published, "noint1", "expected.json", &want)
 	m, err := FitLinear(LinearData{Y: lsqtest.Numbers(t, c["y"]), X: [][]float64{lsqtest.Numbers(t, c["x"])}, Names: []string{"x"}},
 		LinearOptions{Robust: ModelBased})
 	if err != nil {
@@ -130,13 +134,13 @@ func TestNoInt1Certified(t *testing.T) {
 
 // sleep and ortho are the data of the robust cases.
 func sleep(t testing.TB) LinearData {
-	c := lsqtest.Columns(t, "sleepstudy")
+	c := lsqtest.Columns(t, published, "sleepstudy")
 	return LinearData{Y: lsqtest.Numbers(t, c["Reaction"]), X: [][]float64{lsqtest.Numbers(t, c["Days"])},
 		Names: []string{"Days"}, Intercept: true, Cluster: lsqtest.Groups(c["Subject"])}
 }
 
 func ortho(t testing.TB) LinearData {
-	c := lsqtest.Columns(t, "orthodont")
+	c := lsqtest.Columns(t, published, "orthodont")
 	age := lsqtest.Numbers(t, c["age"])
 	male, both := make([]float64, len(age)), make([]float64, len(age))
 	for i := range age {
@@ -174,7 +178,7 @@ func TestRobustCovariances(t *testing.T) {
 			} `json:"fit"`
 		} `json:"entries"`
 	}
-	lsqtest.Expected(t, "robust", "expected.json", &want)
+	lsqtest.Expected(t, published, "robust", "expected.json", &want)
 	const tol = 1e-9
 	for name, d := range map[string]LinearData{"sleepstudy": sleep(t), "orthodont": ortho(t)} {
 		w := want.Entries[name].Fit

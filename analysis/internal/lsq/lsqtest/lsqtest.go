@@ -5,19 +5,18 @@ package lsqtest
 import (
 	"encoding/csv"
 	"encoding/json"
+	"io/fs"
 	"math"
-	"os"
-	"path/filepath"
+	"path"
 	"strconv"
 	"testing"
 )
 
-const published = "../../testdata/published"
-
-// Columns reads data.csv of a published set as text columns by name.
-func Columns(t testing.TB, set string) map[string][]string {
+// Columns reads data.csv of a set in the folder of published sets as text
+// columns by name.
+func Columns(t testing.TB, published fs.FS, set string) map[string][]string {
 	t.Helper()
-	file, err := os.Open(filepath.Join(published, set, "data.csv"))
+	file, err := published.Open(path.Join(set, "data.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,9 +65,9 @@ func Groups(column []string) []int {
 }
 
 // Expected reads a JSON file of a published set.
-func Expected(t testing.TB, set, file string, into any) {
+func Expected(t testing.TB, published fs.FS, set, file string, into any) {
 	t.Helper()
-	text, err := os.ReadFile(filepath.Join(published, set, file))
+	text, err := fs.ReadFile(published, path.Join(set, file))
 	if err != nil {
 		t.Fatal(err)
 	}
