@@ -209,7 +209,7 @@ func notAfter(col *table.Column, row int, to float64) float64 {
 // still ends what the column leaves open.
 func (c *Cohort) givenEnd(i int, day float64) (float64, string, Basis) {
 	if !math.IsNaN(day) {
-		reason := c.sockets.endReason[i]
+		reason := c.sockets.reason[i] // as written: a death is later than this day
 		if reason == "" {
 			reason = ReasonUnknown
 		}

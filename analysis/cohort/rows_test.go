@@ -2,6 +2,7 @@ package cohort
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -190,6 +191,21 @@ L1   | 2022-07-04 | MPT      | 10         | 280     | skin  | -`),
 	v := rowsOf(t, c, Visits)
 	want(t, "volume at visits", show(t, v, "volume_ml"), "290.0599 623.8874")
 	want(t, "change at visits, never across layers", show(t, v, "volume_change_pct"), "-19 -")
+	l, err := c.Lives(s, LifeSpec{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for days, w := range map[float64]string{29: "- -", 30: "-19 -"} {
+		at, err := l.Landmark(days)
+		if err != nil {
+			t.Fatal(err)
+		}
+		col, err := at.Column(s, "volume_change_pct")
+		if err != nil {
+			t.Fatal(err)
+		}
+		want(t, fmt.Sprintf("change by day %g", days), showColumn(col), w)
+	}
 	m := rowsOf(t, c, Stations)
 	want(t, "one volume for each set", show(t, m, "volume_ml"), "358.0986 - 433.2993 - 290.0599 - - 290.0599 - 623.8874 - - - -")
 	want(t, "change by set, none without a common span", show(t, m, "volume_change_pct"), "0 - 21 - -19 - - -19 - - - - - -")
