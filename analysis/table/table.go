@@ -156,6 +156,19 @@ func New(name string, n int) *Table {
 	return &Table{Name: name, rows: n, index: map[string]int{}, Origin: make([]Origin, n)}
 }
 
+// With is a table that has one column more, or another in the place of the
+// one of the same name. The other columns are shared; t is not changed.
+func (t *Table) With(c *Column) (*Table, error) {
+	out := &Table{Name: t.Name, Origin: t.Origin, rows: t.rows, cols: append([]*Column(nil), t.cols...), index: make(map[string]int, len(t.index)+1)}
+	for k, v := range t.index {
+		out.index[k] = v
+	}
+	if err := out.Add(c); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // Rows is the number of rows.
 func (t *Table) Rows() int { return t.rows }
 

@@ -13,6 +13,7 @@ import (
 	"plybook/analysis/table"
 	"plybook/reports/document"
 	"plybook/reports/notebook"
+	"plybook/reports/words"
 )
 
 // Context is what every ask of a notebook is answered from.
@@ -180,6 +181,11 @@ func (w *work) selectRows(allowed []string) error {
 	if err != nil {
 		return w.at("rows", name, notebook.CodeBadValue, "%v", err)
 	}
+	if t.Name == "sockets" {
+		if t, err = w.withEarlyRemake(t); err != nil {
+			return err
+		}
+	}
 	w.table = t
 	w.steps = append(w.steps, w.ctx.Cohort.Flow(name)...)
 	match, err := w.ask.Keep.Match(t)
@@ -192,45 +198,66 @@ func (w *work) selectRows(allowed []string) error {
 		}
 	}
 	if n := len(match) - len(w.rows); n > 0 || hasCondition(w.ask.Keep) {
-		w.steps = append(w.steps, cohort.Step{Step: "chosen for this question", Rows: len(w.rows), Excluded: n, Reason: "not among the rows kept: " + conditionWords(w.ask.Keep)})
+		w.steps = append(w.steps, cohort.Step{Step: "chosen for this question", Rows: len(w.rows), Excluded: n, Reason: "not among the rows kept: " + w.conditionWords(w.ask.Keep)})
 	}
 	w.checkSockets()
 	return nil
 }
 
+// withEarlyRemake adds the column that the named set early-remake stands for:
+// whether a socket was remade within so many days of its delivery. It is
+// missing where the socket was not followed for so long.
+func (w *work) withEarlyRemake(t *table.Table) (*table.Table, error) {
+	c, err := w.ctx.Cohort.EndedWithin(t, w.ctx.Sets["remake"], w.ctx.Front.EarlyRemakeDays)
+	if err != nil {
+		return nil, err
+	}
+	c.Name = "early_remake"
+	c.Label = "remade within " + words.At(w.ctx.Front.EarlyRemakeDays)
+	return t.With(c)
+}
+
 func hasCondition(c table.Condition) bool { return len(c.Clauses) > 0 || len(c.Any) > 0 }
 
-// conditionWords says a condition as a reader would.
-func conditionWords(c table.Condition) string {
+// conditionWords says a condition as a reader would, with the labels of the
+// columns.
+func (w *work) conditionWords(c table.Condition) string {
 	var parts []string
 	for _, cl := range c.Clauses {
-		name := plainName(cl.Column)
-		switch cl.Test {
-		case table.OneOf:
-			parts = append(parts, name+" "+strings.Join(cl.Values, " or "))
-		case table.Between:
-			switch {
-			case cl.Low == "":
-				parts = append(parts, name+" up to "+cl.High)
-			case cl.High == "":
-				parts = append(parts, name+" from "+cl.Low)
-			default:
-				parts = append(parts, name+" "+cl.Low+" to "+cl.High)
-			}
-		case table.IsMissing:
-			parts = append(parts, name+" missing")
-		case table.IsKnown:
-			parts = append(parts, name+" known")
-		}
+		parts = append(parts, w.clauseWords(cl))
 	}
 	if len(c.Any) > 0 {
 		alt := make([]string, len(c.Any))
 		for i, a := range c.Any {
-			alt[i] = conditionWords(a)
+			alt[i] = w.conditionWords(a)
 		}
 		parts = append(parts, "either "+strings.Join(alt, " or "))
 	}
 	return strings.Join(parts, ", ")
+}
+
+func (w *work) clauseWords(cl table.Clause) string {
+	name := plainName(cl.Column)
+	if col, err := w.table.Lookup(cl.Column); err == nil {
+		name = label(col)
+	}
+	switch {
+	case cl.Test == table.IsMissing:
+		return name + " not recorded"
+	case cl.Test == table.IsKnown:
+		return name + " recorded"
+	case cl.Test == table.Between && cl.Low == "":
+		return name + " up to " + cl.High
+	case cl.Test == table.Between && cl.High == "":
+		return name + " of " + cl.Low + " or more"
+	case cl.Test == table.Between:
+		return name + " " + cl.Low + " to " + cl.High
+	case len(cl.Values) == 1 && strings.EqualFold(cl.Values[0], "yes"):
+		return name
+	case len(cl.Values) == 1 && strings.EqualFold(cl.Values[0], "no"):
+		return "no " + name
+	}
+	return name + " " + strings.Join(cl.Values, " or ")
 }
 
 func plainName(column string) string {
@@ -293,6 +320,16 @@ func (w *work) caution(code, format string, args ...any) {
 
 func (w *work) warnings(ws []stats.Warning) {
 	for _, x := range ws {
+		w.caution(x.Code, "%s", x.Text)
+	}
+}
+
+// phaseWarnings are those of a chart, each with the phase it is about.
+func (w *work) phaseWarnings(ws []stats.Warning) {
+	for _, x := range ws {
+		if x.About != "" {
+			x.Text = words.Capital(x.About) + ": " + x.Text
+		}
 		w.caution(x.Code, "%s", x.Text)
 	}
 }

@@ -51,7 +51,7 @@ func controlChart(w *work) error {
 	if err != nil {
 		return w.chartError(err, kind, s)
 	}
-	w.warnings(c.Warnings)
+	w.phaseWarnings(c.Warnings)
 	if len(s.pending) > 0 {
 		why := "The period had not ended by the data cut."
 		if s.horizon > 0 {
@@ -78,11 +78,14 @@ func (w *work) chartKind() (string, error) {
 	if kind == "p" && w.ask.Numerator == nil {
 		return "", w.at("chart", "p", notebook.CodeMissingKey, "a p chart needs a numerator")
 	}
-	if kind == "xmr" && w.ask.Outcome == "" {
-		return "", w.at("chart", "xmr", notebook.CodeMissingKey, "an xmr chart needs an outcome: the column whose mean is drawn for each period")
+	if kind == "xmr" && w.ask.Outcome == "" && w.ask.Numerator == nil {
+		return "", w.at("chart", "xmr", notebook.CodeMissingKey, "an xmr chart needs an outcome, the column whose mean is drawn for each period, or a numerator, whose count is")
 	}
-	if kind == "xmr" && w.ask.Numerator != nil {
-		return "", w.at("numerator", "", notebook.CodeImpossible, "an xmr chart draws the mean of an outcome and takes no numerator")
+	if kind == "xmr" && w.ask.Outcome != "" && w.ask.Numerator != nil {
+		return "", w.at("numerator", "", notebook.CodeImpossible, "an xmr chart draws the mean of an outcome or the count of a numerator, not both")
+	}
+	if kind == "p" && w.ask.Outcome != "" {
+		return "", w.at("outcome", w.ask.Outcome, notebook.CodeImpossible, "a p chart draws the share of a numerator and takes no outcome")
 	}
 	return kind, nil
 }
@@ -118,7 +121,7 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 		return nil, err
 	}
 	var y *table.Column
-	if kind == "xmr" {
+	if w.ask.Outcome != "" {
 		if y, err = w.outcome(); err != nil {
 			return nil, err
 		}
@@ -127,15 +130,15 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 	undated := 0
 	for _, i := range w.rows {
 		switch {
+		case !den[i] || y != nil && y.Missing[i]:
 		case dated.Missing[i]:
 			undated++
-		case !den[i] || y != nil && y.Missing[i]:
 		default:
 			rows = append(rows, i)
 		}
 	}
 	if undated > 0 {
-		w.caution("undated", "%s left out because %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), label(dated))
+		w.caution("undated", "%s left out because the date %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), label(dated))
 	}
 	if len(rows) == 0 {
 		return nil, stats.ErrNoRows
@@ -144,14 +147,21 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 	for _, i := range rows {
 		first, last = math.Min(first, dated.Num[i]), math.Max(last, dated.Num[i])
 	}
+	begin := math.Inf(-1)
+	for _, d := range []*float64{w.ctx.Front.From, w.ctx.Front.LogSince} {
+		if d != nil {
+			begin = math.Max(begin, *d)
+		}
+	}
 	at := map[float64]int{}
 	for _, p := range periods(first, last, w.ask.Period) {
 		switch {
 		case p.end-1+s.horizon > w.ctx.Today:
 			s.pending = append(s.pending, p.name)
 			continue
-		case w.ctx.Front.From != nil && p.start < *w.ctx.Front.From,
-			w.ctx.Front.LogSince != nil && p.start < *w.ctx.Front.LogSince:
+		case p.end <= begin:
+			continue // before the period of the report
+		case p.start < begin:
 			s.pending = append(s.pending, p.name+" (begun before the period of the report)")
 			continue
 		}
@@ -176,7 +186,11 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 		}
 	}
 	for k := range s.values {
-		s.values[k] /= s.den[k] // NaN where there is no row: a gap
+		if y != nil {
+			s.values[k] /= s.den[k] // NaN where there is no row: a gap
+		} else {
+			s.values[k] = s.num[k]
+		}
 	}
 	w.Answer.Rows = used
 	if num != nil {
@@ -202,14 +216,20 @@ func (w *work) chartConditions(kind string, s *series) (num, den []bool, err err
 			return nil, nil, err
 		}
 	}
-	if kind != "p" {
+	if w.ask.Numerator == nil {
 		return nil, den, nil
 	}
 	if w.ask.Numerator.All {
+		if kind == "xmr" {
+			return den, den, nil
+		}
 		return nil, nil, w.at("numerator", "count", notebook.CodeImpossible, "every row is then a hit; write a condition under numerator")
 	}
 	if num, err = w.ask.Numerator.Condition.Match(w.table); err != nil {
 		return nil, nil, err
+	}
+	if kind == "xmr" {
+		den = num // what is counted is the rows of the chart
 	}
 	for _, cl := range allClauses(w.ask.Numerator.Condition) {
 		if cl.Column == "early_remake" {
@@ -266,16 +286,12 @@ func (w *work) chartError(err error, kind string, s *series) error {
 }
 
 func (w *work) chartTables(c *quality.Chart, s *series, kind string) {
-	unit := ""
-	if kind == "xmr" {
-		y, _ := w.table.Col(w.ask.Outcome)
-		unit = y.Unit
-	}
+	_, unit := w.chartValue()
 	t := tableOf("points", text("series"), text("period"), number("value", unit), count("numerator"), count("denominator"),
 		number("centre", unit), number("lower", unit), number("upper", unit), integer("phase"), text("signal"))
 	for k, p := range c.Points {
 		num, den := any(nil), any(int(s.den[k]))
-		if kind == "p" {
+		if w.HasEvents {
 			num = int(s.num[k])
 		}
 		t.row("all", s.periods[k].name, when(p.HasValue, p.Value), num, den, when(p.HasLimits, p.Centre), when(p.HasLimits, p.Lower), when(p.HasLimits, p.Upper), p.Phase+1, orNil(string(p.Signal)))
@@ -310,16 +326,13 @@ func signalWords(g quality.Signal, s *series) string {
 }
 
 func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*notebook.Decision) {
-	spec := figure.ControlSpec{ID: w.ask.ID, Title: w.title("Over time"), Percent: kind == "p", Goal: w.ask.Goal, Pending: s.pending}
-	if kind == "p" {
-		spec.ValueAxis = words.Capital(conditionWords(w.ask.Numerator.Condition))
-		if g := w.ask.Goal; g != nil {
-			x := goalShare(*g)
-			spec.Goal = &x
-		}
-	} else {
-		y, _ := w.table.Col(w.ask.Outcome)
-		spec.ValueAxis, spec.Unit = "Mean "+label(y), y.Unit
+	spec := figure.ControlSpec{ID: w.ask.ID, Percent: kind == "p", Goal: w.ask.Goal, Pending: s.pending}
+	what, unit := w.chartValue()
+	spec.ValueAxis, spec.Unit = words.Capital(what), unit
+	spec.Title = words.Capital(what) + " by " + w.ask.Period
+	if g := w.ask.Goal; g != nil && kind == "p" {
+		x := goalShare(*g)
+		spec.Goal = &x
 	}
 	switch w.ask.Better {
 	case "lower":
@@ -336,8 +349,13 @@ func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*noteb
 			signals[g.To] = append(signals[g.To], fmt.Sprintf("%d on one side", g.Count))
 		}
 	}
+	hidden := 0
 	for k, p := range c.Points {
 		if !p.HasValue {
+			continue
+		}
+		if w.hiddenPoint(s, k) {
+			hidden++
 			continue
 		}
 		ph := c.Phases[p.Phase]
@@ -348,6 +366,9 @@ func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*noteb
 		}
 		cp.Baseline = w.ask.BaselinePoints > 0 && ph.LimitPoints > 0 && w.inBaseline(c, k)
 		spec.Points = append(spec.Points, cp)
+	}
+	if hidden > 0 {
+		w.caution("points-hidden", "%s not drawn, since %s for few people. A longer period would show more.", words.Capital(words.N(hidden, "point is", "points are")), plural(hidden, "it stands", "they stand"))
 	}
 	for k := 1; k < len(c.Phases); k++ {
 		from := c.Phases[k].From
@@ -364,6 +385,31 @@ func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*noteb
 		spec.TrialLimits = spec.TrialLimits || p.HasLimits && p.LimitPoints < quality.TrialPoints
 	}
 	w.Figures = append(w.Figures, figure.Control(spec))
+}
+
+// hiddenPoint says whether a point of a chart would tell a count that stands
+// for few people.
+func (w *work) hiddenPoint(s *series, k int) bool {
+	if w.HasEvents {
+		return w.hiddenCount(int(s.num[k])) || w.hiddenCount(int(s.den[k]-s.num[k]))
+	}
+	return w.hiddenCount(int(s.den[k]))
+}
+
+// chartValue says what a point of the chart is, and in which unit.
+func (w *work) chartValue() (what, unit string) {
+	if w.ask.Outcome != "" {
+		y, _ := w.table.Col(w.ask.Outcome)
+		return "mean " + label(y), y.Unit
+	}
+	if w.ask.Chart == "xmr" {
+		_, many := w.nouns()
+		if w.ask.Numerator.All {
+			return "number of " + many, ""
+		}
+		return "number of " + many + " with " + w.conditionWords(w.ask.Numerator.Condition), ""
+	}
+	return w.conditionWords(w.ask.Numerator.Condition), ""
 }
 
 // goalShare reads a goal of a p chart, written as a share or in percent.
@@ -390,12 +436,12 @@ func (w *work) chartReading(c *quality.Chart, s *series, kind string) {
 	last := c.Phases[len(c.Phases)-1]
 	var level string
 	if kind == "p" {
-		level = fmt.Sprintf("Across %s, %s %s in %s of %s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), conditionWords(w.ask.Numerator.Condition),
-			"held", words.Percent(float64(w.Events)/float64(max(1, w.Answer.Rows)), w.Answer.Rows), w.rowsCounted())
+		level = fmt.Sprintf("Across %s, %s of %s had %s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"),
+			words.Percent(float64(w.Events)/float64(max(1, w.Answer.Rows)), w.Answer.Rows), w.rowsCounted(), w.conditionWords(w.ask.Numerator.Condition))
 		level += fmt.Sprintf("; the centre line is at %s", words.Percent(last.Centre, w.Answer.Rows))
 	} else {
-		y, _ := w.table.Col(w.ask.Outcome)
-		level = fmt.Sprintf("Across %s, the mean %s per %s has its centre line at %s%s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), label(y), w.ask.Period, words.Plain(last.Centre), unitWords(y.Unit))
+		what, unit := w.chartValue()
+		level = fmt.Sprintf("Across %s, the %s per %s has its centre line at %s%s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), what, w.ask.Period, words.Plain(last.Centre), unitWords(unit))
 	}
 	if w.ask.BaselinePoints > 0 && last.LimitPoints < last.Points {
 		level += fmt.Sprintf(", from the first %d periods", last.LimitPoints)
@@ -408,7 +454,7 @@ func (w *work) chartReading(c *quality.Chart, s *series, kind string) {
 	var parts []string
 	for i, g := range c.Signals {
 		if i == 3 {
-			parts = append(parts, fmt.Sprintf("%d further signals", len(c.Signals)-3))
+			parts = append(parts, words.N(len(c.Signals)-3, "further signal", "further signals"))
 			break
 		}
 		parts = append(parts, signalWords(g, s))
@@ -474,7 +520,7 @@ func (w *work) chartMethods(kind string, c *quality.Chart) {
 	m := "The share of each period was drawn on a p chart with three-standard-deviation limits from the binomial distribution at each period's own size."
 	ref := "Shewhart WA. Economic control of quality of manufactured product. New York: Van Nostrand, 1931."
 	if kind == "xmr" {
-		m = "The mean of each period was drawn on a chart of individual values with limits at the centre plus and minus 2.66 times the mean moving range."
+		m = "The value of each period was drawn on a chart of individual values with limits at the centre plus and minus 2.66 times the mean moving range."
 	}
 	if w.ask.BaselinePoints > 0 {
 		m += fmt.Sprintf(" Limits are frozen at the first %d periods of a phase.", w.ask.BaselinePoints)

@@ -21,27 +21,35 @@ func flow(w *work) error {
 	}
 	w.Answer.Rows = lastStep(w.steps)
 	t := tableOf("steps", text("step"), count("rows"), count("excluded"), text("reason"))
-	spec := figure.FlowSpec{ID: w.ask.ID, Title: w.title("From the log to the " + many + " analysed"), Rows: many}
+	spec := figure.FlowSpec{ID: w.ask.ID, Title: "From the log to the " + many + " analysed", Rows: many, HideBelow: w.ctx.Front.HideBelow}
 	out := document.Table{ID: w.ask.ID + "-steps", Caption: "From the log to the " + many + " analysed", Columns: []document.TableColumn{
 		{Head: "Step"}, {Head: words.Capital(many) + " left", Align: document.Right}, {Head: "Excluded", Align: document.Right}, {Head: "Why", Wide: true}}}
 	lost := 0
-	for _, s := range w.steps {
+	hide, keep := w.maskedSteps()
+	for i, s := range w.steps {
 		t.row(s.Step, s.Rows, s.Excluded, orNil(s.Reason))
 		st := figure.FlowStep{Label: words.Capital(s.Step), Rows: s.Rows}
 		if s.Excluded > 0 {
-			st.Excluded = []figure.FlowExclusion{{Rows: s.Excluded, Reason: s.Reason, Hidden: w.hiddenCount(s.Excluded)}}
+			st.Excluded = []figure.FlowExclusion{{Rows: s.Excluded, Reason: s.Reason, Hidden: hide[i]}}
 		}
 		spec.Steps = append(spec.Steps, st)
 		lost += s.Excluded
-		out.Rows = append(out.Rows, []string{words.Capital(s.Step), w.cell(s.Rows), w.cell(s.Excluded), s.Reason})
+		row := []string{words.Capital(s.Step), w.cell(s.Rows), w.cell(s.Excluded), s.Reason}
+		if hide[i] {
+			row[2] = "hidden"
+		}
+		if !keep[i] {
+			row[1] = "hidden"
+		}
+		out.Rows = append(out.Rows, row)
 	}
 	w.addTable(t)
 	w.Figures = append(w.Figures, figure.Flow(spec))
 	w.print(out)
 	var biggest string
 	most := 0
-	for _, s := range w.steps {
-		if s.Excluded > most {
+	for i, s := range w.steps {
+		if s.Excluded > most && !hide[i] {
 			most, biggest = s.Excluded, s.Reason
 		}
 	}
@@ -51,4 +59,17 @@ func flow(w *work) error {
 	}
 	w.Methods = fmt.Sprintf("Rows that could not be read were set aside before these steps; the appendix counts them. Each step counts %s.", many)
 	return nil
+}
+
+// maskedSteps says which exclusions are withheld and which numbers left may
+// still be printed, so that no count that stands for few can be worked out.
+func (w *work) maskedSteps() (hide, keep []bool) {
+	var excluded []int
+	shown := []bool{true}
+	for _, s := range w.steps {
+		excluded = append(excluded, s.Excluded)
+		shown = append(shown, true)
+	}
+	hide, keep = figure.MaskExclusions(excluded, shown, w.ctx.Front.HideBelow)
+	return hide, keep[1:]
 }

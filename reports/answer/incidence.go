@@ -97,7 +97,7 @@ func (w *work) incidenceTimes(l *lives, fits []incidence) {
 		for _, at := range w.ask.Times {
 			ps, free, ok := f.fit.At(at.Days)
 			if !ok {
-				w.caution("beyond-follow-up", "%s: nobody was still at risk at %s, so nothing can be said of that time.", groupName(f.name), words.At(at.Days))
+				w.caution("beyond-follow-up", "%s: nobody was still at risk at %s, so nothing can be said of that time.", w.groupName(f.name), words.At(at.Days))
 				continue
 			}
 			for k, c := range l.causes {
@@ -110,7 +110,7 @@ func (w *work) incidenceTimes(l *lives, fits []incidence) {
 }
 
 func (w *work) incidenceFigures(l *lives, fits []incidence) {
-	spec := figure.CurvesSpec{ID: w.ask.ID, Title: w.title("Share ended, by reason"), Direction: figure.Up, ValueAxis: "Share ended so",
+	spec := figure.CurvesSpec{ID: w.ask.ID, Title: "Share of sockets ended, by reason" + byWords(w.ask.By), Direction: figure.Up, ValueAxis: "Share ended so",
 		TimeAxis: w.timeAxis(), Rows: "sockets", Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow}
 	shown := 0
 	for _, c := range l.causes {
@@ -126,9 +126,9 @@ func (w *work) incidenceFigures(l *lives, fits []incidence) {
 			if c.competes {
 				continue
 			}
-			cv := figure.Curve{Steps: w.figureSteps(f.fit.Causes[k])}
+			cv := figure.Curve{Steps: figureSteps(f.fit.Causes[k])}
 			if len(fits) > 1 {
-				cv.Group = f.name
+				cv.Group = w.display(f.name)
 			}
 			if shown > 1 || len(fits) == 1 {
 				cv.Cause = causeLabel(c.name)
@@ -141,9 +141,9 @@ func (w *work) incidenceFigures(l *lives, fits []incidence) {
 	if len(fits) != 1 || len(l.causes) < 2 {
 		return
 	}
-	st := figure.StackedSpec{ID: w.ask.ID + "-stacked", Title: "What became of the sockets", ValueAxis: "Share of sockets", TimeAxis: w.timeAxis(), Rest: eventFree}
+	st := figure.StackedSpec{ID: w.ask.ID + "-stacked", Title: "What became of the sockets", ValueAxis: "Share of sockets", TimeAxis: w.timeAxis(), Rest: eventFree, HideBelow: w.ctx.Front.HideBelow}
 	for k, c := range l.causes {
-		st.Layers = append(st.Layers, figure.Layer{Name: causeLabel(c.name), Steps: w.figureSteps(fits[0].fit.Causes[k])})
+		st.Layers = append(st.Layers, figure.Layer{Name: causeLabel(c.name), Steps: figureSteps(fits[0].fit.Causes[k])})
 	}
 	w.Figures = append(w.Figures, figure.Stacked(st))
 }
@@ -154,15 +154,15 @@ func causeLabel(name string) string {
 }
 
 func (w *work) incidenceReading(l *lives, fits []incidence) string {
-	at := 365.25
-	if n := len(w.ask.Times); n > 0 {
-		at = w.ask.Times[n-1].Days
-	} else {
-		last := math.Inf(1)
-		for _, f := range fits {
-			last = math.Min(last, f.fit.LastTime)
+	last := math.Inf(1)
+	for _, f := range fits {
+		last = math.Min(last, f.fit.LastTime)
+	}
+	at := math.Min(365.25, last)
+	for _, t := range w.ask.Times {
+		if t.Days <= last {
+			at = t.Days
 		}
-		at = math.Min(at, last)
 	}
 	var s []string
 	for k, f := range fits {
@@ -172,7 +172,7 @@ func (w *work) incidenceReading(l *lives, fits []incidence) string {
 		}
 		ps, free, ok := f.fit.At(at)
 		if !ok {
-			s = append(s, fmt.Sprintf("%s: nobody was still at risk at %s.", groupName(f.name), words.At(at)))
+			s = append(s, fmt.Sprintf("%s: nobody was still at risk at %s.", w.groupName(f.name), words.At(at)))
 			continue
 		}
 		var parts []string
@@ -188,9 +188,9 @@ func (w *work) incidenceReading(l *lives, fits []incidence) string {
 		}
 		who := fmt.Sprintf("Of %s", w.n(f.fit.Rows, "socket", "sockets"))
 		if f.name != "all" {
-			who += " in the group " + f.name
+			who += " in the group " + w.display(f.name)
 		}
-		s = append(s, fmt.Sprintf("%s, by %s %s; %s were still in use, and the rest had ended otherwise.", who, words.At(math.Round(at)), words.List(parts), words.Percent(free.Estimate, f.fit.Rows)))
+		s = append(s, fmt.Sprintf("%s, by %s %s; %s were still in use, and the rest had ended otherwise.", who, words.At(at), words.List(parts), words.Percent(free.Estimate, f.fit.Rows)))
 	}
 	return strings.Join(s, " ")
 }
@@ -202,7 +202,7 @@ func (w *work) incidencePrint(l *lives, fits []incidence) document.Block {
 	}
 	for _, f := range fits {
 		for k, c := range l.causes {
-			row := []string{groupName(f.name), words.Capital(causeLabel(c.name)), w.cell(int(f.fit.Events[k]))}
+			row := []string{w.groupName(f.name), words.Capital(causeLabel(c.name)), w.cell(int(f.fit.Events[k]))}
 			for _, at := range w.ask.Times {
 				ps, _, ok := f.fit.At(at.Days)
 				if !ok {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 
 	"plybook/analysis/stats"
 	"plybook/analysis/survival"
@@ -171,7 +170,7 @@ func (w *work) atTimesTable(fits []fitted) {
 		for _, at := range w.ask.Times {
 			p, ok := f.curve.At(at.Days)
 			if !ok {
-				w.caution("beyond-follow-up", "%s: nobody was still at risk at %s, so nothing can be said of that time.", groupName(f.name), words.At(at.Days))
+				w.caution("beyond-follow-up", "%s: nobody was still at risk at %s, so nothing can be said of that time.", w.groupName(f.name), words.At(at.Days))
 				t.row(f.name, at.Days, 0, nil, nil, nil, nil, nil, nil)
 				continue
 			}
@@ -181,11 +180,34 @@ func (w *work) atTimesTable(fits []fitted) {
 	w.addTable(t)
 }
 
-func groupName(name string) string {
-	if name == "all" {
+// groupName heads a group in print.
+func (w *work) groupName(name string) string {
+	if name == "all" && w.ask.By == "" {
 		return "All together"
 	}
-	return words.Capital(name)
+	return words.Capital(w.display(name))
+}
+
+// display is how a group is called in print: yes and no say nothing without
+// the column they belong to, nor do bare numbers.
+func (w *work) display(name string) string {
+	if w.ask.By == "" {
+		return name
+	}
+	what := plainName(w.ask.By)
+	if c, err := w.table.Lookup(w.ask.By); err == nil {
+		what = label(c)
+	}
+	if _, err := parseNumber(name); err == nil {
+		return what + " " + name
+	}
+	switch name {
+	case "yes":
+		return what
+	case "no":
+		return "no " + what
+	}
+	return name
 }
 
 func (w *work) rmstTable(fits []fitted, until float64) ([]survival.Difference, error) {
@@ -201,7 +223,7 @@ func (w *work) rmstTable(fits []fitted, until float64) ([]survival.Difference, e
 		}
 		e, se, err := f.curve.RMST(until)
 		if errors.Is(err, survival.ErrBeyondFollowUp) {
-			w.caution("beyond-follow-up", "%s: nobody was at risk up to %s, so the mean time in use within it is not given.", groupName(f.name), words.At(until))
+			w.caution("beyond-follow-up", "%s: nobody was at risk up to %s, so the mean time in use within it is not given.", w.groupName(f.name), words.At(until))
 			t.row(f.name, until, nil, nil, nil, nil, nil)
 			continue
 		}
@@ -314,7 +336,7 @@ func clusteredScore(fits []fitted) (stats.Test, error) {
 
 func (w *work) curvesFigure(fits []fitted, ev cause) *figure.Figure {
 	spec := figure.CurvesSpec{
-		ID: w.ask.ID, Title: w.title("Sockets not yet " + ev.past), Direction: figure.Down,
+		ID: w.ask.ID, Title: "Sockets not yet " + ev.past + byWords(w.ask.By), Direction: figure.Down,
 		ValueAxis: "Sockets not yet " + ev.past, TimeAxis: w.timeAxis(), Rows: "sockets",
 		EventWord: "events", Confidence: w.ask.Confidence,
 	}
@@ -322,9 +344,9 @@ func (w *work) curvesFigure(fits []fitted, ev cause) *figure.Figure {
 		spec.Landmarks = append(spec.Landmarks, t.Days)
 	}
 	for _, f := range fits {
-		c := figure.Curve{Steps: w.figureSteps(f.curve.Points)}
+		c := figure.Curve{Steps: figureSteps(f.curve.Points)}
 		if len(fits) > 1 || f.name != "all" {
-			c.Group = f.name
+			c.Group = w.display(f.name)
 		}
 		spec.Curves = append(spec.Curves, c)
 	}
@@ -332,8 +354,9 @@ func (w *work) curvesFigure(fits []fitted, ev cause) *figure.Figure {
 	return figure.Curves(spec)
 }
 
-func (w *work) figureSteps(points []survival.Point) []figure.Step {
-	points = w.publicPoints(points)
+// figureSteps are the steps of a curve; the figure itself withholds what
+// stands for few.
+func figureSteps(points []survival.Point) []figure.Step {
 	out := make([]figure.Step, len(points))
 	for i, p := range points {
 		s := figure.Step{Time: p.Time, Estimate: p.Estimate, Low: math.NaN(), High: math.NaN(),
@@ -346,12 +369,12 @@ func (w *work) figureSteps(points []survival.Point) []figure.Step {
 	return out
 }
 
-// title is the ask's question, or what the method would call its figure.
-func (w *work) title(fallback string) string {
-	if w.Question != "" {
-		return strings.TrimSuffix(w.Question, "?")
+// byWords says the groups of a figure's title.
+func byWords(column string) string {
+	if column == "" {
+		return ""
 	}
-	return fallback
+	return ", by " + plainName(column)
 }
 
 func (w *work) timeAxis() string {
@@ -379,37 +402,62 @@ func (w *work) onlyChecks() bool {
 	return true
 }
 
+// survivalPrint is the printed table: groups side by side where they are few,
+// one under the other where they are many.
 func (w *work) survivalPrint(fits []fitted, until float64) document.Block {
-	t := document.Table{ID: w.ask.ID + "-table", Caption: "Time in use, by group", Columns: []document.TableColumn{
-		{Head: "Group", Wide: true}, {Head: "Sockets", Align: document.Right}, {Head: "Events", Align: document.Right},
-		{Head: "Median", Align: document.Right}}}
+	heads := []string{"", "Sockets", "Events", "Half had the event by"}
 	for _, at := range w.ask.Times {
-		t.Columns = append(t.Columns, document.TableColumn{Head: "At " + words.At(at.Days), Align: document.Right})
+		heads = append(heads, "Not yet at "+words.At(at.Days))
 	}
-	t.Columns = append(t.Columns, document.TableColumn{Head: "Mean within " + words.Span(until), Align: document.Right})
+	heads = append(heads, "Mean time within "+words.Span(until))
+	cells := [][]string{heads}
 	for _, f := range fits {
-		row := []string{groupName(f.name), w.cell(f.curve.Rows), w.cell(int(f.curve.Events)), quantileText(f.curve.Quantile(0.5))}
-		for _, at := range w.ask.Times {
-			p, ok := f.curve.At(at.Days)
-			switch {
-			case !ok:
-				row = append(row, "no one at risk")
-			case !p.HasBounds:
-				row = append(row, words.Percent(p.Estimate, f.curve.Rows))
-			default:
-				row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")
-			}
-		}
-		e, _, err := f.curve.RMST(until)
-		if err != nil {
-			row = append(row, words.NotComputed)
-		} else {
-			row = append(row, words.Span(e))
-		}
-		t.Rows = append(t.Rows, row)
+		cells = append(cells, w.survivalCells(f, until))
 	}
-	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Median: the time by which half had the event. Mean within a period: the mean time in use during it."}
+	t := document.Table{ID: w.ask.ID + "-table", Caption: "Time in use" + byWords(w.ask.By)}
+	if len(fits) <= 3 {
+		cells = transposed(cells)
+	}
+	for j, h := range cells[0] {
+		c := document.TableColumn{Head: h, Align: document.Right}
+		if j == 0 {
+			c.Align, c.Wide = document.Left, true
+		}
+		t.Columns = append(t.Columns, c)
+	}
+	t.Rows = cells[1:]
+	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Mean time within a period: the mean time in use during it."}
 	return t
+}
+
+func transposed(in [][]string) [][]string {
+	out := make([][]string, len(in[0]))
+	for j := range out {
+		for i := range in {
+			out[j] = append(out[j], in[i][j])
+		}
+	}
+	return out
+}
+
+func (w *work) survivalCells(f fitted, until float64) []string {
+	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(int(f.curve.Events)), quantileText(f.curve.Quantile(0.5))}
+	for _, at := range w.ask.Times {
+		p, ok := f.curve.At(at.Days)
+		switch {
+		case !ok:
+			row = append(row, "no one at risk")
+		case !p.HasBounds:
+			row = append(row, words.Percent(p.Estimate, f.curve.Rows))
+		default:
+			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")
+		}
+	}
+	e, _, err := f.curve.RMST(until)
+	if err != nil {
+		return append(row, words.NotComputed)
+	}
+	return append(row, words.Span(e))
 }
 
 func quantileText(q survival.Quantile) string {

@@ -35,13 +35,13 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 	}
 	if len(fits) == 2 && len(diffs) == 1 && diffs[0].HasTest {
 		d := diffs[0]
-		a, b, x := fits[0].name, fits[1].name, d.Estimate
+		a, b, x := w.display(fits[0].name), w.display(fits[1].name), d.Estimate
 		lo, hi := d.Low, d.High
 		if x < 0 {
 			a, b, x, lo, hi = b, a, -x, -hi, -lo
 		}
-		s = append(s, fmt.Sprintf("Within %s, %s lasted %s longer on average than %s (%s %s to %s).",
-			words.Span(until), b, words.Span(x), a, w.confidenceWords(), words.Span(lo), words.Span(hi)))
+		s = append(s, fmt.Sprintf("Within %s, %s lasted %s longer on average than %s (%s %s).",
+			words.Span(until), "the group "+b, words.Span(x), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi)))
 	}
 	return strings.Join(s, " ")
 }
@@ -61,8 +61,8 @@ func (w *work) curveSentence(f fitted, ev cause) string {
 	who := "Half of them"
 	still := "Of them"
 	if f.name != "all" {
-		who = "Of the group " + f.name + ", half"
-		still = "Of the group " + f.name
+		who = "Of the group " + w.display(f.name) + ", half"
+		still = "Of the group " + w.display(f.name)
 	}
 	q := f.curve.Quantile(0.5)
 	var out string

@@ -110,7 +110,7 @@ func (w *work) buildLives(split bool) (*lives, error) {
 			return nil, &notebook.Error{Pos: w.ask.Event.Pos, Code: notebook.CodeImpossible,
 				Text: "cumulative-incidence takes end reasons as events, not a condition on visits"}
 		}
-		name := conditionWords(*cond)
+		name := w.conditionWords(*cond)
 		l.causes = []cause{{name: name, past: "seen with " + name}}
 		spec.Events = []cohort.Cause{{Name: name}}
 	} else {
@@ -495,7 +495,7 @@ func (w *work) groups(l *lives, cluster []int) ([]group, error) {
 		g.data = l.data(g.index, cluster)
 		all = append(all, g.index...)
 		if len(g.index) < 5 {
-			w.caution("small-group", "The group %s has only %s.", k, w.n(len(g.index), "socket", "sockets"))
+			w.caution("small-group", "The group %s has only %s.", w.display(k), w.n(len(g.index), "socket", "sockets"))
 		}
 		out = append(out, g)
 	}

@@ -149,8 +149,8 @@ func (w *work) scaledTime() (*table.Table, string, error) {
 	if lost > 0 {
 		w.caution("log-time", "%s at or before time zero left out: the logarithm of such a time does not exist.", words.Capital(w.n(lost, "row was", "rows were")))
 	}
-	t := w.table.Pick(indices(w.table.Rows()))
-	if err := t.Add(&out); err != nil {
+	t, err := w.table.With(&out)
+	if err != nil {
 		return nil, "", err
 	}
 	return t, name, nil
@@ -294,7 +294,7 @@ func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *d
 func (w *work) trajectories(y *table.Column, fit *mixed.Model, d *design.Design, timeName, within string, names []string) *figure.Figure {
 	tc, _ := w.table.Col(timeName)
 	gc, _ := w.table.Col(within)
-	spec := figure.TrajectoriesSpec{ID: w.ask.ID, Title: w.title(words.Capital(label(y)) + " over time"), XAxis: words.Capital(label(tc)), XUnit: tc.Unit,
+	spec := figure.TrajectoriesSpec{ID: w.ask.ID, Title: words.Capital(label(y)) + " over time", XAxis: words.Capital(label(tc)), XUnit: tc.Unit,
 		YAxis: words.Capital(label(y)), YUnit: y.Unit, Each: plainName(within), LineName: "average " + plainName(within), Confidence: w.ask.Confidence}
 	spec.XDays = tc.Unit == "days"
 	paths := map[string][]figure.XY{}

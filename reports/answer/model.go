@@ -60,15 +60,14 @@ func (w *work) missingCaution(d *design.Design) {
 	if d.Dropped == 0 {
 		return
 	}
-	_, many := w.nouns()
-	one, _ := w.nouns()
+	one, many := w.nouns()
 	var parts []string
 	for _, m := range d.Missing {
 		parts = append(parts, fmt.Sprintf("%s %s", plainName(m.Column), w.cell(m.Rows)))
 	}
 	total := d.Dropped + len(d.Rows)
-	w.caution("missing", "%s of %s left out because a value is missing (%s). The answer holds for the rest only if what is missing does not depend on the outcome.",
-		words.Capital(w.n(d.Dropped, one+" was", many+" were")), words.Fixed(float64(total), 0), strings.Join(parts, ", "))
+	w.caution("missing", "%s of %s left out because a value is missing (%s). The answer holds for all only if what is missing does not depend on the outcome.",
+		words.Capital(w.countOnly(d.Dropped)), words.N(total, one+" was", many+" were"), strings.Join(parts, ", "))
 	w.steps = append(w.steps, cohort.Step{Step: "complete for the model", Rows: len(d.Rows), Excluded: d.Dropped, Reason: "a value is missing: " + strings.Join(parts, ", ")})
 }
 
@@ -119,7 +118,7 @@ func (w *work) termTable(es []estimate, clustered bool) {
 
 // forest draws the terms with their intervals.
 func (w *work) forest(es []estimate, d *design.Design, spec figure.ForestSpec) *figure.Figure {
-	spec.ID, spec.Title, spec.Confidence = w.ask.ID, w.title(spec.Measure), w.ask.Confidence
+	spec.ID, spec.Title, spec.Confidence = w.ask.ID, spec.Measure+" of each term", w.ask.Confidence
 	var terms []figure.ForestTerm
 	at := map[string]int{}
 	for _, e := range es {

@@ -2,7 +2,6 @@ package answer
 
 import (
 	"fmt"
-	"strings"
 
 	"plybook/analysis/cohort"
 	"plybook/analysis/quality"
@@ -44,20 +43,20 @@ func pareto(w *work) error {
 	}
 	one, many := w.nouns()
 	t := tableOf("bars", text("category"), count("count"), number("percent", "%"), number("cumulative_percent", "%"))
-	spec := figure.BarsSpec{ID: w.ask.ID, Title: w.title(words.Capital(many) + " by " + label(c)), CountAxis: words.Capital(many)}
+	spec := figure.BarsSpec{ID: w.ask.ID, Title: words.Capital(many) + " by " + label(c), CountAxis: words.Capital(many)}
 	out := document.Table{ID: w.ask.ID + "-bars", Caption: words.Capital(many) + " by " + label(c), Columns: []document.TableColumn{
 		{Head: words.Capital(label(c)), Wide: true}, {Head: words.Capital(many), Align: document.Right}, {Head: "Share", Align: document.Right}, {Head: "Running total", Align: document.Right}}}
-	for _, b := range p.Bars {
+	hide := w.hiddenBars(p)
+	for k, b := range p.Bars {
 		t.row(b.Category, b.Count, b.Percent, b.CumulativePercent)
-		hidden := w.hiddenCount(b.Count)
-		spec.Bars = append(spec.Bars, figure.Bar{Name: words.Capital(causeLabel(b.Category)), Count: b.Count, Hidden: hidden, Unknown: b.Unknown})
+		spec.Bars = append(spec.Bars, figure.Bar{Name: words.Capital(causeLabel(b.Category)), Count: b.Count, Hidden: hide[k], Unknown: b.Unknown})
 		row := []string{words.Capital(causeLabel(b.Category)), w.cell(b.Count), words.Percent(b.Percent/100, p.Rows), words.Percent(b.CumulativePercent/100, p.Rows)}
-		if hidden {
-			row[2] = "hidden"
+		if hide[k] {
+			row[1], row[2] = "hidden", "hidden"
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	w.hideRunningTotals(p, out.Rows)
+	hideRunningTotals(hide, out.Rows)
 	w.addTable(t)
 	w.Figures = append(w.Figures, figure.Bars(spec))
 	w.print(out)
@@ -115,22 +114,43 @@ func (w *work) paretoEvent() error {
 
 // hideRunningTotals hides a running total from which a hidden count could be
 // worked out.
-func (w *work) hideRunningTotals(p *quality.ParetoChart, rows [][]string) {
-	for k, b := range p.Bars {
-		if w.hiddenCount(b.Count) {
+func hideRunningTotals(hide []bool, rows [][]string) {
+	any := false
+	for _, h := range hide {
+		any = any || h
+	}
+	for k := range rows {
+		if any {
 			rows[k][3] = "hidden"
-			if k > 0 {
-				rows[k-1][3] = "hidden"
-			}
 		}
 	}
+}
+
+// hiddenBars are the bars that stand for few, and where only one does the
+// next smallest as well, since the total would tell the one.
+func (w *work) hiddenBars(p *quality.ParetoChart) []bool {
+	out := make([]bool, len(p.Bars))
+	n, next := 0, -1
+	for k, b := range p.Bars {
+		if w.hiddenCount(b.Count) {
+			out[k] = true
+			n++
+		} else if b.Count > 0 && (next < 0 || b.Count < p.Bars[next].Count) {
+			next = k
+		}
+	}
+	if n == 1 && next >= 0 {
+		out[next] = true
+	}
+	return out
 }
 
 func (w *work) paretoReading(p *quality.ParetoChart, one, many string, c *table.Column) string {
 	var parts []string
 	k, sum := 0, 0
-	for _, b := range p.Bars {
-		if b.Unknown || k == 3 || w.hiddenCount(b.Count) {
+	hide := w.hiddenBars(p)
+	for i, b := range p.Bars {
+		if b.Unknown || k == 3 || hide[i] {
 			break
 		}
 		parts = append(parts, fmt.Sprintf("%s (%s, %s)", causeLabel(b.Category), words.Fixed(float64(b.Count), 0), words.Percent(b.Percent/100, p.Rows)))
@@ -141,8 +161,8 @@ func (w *work) paretoReading(p *quality.ParetoChart, one, many string, c *table.
 	case 0:
 		return fmt.Sprintf("Of %s, no single %s is common enough to be named.", w.n(p.Rows, one, many), label(c))
 	case 1:
-		return fmt.Sprintf("Of %s, the most common %s is %s.", w.n(p.Rows, one, many), label(c), parts[0])
+		return fmt.Sprintf("Of %s, the most common by %s is %s.", w.n(p.Rows, one, many), label(c), parts[0])
 	}
-	return fmt.Sprintf("Of %s, %s come first: %s. Together they make up %s.", w.n(p.Rows, one, many),
-		map[int]string{2: "two", 3: "three"}[k]+" "+strings.TrimSuffix(label(c), "s")+plural(k, "", " categories"), words.List(parts), words.Percent(float64(sum)/float64(p.Rows), p.Rows))
+	return fmt.Sprintf("Of %s, the %s most common by %s are %s. Together they make up %s.", w.n(p.Rows, one, many),
+		map[int]string{2: "two", 3: "three"}[k], label(c), words.List(parts), words.Percent(float64(sum)/float64(p.Rows), p.Rows))
 }

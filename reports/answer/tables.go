@@ -11,7 +11,6 @@ func tableOf(name string, columns ...Column) *Table {
 func text(name string) Column         { return Column{Name: name, Type: TypeText} }
 func count(name string) Column        { return Column{Name: name, Type: TypeCount} }
 func integer(name string) Column      { return Column{Name: name, Type: TypeInt} }
-func date(name string) Column         { return Column{Name: name, Type: TypeDate} }
 func flag(name string) Column         { return Column{Name: name, Type: TypeBool} }
 func number(name, unit string) Column { return Column{Name: name, Unit: unit, Type: TypeNumber} }
 

@@ -76,7 +76,7 @@ func Plain(x float64) string {
 		return Fixed(x, 0)
 	case a >= 100:
 		return Fixed(x, 1)
-	case a >= 1:
+	case a >= 0.1:
 		return Fixed(x, 2)
 	case a >= 0.01:
 		return Fixed(x, 3)
