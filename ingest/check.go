@@ -158,6 +158,7 @@ type target struct {
 	person map[string]string // limbs: person -> only limb of that person
 	aside  map[string]*record
 	ids    []string
+	given  map[string]bool // limbs: names made from person and side, which nobody typed
 }
 
 func (r *reader) target(table, field string) target {
@@ -187,12 +188,16 @@ func (r *reader) target(table, field string) target {
 
 func (r *reader) limbTarget() target {
 	t := r.target(TableLimbs, "limb")
+	t.given = map[string]bool{}
 	for _, rec := range r.used(TableLimbs) {
 		person := rec.get("person").text
 		if _, ok := t.person[person]; ok {
 			t.person[person] = ""
 		} else {
 			t.person[person] = rec.get("limb").text
+		}
+		if f := rec.index("limb"); wordKey(rec.text(f)) != wordKey(rec.vals[f].text) {
+			t.given[rec.vals[f].text] = true
 		}
 		// "P014 left" and "P014 L" are the limb of that person and side
 		side := rec.get("side").code
@@ -213,6 +218,8 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 		r.onLog(CodeMissingTable, "a sheet or file named "+t.table, fmt.Sprintf("the table %s is missing, so no row of %s can be used", t.table, table))
 	}
 	noun := strings.TrimSuffix(t.table, "s")
+	spellings := spellingNotes{r: r, at: map[string]int{}, count: map[string]int{}}
+	defer spellings.close()
 	for _, rec := range r.used(table) {
 		f := rec.index(field)
 		v := &rec.vals[f]
@@ -232,8 +239,11 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 			if !r.hides(rec, f) {
 				sentence = fmt.Sprintf("%q was taken for %q", shorten(v.text), id)
 			}
+			typed := v.text
 			v.text = id
-			r.keep(rec, f, CodeIDSpelling, want, sentence)
+			if !t.given[id] {
+				spellings.note(rec, f, typed, want, sentence)
+			}
 			continue
 		}
 		if id := t.person[v.text]; id != "" {
@@ -241,8 +251,11 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 			if !r.hides(rec, f) {
 				sentence = fmt.Sprintf("%q is a person with one limb; %q was taken", shorten(v.text), id)
 			}
+			typed := v.text
 			v.text = id
-			r.keep(rec, f, CodeIDSpelling, want, sentence)
+			if !t.given[id] {
+				spellings.note(rec, f, typed, want, sentence)
+			}
 			continue
 		}
 		sentence := fmt.Sprintf("%s is not in the table %s", r.name(rec, f, noun), t.table)
@@ -252,6 +265,38 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 			sentence += fmt.Sprintf("; is it %q?", near)
 		}
 		r.drop(rec, f, code, want, sentence)
+	}
+}
+
+// spellingNotes reports each odd spelling of an identifier once for a sheet,
+// with the number of its further cells: a lab that writes another form
+// throughout would else read of nothing else.
+type spellingNotes struct {
+	r     *reader
+	at    map[string]int // sheet and spelling -> index of the problem
+	count map[string]int
+}
+
+func (n *spellingNotes) note(rec *record, f int, typed, want, sentence string) {
+	key := fmt.Sprintf("%d %s", rec.sheet.index, typed)
+	if _, ok := n.at[key]; ok {
+		n.count[key]++
+		return
+	}
+	n.at[key] = len(n.r.problems)
+	n.r.keep(rec, f, CodeIDSpelling, want, sentence)
+}
+
+func (n *spellingNotes) close() {
+	for key, i := range n.at {
+		if c := n.count[key]; c > 0 {
+			cells := "cells"
+			if c == 1 {
+				cells = "cell"
+			}
+			p := &n.r.problems[i].Problem
+			p.Text = fmt.Sprintf("%s, as in %d further %s of the column.", strings.TrimSuffix(p.Text, "."), c, cells)
+		}
 	}
 }
 

@@ -38,7 +38,23 @@ var tidy = strings.NewReplacer(
 // tidyText trims a text, folds its kinds of space, dash and quote, and
 // spells out fraction signs.
 func tidyText(s string) string {
+	if isTidy(s) {
+		return s
+	}
 	return strings.Join(strings.Fields(tidy.Replace(s)), " ")
+}
+
+// isTidy spares most cells the replacements: plain ASCII, single spaces.
+func isTidy(s string) bool {
+	prev := byte(' ')
+	for i := 0; i < len(s); i++ {
+		c := s[i]
+		if c < ' ' || c > '~' || c == ' ' && prev == ' ' || c == '\'' && prev == '\'' {
+			return false
+		}
+		prev = c
+	}
+	return s == "" || prev != ' '
 }
 
 // parseNumber reads a quantity. comma says that the sheet writes a decimal
@@ -47,6 +63,14 @@ func tidyText(s string) string {
 func parseNumber(text string, comma bool) (number, error) {
 	s := strings.ToLower(tidyText(text))
 	var n number
+	if plainNumber.MatchString(s) {
+		v, thousands, err := finite(atof(s), false)
+		if err != nil {
+			return n, err
+		}
+		n.value, n.commas = v, thousands
+		return n, nil
+	}
 	for _, p := range []string{"approximately", "approx.", "approx", "circa", "about", "ca.", "ca ", "c.", "~", "≈"} {
 		if rest, ok := strings.CutPrefix(s, p); ok {
 			s, n.approx = strings.TrimSpace(rest), "about"

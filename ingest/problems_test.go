@@ -216,6 +216,8 @@ func TestProblems(t *testing.T) {
 			want: []string{"sockets!I4 replaces-other-limb value set aside"}},
 		{name: "identifier in other spelling", damage: func(s map[string]sheetRows) { put(s, "visits", "B2", "s-1") },
 			want: []string{"visits!B2 identifier-spelling kept"}},
+		{name: "other spelling throughout is reported once", damage: func(s map[string]sheetRows) { put(s, "visits", "B2", "s-1"); put(s, "visits", "B3", "s-1") },
+			want: []string{"visits!B2 identifier-spelling kept"}, says: "1 further cell"},
 		{name: "limb named by its person", damage: func(s map[string]sheetRows) { put(s, "sockets", "B4", "P2") },
 			want: []string{"sockets!B4 identifier-spelling kept"}},
 		{name: "leading zero lost", damage: func(s map[string]sheetRows) {

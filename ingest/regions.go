@@ -20,7 +20,6 @@ var (
 	tt    = []string{"transtibial"}
 	tf    = []string{"transfemoral"}
 	kd    = []string{"knee disarticulation"}
-	ad    = []string{"ankle disarticulation"}
 	hip   = []string{"hip disarticulation", "transpelvic"}
 	tr    = []string{"transradial", "wrist disarticulation"}
 	th    = []string{"transhumeral", "elbow disarticulation", "shoulder disarticulation", "scapulothoracic"}

@@ -16,11 +16,16 @@ var unitNames = map[string]string{
 	"d": "d", "day": "d", "days": "d",
 }
 
+var degreeMarks = strings.NewReplacer("°", "", "º", "", " ", "", "degrees", "deg", "deg.", "deg")
+
 // unitName returns the canonical unit; ok is false for an unknown word. An
 // empty text is no unit.
 func unitName(text string) (unit string, ok bool) {
+	if text == "" {
+		return "", true
+	}
 	s := strings.ToLower(strings.Trim(tidyText(text), " .()[]"))
-	s = strings.NewReplacer("°", "", "º", "", " ", "", "degrees", "deg", "deg.", "deg").Replace(s)
+	s = degreeMarks.Replace(s)
 	if s == "" {
 		return "", true
 	}
