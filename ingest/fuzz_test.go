@@ -1,7 +1,10 @@
 package ingest
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -142,6 +145,59 @@ func FuzzRead(f *testing.F) {
 			t.Fatal(err)
 		}
 		if log, err := Read(context.Background(), []string{book}, Options{}); err == nil {
+			checkLedger(t, log)
+		}
+	})
+}
+
+// FuzzWorkbook damages one part of a sound workbook: text is put in, or a
+// stretch taken out, at any place.
+func FuzzWorkbook(f *testing.F) {
+	z, err := zip.OpenReader(writeBook(f, smallLog(), nil))
+	if err != nil {
+		f.Fatal(err)
+	}
+	defer z.Close()
+	parts := make([][]byte, len(z.File))
+	for i, part := range z.File {
+		r, err := part.Open()
+		if err != nil {
+			f.Fatal(err)
+		}
+		if parts[i], err = io.ReadAll(r); err != nil {
+			f.Fatal(err)
+		}
+		r.Close()
+	}
+	for i := range uint16(40) {
+		f.Add(i, i*97, i%7*5, "99999")
+	}
+	f.Fuzz(func(t *testing.T, which, at, cut uint16, put string) {
+		var buf bytes.Buffer
+		w := zip.NewWriter(&buf)
+		for i, part := range z.File {
+			data := parts[i]
+			if i == int(which)%len(parts) {
+				from := int(at) % (len(data) + 1)
+				to := min(len(data), from+int(cut))
+				data = append(append(append([]byte(nil), data[:from]...), put...), data[to:]...)
+			}
+			out, err := w.Create(part.Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := out.Write(data); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		path := filepath.Join(t.TempDir(), "log.xlsx")
+		if err := os.WriteFile(path, buf.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if log, err := Read(context.Background(), []string{path}, Options{}); err == nil {
 			checkLedger(t, log)
 		}
 	})

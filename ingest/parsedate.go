@@ -1,0 +1,140 @@
+package ingest
+
+import "fmt"
+
+const wantDate = "a date such as 2024-03-05"
+
+func (r *reader) parseDate(rec *record, f int) {
+	field := schema[rec.sheet.table][f]
+	c, text := rec.cell(f), rec.text(f)
+	year := field.Kind == KindYear
+	set := func(d Date) {
+		v := value{ok: true, num: float64(d)}
+		if year {
+			y, _, _ := d.Split()
+			v.num = float64(y)
+		}
+		rec.vals[f] = v
+	}
+	switch c.kind {
+	case cellDate, cellMonthYear:
+		if d, ok := rec.serial(f); ok {
+			set(d)
+			return
+		}
+		r.drop(rec, f, CodeBadDate, wantDate, fmt.Sprintf("the cell is shown as a date but holds %s, which is none", r.quote(rec, f)))
+		return
+	case cellNumber, cellTime:
+		r.numberDate(rec, f, set)
+		return
+	case cellBool:
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date")
+		return
+	}
+	if isMissing(text) {
+		return
+	}
+	read, err := readDate(text)
+	if err != nil {
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date")
+		return
+	}
+	if year {
+		y := read.year
+		if read.short && y < 2050 {
+			// The two digits of a child born in 2019 and of a person born in
+			// 1919 look alike; only a century that would lie ahead is certain.
+			if r.opts.Today.OK {
+				if now, _, _ := r.opts.Today.Value.Split(); y > now {
+					y -= 100
+				}
+			}
+			r.keep(rec, f, CodeShortYear, "a year with four digits", fmt.Sprintf("the year of birth has two digits and was read as %d; please write four", y))
+		}
+		rec.vals[f] = value{ok: true, num: float64(y)}
+		return
+	}
+	if d, ok := read.resolve(rec.sheet.orders[f]); ok {
+		set(d)
+		return
+	}
+	if field.Name == "amputated" && (read.form == dateMonthYear || read.form == dateYearOnly) {
+		month, day, what := read.month, 15, "the middle of the month"
+		if read.form == dateYearOnly {
+			month, day, what = 7, 1, "the middle of the year"
+		}
+		if d, ok := NewDate(read.year, month, day); ok {
+			set(d)
+			r.keep(rec, f, CodeApproximateDate, wantDate, fmt.Sprintf("%s is no full date; %s was used", r.quote(rec, f), what))
+			return
+		}
+	}
+	switch {
+	case read.form == dateOrdered && rec.sheet.orders[f] == orderMixed:
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s: some dates of this column can only be day first and others only month first", r.quote(rec, f), twoWays(read)))
+	case read.form == dateOrdered && rec.sheet.orders[f] == orderUnknown:
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s, and no date of this column says which; %s", r.quote(rec, f), twoWays(read), rec.sheet.askOrder()))
+	case read.form == dateOrdered:
+		this, rest := "day first", "month first"
+		if rec.sheet.orders[f] == orderDayFirst {
+			this, rest = rest, this
+		}
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s can only be %s, while the column is %s", r.quote(rec, f), this, rest))
+	default:
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" has no day")
+	}
+}
+
+func twoWays(read dateRead) string {
+	a, _ := read.resolve(orderDayFirst)
+	b, _ := read.resolve(orderMonthFirst)
+	return fmt.Sprintf("%s or %s", a, b)
+}
+
+// numberDate reads a bare number in a date column: a year, a compact date
+// (20240305) or a spreadsheet's day number.
+func (r *reader) numberDate(rec *record, f int, set func(Date)) {
+	field, text := schema[rec.sheet.table][f], rec.text(f)
+	v, _, err := readDigits(text, false)
+	if err == nil && v == float64(int(v)) {
+		if n := int(v); field.Kind == KindYear && n >= 1850 && n <= 2150 {
+			rec.vals[f] = value{ok: true, num: v}
+			return
+		}
+		if m := compact.FindStringSubmatch(text); m != nil {
+			if d, ok := NewDate(num(m[1]), num(m[2]), num(m[3])); ok {
+				set(d)
+				return
+			}
+		}
+		if n := int(v); field.Name == "amputated" && n >= 1900 && n <= 2150 {
+			d, _ := NewDate(n, 7, 1)
+			set(d)
+			r.keep(rec, f, CodeApproximateDate, wantDate, fmt.Sprintf("%s is only a year; the middle of the year was used", r.quote(rec, f)))
+			return
+		}
+	}
+	if d, _, ok := serialDate(v, rec.sheet.raw.date1904); err == nil && ok && v >= 7306 && v < 73051 { // 1920 to 2099
+		set(d)
+		text := fmt.Sprintf("%s is a bare day number; it was read as %s", r.quote(rec, f), d)
+		if r.hides(rec, f) {
+			text = "the cell holds a bare day number; it was read as a date"
+		}
+		r.keep(rec, f, CodeNumberDate, wantDate, text)
+		return
+	}
+	r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" is not a date")
+}
+
+func (r *reader) parseTime(rec *record, f int) {
+	c, text := rec.cell(f), rec.text(f)
+	if isMissing(text) {
+		return
+	}
+	m, err := parseClock(text, c.kind == cellTime || c.kind == cellDate || c.kind == cellNumber)
+	if err != nil {
+		r.drop(rec, f, CodeBadTime, "a time such as 14:30", r.quote(rec, f)+" is not a time of day")
+		return
+	}
+	rec.vals[f] = value{ok: true, num: float64(m)}
+}
