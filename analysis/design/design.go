@@ -10,6 +10,7 @@ import (
 	"math"
 	"sort"
 	"strconv"
+	"strings"
 
 	"plybook/analysis/table"
 )
@@ -148,8 +149,8 @@ func Build(t *table.Table, rows []int, spec Spec, also ...string) (*Design, erro
 
 func (d *Design) addTerm(c *table.Column, factor bool, reference string) error {
 	label := c.Label
-	if label == "" {
-		label = c.Name
+	if label == "" || c.Own {
+		label = strings.ReplaceAll(strings.TrimPrefix(c.Name, table.OwnPrefix), "_", " ")
 	}
 	k := len(d.TermNames)
 	d.TermNames = append(d.TermNames, c.Name)

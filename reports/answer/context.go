@@ -301,7 +301,7 @@ func (w *work) column(key, name string) (*table.Column, error) {
 
 // label is what a column is called in print.
 func label(c *table.Column) string {
-	if c.Label != "" {
+	if c.Label != "" && !c.Own {
 		return c.Label
 	}
 	return plainName(c.Name)

@@ -186,7 +186,6 @@ func (w *work) coxFit(fit *survival.Cox) {
 	clusters := any(nil)
 	if fit.Robust != nil {
 		clusters = fit.Clusters
-		w.caution("lr-not-clustered", "The likelihood-ratio test and the AIC take sockets of one person as independent; the intervals and the Wald test do not.")
 	}
 	t.row(fit.Rows, int(fit.Events), clusters, fit.LogLik, fit.LogLikNull, fit.AIC,
 		fit.LikelihoodRatio.Statistic, int(fit.LikelihoodRatio.DF), fit.LikelihoodRatio.P,
@@ -319,7 +318,7 @@ func (w *work) coxWords(l *lives, fit *survival.Cox, es []estimate, ph *survival
 	var m strings.Builder
 	fmt.Fprintf(&m, "The hazard of being %s was modelled by Cox regression with %s; ties were handled by %s.", ev.past, words.List(termLabels(d)), tieWords[w.ask.Ties])
 	if cluster != "" {
-		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor.", cluster)
+		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor; the likelihood-ratio test and the AIC take sockets of one %s as independent.", cluster, cluster)
 	}
 	if len(w.ask.Strata) > 0 {
 		fmt.Fprintf(&m, " The baseline hazard was left free in each stratum of %s.", words.List(w.ask.Strata))
@@ -327,7 +326,7 @@ func (w *work) coxWords(l *lives, fit *survival.Cox, es []estimate, ph *survival
 	if ph != nil {
 		fmt.Fprintf(&m, " Proportional hazards were tested by the score test against the survival-transformed time (%s for all terms).", words.PEquals(ph.Global.P))
 	}
-	m.WriteString(" Other endings were censored; rows with missing values were left out.")
+	m.WriteString(" Other endings were censored; rows with missing values were left out." + w.datedWords(l))
 	if w.ownColumns() {
 		m.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
 	}
@@ -381,6 +380,6 @@ func (w *work) hazardPhrase(e estimate, ev cause) string {
 	} else if e.high < 0 {
 		way = "such sockets go longer before being " + ev.past
 	}
-	return fmt.Sprintf("%s, hazard ratio %s (%s %s to %s): %s", what, words.Ratio(r), w.confidenceWords(),
-		words.Ratio(math.Exp(e.low)), words.Ratio(math.Exp(e.high)), way)
+	lo, hi := math.Exp(e.low), math.Exp(e.high)
+	return fmt.Sprintf("%s, hazard ratio %s (%s %s): %s", what, words.RatioWithin(r, lo, hi), w.confidenceWords(), words.RatioRange(lo, hi), way)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"plybook/analysis/cohort"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/words"
@@ -25,9 +26,12 @@ func flow(w *work) error {
 	out := document.Table{ID: w.ask.ID + "-steps", Caption: "From the log to the " + many + " analysed", Columns: []document.TableColumn{
 		{Head: "Step"}, {Head: words.Capital(many) + " left", Align: document.Right}, {Head: "Excluded", Align: document.Right}, {Head: "Why", Wide: true}}}
 	lost := 0
-	hide, keep := w.maskedSteps()
-	for i, s := range w.steps {
+	for _, s := range w.steps {
 		t.row(s.Step, s.Rows, s.Excluded, orNil(s.Reason))
+	}
+	steps := telling(w.steps)
+	hide, keep := w.maskedSteps(steps)
+	for i, s := range steps {
 		st := figure.FlowStep{Label: words.Capital(s.Step), Rows: s.Rows}
 		if s.Excluded > 0 {
 			st.Excluded = []figure.FlowExclusion{{Rows: s.Excluded, Reason: s.Reason, Hidden: hide[i]}}
@@ -48,7 +52,7 @@ func flow(w *work) error {
 	w.print(out)
 	var biggest string
 	most := 0
-	for i, s := range w.steps {
+	for i, s := range steps {
 		if s.Excluded > most && !hide[i] {
 			most, biggest = s.Excluded, s.Reason
 		}
@@ -61,12 +65,24 @@ func flow(w *work) error {
 	return nil
 }
 
+// telling are the steps worth showing: the first, those that exclude rows,
+// and the last.
+func telling(steps []cohort.Step) []cohort.Step {
+	var out []cohort.Step
+	for i, s := range steps {
+		if i == 0 || s.Excluded > 0 || i == len(steps)-1 {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
 // maskedSteps says which exclusions are withheld and which numbers left may
 // still be printed, so that no count that stands for few can be worked out.
-func (w *work) maskedSteps() (hide, keep []bool) {
+func (w *work) maskedSteps(steps []cohort.Step) (hide, keep []bool) {
 	var excluded []int
 	shown := []bool{true}
-	for _, s := range w.steps {
+	for _, s := range steps {
 		excluded = append(excluded, s.Excluded)
 		shown = append(shown, true)
 	}

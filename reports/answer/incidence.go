@@ -241,6 +241,6 @@ func (w *work) incidenceMethods(l *lives, cluster string) {
 		s.WriteString(" grouped by " + cluster)
 	}
 	fmt.Fprintf(&s, "; %s limits were made on the %s scale.", strings.TrimSuffix(w.confidenceWords(), " interval"), strings.ReplaceAll(w.ask.Bounds, "-", " "))
-	w.Methods = s.String()
+	w.Methods = s.String() + w.datedWords(l)
 	w.References = append(w.References, "Aalen OO, Johansen S. An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scand J Stat 1978; 5: 141-150.")
 }

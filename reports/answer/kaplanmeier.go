@@ -194,10 +194,7 @@ func (w *work) display(name string) string {
 	if w.ask.By == "" {
 		return name
 	}
-	what := plainName(w.ask.By)
-	if c, err := w.table.Lookup(w.ask.By); err == nil {
-		what = label(c)
-	}
+	what := w.columnLabel(w.ask.By)
 	if _, err := parseNumber(name); err == nil {
 		return what + " " + name
 	}

@@ -225,6 +225,7 @@ func (w *work) kaplanMeierMethods(l *lives, ev cause, cluster string, tests []st
 	for _, t := range tests {
 		fmt.Fprintf(&s, " Groups were compared by the %s.", strings.TrimPrefix(t.Name, "the "))
 	}
+	s.WriteString(w.datedWords(l))
 	if w.ownColumns() {
 		s.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
 	}

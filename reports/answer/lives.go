@@ -334,13 +334,6 @@ func (w *work) lifeCautions(l *lives) {
 	if n == 0 {
 		return
 	}
-	if len(l.Dated) > 1 {
-		var parts []string
-		for _, d := range l.Dated {
-			parts = append(parts, fmt.Sprintf("%s %s", d.Kind, w.cell(d.Count)))
-		}
-		w.caution("dates-mixed", "The day of the end comes from different records: %s. The day a remake was decided is earlier than the day the old socket was given up.", strings.Join(parts, ", "))
-	}
 	if l.ZeroDays > 0 {
 		w.caution("zero-days", "%s ended on the day of delivery and %s kept at 0 days.", words.Capital(w.n(l.ZeroDays, "socket", "sockets")), plural(l.ZeroDays, "is", "are"))
 	}
@@ -353,6 +346,19 @@ func (w *work) lifeCautions(l *lives) {
 		w.caution("few-clusters", "Only %s stand behind these %s. Errors that allow for several sockets of one person are too small when there are fewer than 40 persons.",
 			w.n(persons, "person", "persons"), w.n(n, "socket", "sockets"))
 	}
+}
+
+// datedWords says, for the methods sentence, from which records the day of
+// the end comes, where they differ.
+func (w *work) datedWords(l *lives) string {
+	if len(l.Dated) < 2 {
+		return ""
+	}
+	var parts []string
+	for _, d := range l.Dated {
+		parts = append(parts, fmt.Sprintf("%s %s", d.Kind, w.cell(d.Count)))
+	}
+	return fmt.Sprintf(" The day of the end comes from different records (%s); the day a remake was decided comes before the day the old socket is given up.", strings.Join(parts, ", "))
 }
 
 // openUnseen counts the lives not ended when last heard of, and those of them

@@ -203,7 +203,7 @@ func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Bl
 		}
 		val, iv := words.Value(e.value, e.low, e.high), words.Interval(e.low, e.high)
 		if ratio {
-			val, iv = words.Ratio(math.Exp(e.value)), words.Ratio(math.Exp(e.low))+" to "+words.Ratio(math.Exp(e.high))
+			val, iv = words.RatioWithin(math.Exp(e.value), math.Exp(e.low), math.Exp(e.high)), words.RatioRange(math.Exp(e.low), math.Exp(e.high))
 		}
 		p := words.P(e.p)
 		if e.noInterval {

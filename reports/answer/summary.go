@@ -82,10 +82,7 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "Std. difference", Align: document.Right})
 	}
 	for _, v := range b.Variables {
-		name := v.Label
-		if name == "" {
-			name = plainName(v.Column)
-		}
+		name := w.variable(v)
 		diff := ""
 		if v.Difference != nil {
 			diff = words.Fixed(v.Difference.Value, 2)
@@ -141,18 +138,29 @@ func (w *work) summaryRow(name, diff string, groups int, all []describe.Summary,
 	return row
 }
 
+// variable is what a column described is called in print.
+func (w *work) variable(v describe.Variable) string { return w.columnLabel(v.Column) }
+
+// columnLabel is the label of a column of the rows-table.
+func (w *work) columnLabel(name string) string {
+	if c, err := w.table.Lookup(name); err == nil {
+		return label(c)
+	}
+	return plainName(name)
+}
+
 func (w *work) summaryWords(b *describe.Baseline) {
 	one, many := w.nouns()
 	w.Reading = fmt.Sprintf("%s described", words.Capital(w.n(b.Rows, one+" is", many+" are")))
 	if len(b.Groups) > 1 {
-		w.Reading += fmt.Sprintf(" in %d groups by %s", len(b.Groups), plainName(b.By))
+		w.Reading += fmt.Sprintf(" in %d groups by %s", len(b.Groups), w.columnLabel(b.By))
 	}
 	w.Reading += "."
 	if len(b.Groups) > 1 {
 		var apart []string
 		for _, v := range b.Variables {
 			if v.Difference != nil && v.Difference.Value > 0.1 {
-				apart = append(apart, plainName(v.Column)+" ("+words.Fixed(v.Difference.Value, 2)+")")
+				apart = append(apart, w.variable(v)+" ("+words.Fixed(v.Difference.Value, 2)+")")
 			}
 		}
 		if len(apart) == 0 {
@@ -164,7 +172,7 @@ func (w *work) summaryWords(b *describe.Baseline) {
 	most, name := 0, ""
 	for _, v := range b.Variables {
 		if v.Overall.Missing > most {
-			most, name = v.Overall.Missing, plainName(v.Column)
+			most, name = v.Overall.Missing, w.variable(v)
 		}
 	}
 	if 10*most > b.Rows {

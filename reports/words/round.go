@@ -142,6 +142,20 @@ func Ratio(x float64) string {
 	}
 }
 
+// RatioWithin prints a ratio at the precision its interval allows, at least
+// two decimals below ten.
+func RatioWithin(x, low, high float64) string {
+	if d := DecimalsFor(high-low, 4); d > 2 && x < 10 && x >= 0.01 {
+		return Fixed(x, d)
+	}
+	return Ratio(x)
+}
+
+// RatioRange prints "low to high" of a ratio.
+func RatioRange(low, high float64) string {
+	return RatioWithin(low, low, high) + " to " + RatioWithin(high, low, high)
+}
+
 // Span prints a length of time given in days in the unit a person would
 // use: days up to 90, months to three years, years beyond.
 func Span(days float64) string {

@@ -24,6 +24,8 @@ func TestPrint(t *testing.T) {
 		{"p four", PEquals(0.00042), "p = 0.0004"},
 		{"p", PEquals(0.0421), "p = 0.042"},
 		{"ratio", Ratio(1.5094), "1.51"},
+		{"ratio of a narrow interval", RatioWithin(1.0021, 0.9884, 1.0152), "1.002"},
+		{"ratio range", RatioRange(0.9884, 1.0152), "0.988 to 1.015"},
 		{"ratio huge", Ratio(1e7), "> 1,000"},
 		{"days", Span(61), "61 days"},
 		{"months", Span(365.25), "12 months"},
