@@ -79,7 +79,7 @@ func (d *drawer) later(l *limb, made fitting, number int) {
 		if !out {
 			s.RemakeDecided = ingest.Some(on)
 		}
-		next := d.make(l, on, on+ingest.Date(2+r.IntN(8)), code, number+1)
+		next := d.make(l, on, on+ingest.Date(orderMin+r.IntN(orderSpan)), code, number+1)
 		if !next.delivered.OK {
 			return
 		}
@@ -179,7 +179,7 @@ func (d *drawer) inherited(l *limb, delivered ingest.Date, number int) fitting {
 func (d *drawer) make(l *limb, referred, ordered ingest.Date, replaces string, number int) fitting {
 	t, r := d.t, d.r
 	f := fitting{socket: -1}
-	on := ordered + 4 + ingest.Date(math.Min(r.ExpFloat64()*8, 45))
+	on := ordered + castMin + ingest.Date(math.Min(r.ExpFloat64()*castMean, castMost))
 	for {
 		if on > l.exit {
 			return f
@@ -196,7 +196,7 @@ func (d *drawer) make(l *limb, referred, ordered ingest.Date, replaces string, n
 			p = t.FirstFitAfter
 		}
 		accepted, asIs := d.chance(p), d.chance(t.AsIs)
-		fit := on + 5 + ingest.Date(r.IntN(6))
+		fit := on + fittingMin + ingest.Date(r.IntN(fittingSpan))
 		delivered := max(fit+1, on+ingest.Date(math.Round(math.Exp(t.MakeLogMean+t.MakeLogSD*r.NormFloat64()))))
 		d.measure(l, on, &c)
 		d.form(l, &c, fit)
@@ -209,7 +209,7 @@ func (d *drawer) make(l *limb, referred, ordered ingest.Date, replaces string, n
 			c.Ended = ingest.Some(fit)
 			c.EndReason = coded(remakeFor + d.one("casting or measuring error", "casting or measuring error", "shaping error", "fabrication error"))
 			d.sockets = append(d.sockets, c)
-			on = fit + 2 + ingest.Date(r.IntN(8))
+			on = fit + recastMin + ingest.Date(r.IntN(recastSpan))
 			continue
 		}
 		s := c

@@ -262,13 +262,9 @@ func (t Truth) cumulative(castMethod, cause string, first bool, days float64) fl
 // Simpson's rule over v = (t/days)^(Shape/4), in which the integrand is smooth
 // at 0; the error is below 1e-9.
 func (t Truth) Incidence(castMethod, cause string, first bool, days float64, reasons ...string) float64 {
-	rate := t.DeathsPerYear[cause]
-	for _, e := range t.OtherEnds {
-		rate += e.Value
-	}
-	rate /= daysPerYear
+	rate := t.otherRate(cause)
 	total := t.cumulative(castMethod, cause, first, days)
-	f := func(v float64) float64 {
+	return simpson(func(v float64) float64 {
 		u := v * v * v * v
 		at := days * math.Pow(u, 1/t.Shape)
 		share := 0.0
@@ -276,17 +272,7 @@ func (t Truth) Incidence(castMethod, cause string, first bool, days float64, rea
 			share += t.ReasonShare(r, at)
 		}
 		return 4 * v * v * v * total * share * math.Exp(-total*u-rate*at)
-	}
-	const steps = 2000
-	sum := f(0) + f(1)
-	for i := 1; i < steps; i++ {
-		weight := 2.0
-		if i%2 == 1 {
-			weight = 4
-		}
-		sum += weight * f(float64(i)/steps)
-	}
-	return sum / (3 * steps)
+	})
 }
 
 // ReasonShare is the chance that a remake at day days is for the reason.
