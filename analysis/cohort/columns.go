@@ -17,6 +17,10 @@ type ColumnDoc struct {
 	Definition string
 }
 
+// EarlyRemake is the column that the named set early-remake stands for. It
+// can be told of a socket only once it was followed for so many days.
+const EarlyRemake = "early_remake"
+
 // Derived lists the derived columns in the order in which they are printed.
 // A name stands twice where it means one thing of a socket and another of a
 // visit or measurement.
@@ -67,6 +71,8 @@ func Derived() []ColumnDoc {
 			"Days from referral, else from order, to delivery; missing where the delivery comes first."},
 		{"bony", "over bone", "", table.Text, []string{Findings}, table.Later,
 			"Yes where the region of the finding lies over bone, no where over soft tissue; missing for regions of neither kind."},
+		{EarlyRemake, "remade early", "", table.Text, ofSocket, table.Later,
+			"Yes where the socket was remade within the days from delivery that the notebook sets under `early_remake` (90 unless set), no where it was not. Missing where it was not followed for so long, or ended by then for a reason or on a day not recorded."},
 		{"follow_up_days", "days of follow-up", "days", table.Number, all, table.Later,
 			"Days from the start of the socket's life (persons and limbs: from the first delivery) to its end, else to the last day on which anything was recorded of the person."},
 	}

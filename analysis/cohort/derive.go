@@ -92,7 +92,7 @@ func (c *Cohort) socketColumns() []*table.Column {
 	fittings, firstFit, clean := derived("fittings", Sockets, n), derived("first_fit", Sockets, n), derived("first_fit_clean", Sockets, n)
 	plyStart, plyChange := derived("ply_at_delivery", Sockets, n), derived("ply_change", Sockets, n)
 	volume, from, to := derived("volume_ml", Sockets, n), derived("volume_from_mm", Sockets, n), derived("volume_to_mm", Sockets, n)
-	change := derived("volume_change_pct", Sockets, n)
+	change, early := derived("volume_change_pct", Sockets, n), derived(EarlyRemake, Sockets, n)
 	for i := range n {
 		sequence.SetNum(i, s.sequence[i])
 		asked := s.referred[i]
@@ -108,6 +108,7 @@ func (c *Cohort) socketColumns() []*table.Column {
 			firstFit.SetText(i, f.first)
 			clean.SetText(i, f.clean)
 		}
+		c.setEndedWithin(early, i, i, c.remake, c.set.EarlyRemakeDays)
 		plyStart.SetNum(i, c.plyAtDelivery(i))
 		plyChange.SetNum(i, c.plyChangeBy(i, math.Inf(1)))
 		if s.limb[i] < 0 {
@@ -124,7 +125,7 @@ func (c *Cohort) socketColumns() []*table.Column {
 	}
 	return []*table.Column{
 		ageAt(Sockets, starts, c.bornOf(s.limb)), c.sinceAmputation(Sockets, starts, s.limb), sequence, fittings, firstFit, clean,
-		c.meanReduction(), volume, from, to, change, plyStart, plyChange, dropNegative(turnaround), dropNegative(follow),
+		c.meanReduction(), volume, from, to, change, plyStart, plyChange, early, dropNegative(turnaround), dropNegative(follow),
 	}
 }
 

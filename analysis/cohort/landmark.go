@@ -24,7 +24,7 @@ func (e *LaterError) Error() string {
 
 // The columns known later that tell of the ending itself.
 var ofTheEnding = map[string]bool{
-	"remake_decided": true, "ended": true, "end_reason": true, "last_seen": true, "died": true, "follow_up_days": true,
+	"remake_decided": true, "ended": true, "end_reason": true, "last_seen": true, "died": true, "follow_up_days": true, EarlyRemake: true,
 }
 
 // CheckKnown refuses columns of rows of sockets that are known only after
@@ -222,16 +222,20 @@ func (c *Cohort) EndedWithin(rows *table.Table, codes []string, days float64) (*
 	col := table.NewText("ended_within", len(at))
 	col.Known, col.Derived = table.Later, true
 	for j, i := range at {
-		s := &c.sockets
-		start, last := c.start(i), c.lastDayOf(i)
-		switch life := last - start; {
-		case s.endBasis[i] == BasisUndated || !(life >= 0) || life <= days && s.endReason[i] == ReasonUnknown && !of[ReasonUnknown]:
-		case of[s.endReason[i]] && life <= days:
-			col.SetBool(j, true)
-		case life >= days || s.endBasis[i] != BasisOpen && !c.untraced[s.endReason[i]] && s.endReason[i] != ReasonDied:
-			// Ended otherwise before then: it can no longer end so.
-			col.SetBool(j, false)
-		}
+		c.setEndedWithin(col, j, i, of, days)
 	}
 	return col, nil
+}
+
+// setEndedWithin sets row j of a column for socket i; see EndedWithin.
+func (c *Cohort) setEndedWithin(col *table.Column, j, i int, of map[string]bool, days float64) {
+	s := &c.sockets
+	switch life := c.lastDayOf(i) - c.start(i); {
+	case s.endBasis[i] == BasisUndated || !(life >= 0) || life <= days && s.endReason[i] == ReasonUnknown && !of[ReasonUnknown]:
+	case of[s.endReason[i]] && life <= days:
+		col.SetBool(j, true)
+	case life >= days || s.endBasis[i] != BasisOpen && !c.untraced[s.endReason[i]] && s.endReason[i] != ReasonDied:
+		// Ended otherwise before then: it can no longer end so.
+		col.SetBool(j, false)
+	}
 }

@@ -181,11 +181,6 @@ func (w *work) selectRows(allowed []string) error {
 	if err != nil {
 		return w.at("rows", name, notebook.CodeBadValue, "%v", err)
 	}
-	if t.Name == "sockets" {
-		if t, err = w.withEarlyRemake(t); err != nil {
-			return err
-		}
-	}
 	w.table = t
 	w.steps = append(w.steps, w.ctx.Cohort.Flow(name)...)
 	match, err := w.ask.Keep.Match(t)
@@ -202,19 +197,6 @@ func (w *work) selectRows(allowed []string) error {
 	}
 	w.checkSockets()
 	return nil
-}
-
-// withEarlyRemake adds the column that the named set early-remake stands for:
-// whether a socket was remade within so many days of its delivery. It is
-// missing where the socket was not followed for so long.
-func (w *work) withEarlyRemake(t *table.Table) (*table.Table, error) {
-	c, err := w.ctx.Cohort.EndedWithin(t, w.ctx.Sets["remake"], w.ctx.Front.EarlyRemakeDays)
-	if err != nil {
-		return nil, err
-	}
-	c.Name = "early_remake"
-	c.Label = "remade within " + words.At(w.ctx.Front.EarlyRemakeDays)
-	return t.With(c)
 }
 
 func hasCondition(c table.Condition) bool { return len(c.Clauses) > 0 || len(c.Any) > 0 }
@@ -240,6 +222,9 @@ func (w *work) clauseWords(cl table.Clause) string {
 	name := plainName(cl.Column)
 	if col, err := w.table.Lookup(cl.Column); err == nil {
 		name = label(col)
+	}
+	if cl.Column == cohort.EarlyRemake {
+		name = "a remake within " + words.At(w.ctx.Front.EarlyRemakeDays)
 	}
 	switch {
 	case cl.Test == table.IsMissing:

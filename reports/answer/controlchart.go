@@ -232,7 +232,7 @@ func (w *work) chartConditions(kind string, s *series) (num, den []bool, err err
 		den = num // what is counted is the rows of the chart
 	}
 	for _, cl := range allClauses(w.ask.Numerator.Condition) {
-		if cl.Column == "early_remake" {
+		if cl.Column == cohort.EarlyRemake {
 			s.horizon = w.ctx.Front.EarlyRemakeDays
 		}
 	}

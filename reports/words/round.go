@@ -74,7 +74,7 @@ func Plain(x float64) string {
 		return Fixed(x, 0)
 	case a >= 1000:
 		return Fixed(x, 0)
-	case a >= 100:
+	case a >= 10:
 		return Fixed(x, 1)
 	case a >= 0.1:
 		return Fixed(x, 2)
