@@ -10,7 +10,6 @@ import (
 	"plybook/analysis/regress"
 	"plybook/analysis/stats"
 	"plybook/analysis/table"
-	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/notebook"
 	"plybook/reports/words"
@@ -95,7 +94,13 @@ func linear(w *work) error {
 	es := linearEstimates(fit, d)
 	w.termTable(es, clusterName != "")
 	w.linearFit(fit)
-	w.linearPredicted(fit, d)
+	err = w.meansFor(d, func(x []float64) (mean, error) {
+		c, err := fit.Contrast(x)
+		return mean{c.Estimate, c.SE, c.Low, c.High, c.Tested}, err
+	})
+	if err != nil {
+		return err
+	}
 	w.linearWords(y, fit, es, d, clusterName)
 	return nil
 }
@@ -172,25 +177,6 @@ func (w *work) linearFit(fit *regress.Linear) {
 	w.addTable(t)
 }
 
-// linearPredicted adds the means expected for the profiles.
-func (w *work) linearPredicted(fit *regress.Linear, d *design.Design) {
-	t := tableOf("predicted", text("profile"), number("time", "days"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
-	for _, p := range w.ask.Profiles {
-		x, err := w.profileRow(p, d)
-		if err != nil {
-			w.caution("profile", "A profile could not be used: %v.", err)
-			continue
-		}
-		c, err := fit.Contrast(append([]float64{1}, x...))
-		if err != nil {
-			w.caution("profile", "The mean for %s could not be worked out: %v.", profileName(p), err)
-			continue
-		}
-		t.row(profileName(p), nil, c.Estimate, when(c.Tested, c.SE), when(c.Tested, c.Low), when(c.Tested, c.High))
-	}
-	w.addTable(t)
-}
-
 func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, d *design.Design, cluster string) {
 	unit := y.Unit
 	if len(d.X) > 0 {
@@ -218,20 +204,7 @@ func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, 
 		w.Reading = fmt.Sprintf("%s, all terms taken together: %s. The model accounts for %s of the variation in %s.", lead, strings.Join(parts, "; "), words.Percent(fit.R2, 50), label(y))
 	}
 	w.print(w.termsPrint(es, "Difference in "+label(y), false))
-	if t := w.lastTable("predicted"); t != nil && len(t.Rows) > 0 {
-		out := document.Table{ID: w.ask.ID + "-predicted", Caption: "Mean " + label(y) + " expected" + inUnit(unit), Columns: []document.TableColumn{
-			{Head: "For", Wide: true}, {Head: "Mean", Align: document.Right}, {Head: words.Capital(w.confidenceWords()), Align: document.Right}}}
-		for _, r := range t.Rows {
-			lo, ok1 := r[4].(float64)
-			hi, ok2 := r[5].(float64)
-			row := []string{r[0].(string), words.Plain(r[2].(float64)), words.NotComputed}
-			if ok1 && ok2 {
-				row[1], row[2] = words.Value(r[2].(float64), lo, hi), words.Interval(lo, hi)
-			}
-			out.Rows = append(out.Rows, row)
-		}
-		w.print(out)
-	}
+	w.meansPrint(y)
 	m := fmt.Sprintf("%s was explained by %s in a linear model fitted by least squares.", words.Capital(label(y)), termsOrNothing(d))
 	if cluster != "" {
 		m += fmt.Sprintf(" Standard errors allow for several rows of one %s (bias-reduced linearisation, CR2) with Satterthwaite degrees of freedom.", cluster)
@@ -242,15 +215,6 @@ func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, 
 		w.References = append(w.References, "MacKinnon JG, White H. Some heteroskedasticity-consistent covariance matrix estimators with improved finite sample properties. J Econom 1985; 29: 305-325.")
 	}
 	w.Methods = m + " Rows with missing values were left out."
-}
-
-func (w *work) lastTable(name string) *Table {
-	for i := range w.Tables {
-		if w.Tables[i].Name == name {
-			return &w.Tables[i]
-		}
-	}
-	return nil
 }
 
 func termsOrNothing(d *design.Design) string {

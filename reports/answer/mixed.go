@@ -98,6 +98,13 @@ func mixedModel(w *work) error {
 	w.varianceTable(fit, within)
 	w.mixedFit(fit)
 	w.limbTable(fit, names)
+	err = w.meansFor(d, func(x []float64) (mean, error) {
+		c, err := fit.Contrast(x)
+		return mean{c.Estimate, c.SE, c.Low, c.High, true}, err
+	})
+	if err != nil {
+		return err
+	}
 	w.mixedWords(y, fit, es, d, timeName, within, names)
 	return nil
 }
@@ -270,6 +277,7 @@ func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *d
 		w.Figures = append(w.Figures, f)
 	}
 	w.print(w.termsPrint(es, "Difference in "+label(y), false))
+	w.meansPrint(y)
 	est := "restricted maximum likelihood"
 	if fit.ML {
 		est = "maximum likelihood"
@@ -313,7 +321,7 @@ func (w *work) trajectories(y *table.Column, fit *mixed.Model, d *design.Design,
 	}
 	at := make([]float64, len(d.X))
 	for j := range d.X {
-		at[j] = mean(d.X[j])
+		at[j] = average(d.X[j])
 	}
 	z := stats.NormalQuantile(1 - (1-w.ask.Confidence)/2)
 	if hi > lo {

@@ -269,7 +269,7 @@ func (w *work) profileRow(p notebook.Profile, d *design.Design) ([]float64, erro
 		first := d.Columns[cols[0]]
 		if first.Category == "" {
 			if !given {
-				x[cols[0]] = mean(d.X[cols[0]])
+				x[cols[0]] = average(d.X[cols[0]])
 				continue
 			}
 			f, err := parseNumber(v)
@@ -318,7 +318,7 @@ func (w *work) fillProducts(x []float64, d *design.Design) error {
 	return nil
 }
 
-func mean(xs []float64) float64 {
+func average(xs []float64) float64 {
 	m := 0.0
 	for i, x := range xs {
 		m += (x - m) / float64(i+1)

@@ -20,6 +20,7 @@ type report struct {
 	today   float64
 	release string
 	answers []*answer.Answer // in the order of the asks
+	kinds   []problemKind
 }
 
 // assemble lays out the document: cover, the notebook's own order of prose,
@@ -230,33 +231,13 @@ func (r report) ledger() document.Table {
 
 // problems counts the problems by kind and by what was done.
 func (r report) problems() (document.Table, bool) {
-	type key struct {
-		code string
-		done ingest.Done
-	}
-	n := map[key]int{}
-	for _, p := range r.log.Problems {
-		n[key{p.Code, p.Done}]++
-	}
-	keys := make([]key, 0, len(n))
-	for k := range n {
-		keys = append(keys, k)
-	}
-	sort.Slice(keys, func(a, b int) bool {
-		if n[keys[a]] != n[keys[b]] {
-			return n[keys[a]] > n[keys[b]]
-		}
-		if keys[a].code != keys[b].code {
-			return keys[a].code < keys[b].code
-		}
-		return keys[a].done < keys[b].done
-	})
+	kinds := r.kinds
 	t := document.Table{ID: "problems", Caption: "Problems in the log, by kind", Columns: []document.TableColumn{
 		{Head: "Problem", Wide: true}, {Head: "What was done"}, {Head: "Times", Align: document.Right}}}
-	for _, k := range keys {
-		t.Rows = append(t.Rows, []string{words.Capital(strings.ReplaceAll(k.code, "-", " ")), k.done.String(), words.Fixed(float64(n[k]), 0)})
+	for _, k := range kinds {
+		t.Rows = append(t.Rows, []string{words.Capital(strings.ReplaceAll(k.Code, "-", " ")), k.Done, words.Fixed(float64(k.Count), 0)})
 	}
-	return t, len(keys) > 0
+	return t, len(kinds) > 0
 }
 
 // methods gathers the references of all answers, each once.

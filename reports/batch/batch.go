@@ -112,7 +112,11 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 		answers = append(answers, *a)
 	}
 	answers = numbers.HideSmall(answers, nb.Front.HideBelow)
-	r := report{nb: nb, log: log, today: sc.Today, release: o.Release}
+	kinds, err := problemKinds(log.Problems)
+	if err != nil {
+		return nil, err
+	}
+	r := report{nb: nb, log: log, today: sc.Today, release: o.Release, kinds: kinds}
 	for i := range answers {
 		r.answers = append(r.answers, &answers[i])
 		if answers[i].Error != nil {

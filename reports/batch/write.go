@@ -9,7 +9,6 @@ import (
 	"sort"
 	"strings"
 
-	"plybook/ingest"
 	"plybook/reports/document"
 	"plybook/reports/html"
 	"plybook/reports/notebook"
@@ -224,7 +223,7 @@ func (w *writer) record() error {
 	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
 		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: words.ISODate(w.r.today),
 			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, Paper: f.Paper, Language: f.Language},
-		Inputs: []fileRecord{}, Problems: problemCounts(w.r.log.Problems)}
+		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
 	seen := map[string]bool{}
 	for _, s := range w.r.log.Sheets {
 		if !seen[s.File] {
@@ -249,24 +248,16 @@ func (w *writer) record() error {
 	return w.folder.Write(output.Mark, append(b, '\n'))
 }
 
-// problemCounts counts problems by code, in the order of the codes.
-func problemCounts(ps []ingest.Problem) []codeCount {
+// codeCounts counts problems by code, in the order of the codes.
+func codeCounts(kinds []problemKind) []codeCount {
 	n := map[string]int{}
-	for _, p := range ps {
-		n[p.Code]++
+	for _, k := range kinds {
+		n[k.Code] += k.Count
 	}
-	out := []codeCount{}
-	for _, code := range sortedCodes(n) {
-		out = append(out, codeCount{code, n[code]})
+	out := make([]codeCount, 0, len(n))
+	for code, k := range n {
+		out = append(out, codeCount{code, k})
 	}
-	return out
-}
-
-func sortedCodes(n map[string]int) []string {
-	out := make([]string, 0, len(n))
-	for c := range n {
-		out = append(out, c)
-	}
-	sort.Strings(out)
+	sort.Slice(out, func(a, b int) bool { return out[a].Code < out[b].Code })
 	return out
 }

@@ -1,0 +1,130 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// tablesOf reads the listing of tables: method and table to columns. A column
+// in brackets may be left out.
+func tablesOf(t *testing.T) map[[2]string][]string {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join("..", "..", "reports", "numbers.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[[2]string][]string{}
+	for _, line := range strings.Split(string(b), "\n") {
+		c := strings.Split(line, "|")
+		if len(c) != 5 || strings.Contains(line, "---") || strings.TrimSpace(c[1]) == "method" {
+			continue
+		}
+		var cols []string
+		for _, x := range strings.Split(c[3], ",") {
+			cols = append(cols, strings.TrimSpace(x))
+		}
+		out[[2]string{strings.TrimSpace(c[1]), strings.TrimSpace(c[2])}] = cols
+	}
+	return out
+}
+
+// keysInOrder are the names of a JSON object's members as written.
+func keysInOrder(t *testing.T, raw json.RawMessage) []string {
+	t.Helper()
+	d := json.NewDecoder(strings.NewReader(string(raw)))
+	var out []string
+	depth, key := 0, false
+	for {
+		tok, err := d.Token()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r, ok := tok.(json.Delim); ok {
+			if r == '{' {
+				depth, key = depth+1, true
+				continue
+			}
+			if r == '}' {
+				return out
+			}
+			t.Fatalf("a nested value in a row: %s", raw)
+		}
+		if key {
+			out = append(out, tok.(string))
+		}
+		key = !key
+	}
+}
+
+// Every table that a run writes is listed in reports/numbers.md with its
+// columns, and every table listed is written.
+func TestTablesAreListed(t *testing.T) {
+	listed := tablesOf(t)
+	dir := t.TempDir()
+	plybook(t, dir, "example", "demo").want(t, statusDone)
+	// The example asks for no predicted means and shows single limbs nowhere.
+	more := "---\ntitle: Further\nlog: [log/*.xlsx]\nlog_since: 2023-07-01\n---\n" +
+		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
+		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
+		"```ask\nid: c\nmethod: cox\nby: cast_method\n```\n"
+	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	names := []string{"quality", "research", "annual", "further"}
+	args := []string{"run"}
+	for _, n := range names {
+		args = append(args, filepath.Join("demo", n+".md"))
+	}
+	plybook(t, dir, args...).want(t, statusDone)
+	seen := map[[2]string]bool{}
+	for _, n := range names {
+		b, err := os.ReadFile(filepath.Join(dir, "demo", n+"-report", "numbers.json"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var doc struct {
+			Answers []struct {
+				ID, Method string
+				Tables     map[string][]json.RawMessage
+			}
+		}
+		if err := json.Unmarshal(b, &doc); err != nil {
+			t.Fatal(err)
+		}
+		for _, a := range doc.Answers {
+			for name, rows := range a.Tables {
+				key := [2]string{a.Method, name}
+				want, ok := listed[key]
+				if !ok {
+					t.Errorf("%s %s: the table %s of %s is not listed", n, a.ID, name, a.Method)
+					continue
+				}
+				if len(rows) == 0 {
+					continue
+				}
+				seen[key] = true
+				got := keysInOrder(t, rows[0])
+				var all, least []string
+				for _, c := range want {
+					bare := strings.Trim(c, "()")
+					all = append(all, bare)
+					if bare == c {
+						least = append(least, bare)
+					}
+				}
+				if !slices.Equal(got, all) && !slices.Equal(got, least) {
+					t.Errorf("%s %s: %s of %s has columns\n%v, listed are\n%v", n, a.ID, name, a.Method, got, want)
+				}
+			}
+		}
+	}
+	for key := range listed {
+		if !seen[key] {
+			t.Errorf("the table %s of %s is listed but no answer had a row of it", key[1], key[0])
+		}
+	}
+}
