@@ -70,6 +70,6 @@ Reports are for review by licensed clinicians. They are not a diagnosis.`,
 		DisableAutoGenTag: true,
 	}
 	root.SetVersionTemplate("plybook {{.Version}}\n")
-	root.AddCommand(newRun(), newInspect(), newBlank(), newExample())
+	root.AddCommand(newRun(), newInspect(), newBlank(), newExample(), newManual())
 	return root
 }
