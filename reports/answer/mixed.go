@@ -17,8 +17,8 @@ import (
 	"plybook/reports/words"
 )
 
-// defaultTime is the clock of a mixed model where the rows have it.
-const defaultTime = "days_since_delivery"
+// usualTime is the clock that most questions about visits mean.
+const usualTime = "days_since_delivery"
 
 // mixedModel answers how a number changes over time, limbs being random.
 func mixedModel(w *work) error {
@@ -113,20 +113,14 @@ func mixedModel(w *work) error {
 func (w *work) scaledTime() (*table.Table, string, error) {
 	name := w.ask.Time
 	if name == "" {
-		if !w.table.Has(defaultTime) {
-			if w.ask.KeyPos["scale"].Line > 0 {
-				return nil, "", w.at("scale", w.ask.Scale, notebook.CodeImpossible, "scale changes the unit of time, but there is no time; name a column under time")
-			}
-			return w.table, "", nil
-		}
-		name = defaultTime
+		return w.table, "", nil // a model has no term that was not asked for
 	}
 	c, err := w.column("time", name)
 	if err != nil {
 		return nil, "", err
 	}
 	if c.Kind != table.Number {
-		return nil, "", w.at("time", name, notebook.CodeImpossible, "time must be a number such as %s, but %s is %s", defaultTime, name, kindWords(c.Kind))
+		return nil, "", w.at("time", name, notebook.CodeImpossible, "time must be a number such as %s, but %s is %s", usualTime, name, kindWords(c.Kind))
 	}
 	if w.ask.Scale == "" || w.ask.Scale == "days" {
 		return w.table, name, nil
