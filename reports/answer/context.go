@@ -195,7 +195,7 @@ func (w *work) selectRows(allowed []string) error {
 	if n := len(match) - len(w.rows); n > 0 || hasCondition(w.ask.Keep) {
 		w.steps = append(w.steps, cohort.Step{Step: "chosen for this question", Rows: len(w.rows), Excluded: n, Reason: "not among the rows kept: " + w.conditionWords(w.ask.Keep)})
 	}
-	w.checkSockets()
+	w.safety()
 	return nil
 }
 
@@ -316,21 +316,6 @@ func (w *work) phaseWarnings(ws []stats.Warning) {
 			x.Text = words.Capital(x.About) + ": " + x.Text
 		}
 		w.caution(x.Code, "%s", x.Text)
-	}
-}
-
-// checkSockets prints the safety line wherever check sockets are among the
-// rows.
-func (w *work) checkSockets() {
-	c, ok := w.table.Col("kind")
-	if !ok || c.Kind != table.Text {
-		return
-	}
-	for _, i := range w.rows {
-		if c.Text[i] == "check" {
-			w.caution("check-socket", "Check sockets are among these rows. A check socket is for a supervised fitting only: it is not to be worn unsupervised.")
-			return
-		}
 	}
 }
 

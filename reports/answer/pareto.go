@@ -65,9 +65,8 @@ func pareto(w *work) error {
 		w.caution("unknown", "%s of %s have no %s recorded. They are kept apart, last, and could belong to any bar.", words.Capital(w.n(p.Unknown, one, many)), w.n(p.Rows, one, many), label(c))
 	}
 	for _, b := range p.Bars {
-		if b.Category == "remake: skin breakdown" || b.Category == "ulcer" || b.Category == "blister" || b.Category == "abrasion" {
-			w.caution("skin", "Skin breakdown is among these rows. Refer any person with broken skin to a clinician before the socket is worn again; follow local practice.")
-			break
+		if brokenSkin[b.Category] {
+			w.caution("skin", skinText)
 		}
 	}
 	w.Methods = fmt.Sprintf("%s were counted by %s, each once, and set in order of size; those without one are kept apart and last. Shares are of all rows counted.", words.Capital(many), label(c))
