@@ -10,6 +10,10 @@ type logSpan struct {
 	start, end Date // of the bulk of visits, measurements, formings and deliveries
 	known      bool // there were enough dates to tell
 	ownEnd     bool // end comes from the log, not from Today
+	// followed is the last day to which sockets and persons were followed:
+	// end, or later in a log that goes on to say what became of sockets after
+	// the last of its own visits and deliveries.
+	followed Date
 }
 
 // decades is how far a date must lie from everything else to be a slip.
@@ -57,6 +61,25 @@ func findSpan(anchors []Date, today Opt[Date]) logSpan {
 // anchorFields are the dates that say when a log was kept.
 var anchorFields = map[string]string{TableSockets: "delivered", TableStations: "date", TableVisits: "date", TableForming: "date"}
 
+// followFields are the dates that say what became of a socket or person.
+var followFields = map[string][]string{TableSockets: {"remake_decided", "ended"}, TableLimbs: {"last_seen", "died"}}
+
+// findFollowed tells follow-up that goes on for years, as in a log without
+// visits, from slips in the year: slips are few. At least three and one in
+// 50 of the dates of ends must lie more than a year after the log's end.
+func findFollowed(s logSpan, anchors, ends []Date) Date {
+	late := 0
+	for _, d := range ends {
+		if d > s.end+366 && d <= s.end+decades {
+			late++
+		}
+	}
+	if !s.ownEnd || late < max(3, len(ends)/50) {
+		return s.end
+	}
+	return max(s.end, findSpan(slices.Concat(anchors, ends), Opt[Date]{}).end)
+}
+
 // checkSpan sets aside dates that lie decades from the log or after its end.
 func (r *reader) checkSpan() {
 	var anchors []Date
@@ -71,6 +94,17 @@ func (r *reader) checkSpan() {
 		}
 	}
 	r.span = findSpan(anchors, r.opts.Today)
+	var ends []Date
+	for _, table := range Tables() {
+		for _, name := range followFields[table] {
+			for _, rec := range r.used(table) {
+				if v := rec.get(name); v.ok {
+					ends = append(ends, v.date())
+				}
+			}
+		}
+	}
+	r.span.followed = findFollowed(r.span, anchors, ends)
 	for _, table := range Tables() {
 		for f, field := range schema[table] {
 			if field.Kind != KindDate && field.Kind != KindYear {
@@ -108,10 +142,14 @@ func (r *reader) checkDate(rec *record, f int, anchor bool) {
 		r.drop(rec, f, CodeDecadesOutside, want, fmt.Sprintf("%s (%s) lies decades outside the log", r.quote(rec, f), d))
 		return
 	}
+	end := s.followed
+	if !anchor {
+		end += 366
+	}
 	switch {
 	case r.opts.Today.OK && d > r.opts.Today.Value:
 		r.drop(rec, f, CodeAfterEnd, "a date not after "+r.opts.Today.Value.String(), fmt.Sprintf("%s (%s) lies in the future", r.quote(rec, f), d))
-	case s.ownEnd && (anchor && d > s.end || d > s.end+366):
+	case s.ownEnd && d > end:
 		r.drop(rec, f, CodeAfterEnd, "a date not after the log's own end, "+s.end.String(), fmt.Sprintf("%s (%s) is more than a year after everything else in the log", r.quote(rec, f), d))
 	}
 }
