@@ -127,7 +127,9 @@ func failed(w *work, err error) *Answer {
 		e.Code, e.Text = at.Code, at.Text
 		e.File, e.Line, e.Column = at.File, at.Line, at.Column
 	case errors.As(err, &ce):
-		e.Code, e.Text = "bad-condition", ce.Text
+		said := *ce
+		said.Line = 0 // the place is told apart
+		e.Code, e.Text = "bad-condition", said.Error()
 		if ce.Line > 0 {
 			e.Line, e.Column = ce.Line, ce.Col
 		}

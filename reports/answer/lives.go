@@ -47,6 +47,11 @@ func (w *work) named(key string, spec *notebook.EventSpec) ([]cause, error) {
 		}
 		if reason == "" {
 			words := append([]string(nil), w.ctx.Reasons...)
+			for _, r := range w.ctx.Reasons {
+				if short, ok := strings.CutPrefix(r, "remake: "); ok {
+					words = append(words, short)
+				}
+			}
 			for s := range w.ctx.Sets {
 				words = append(words, s)
 			}
