@@ -37,13 +37,14 @@ func assemble(r report) *document.Document {
 	d.Cover = r.cover()
 	d.Blocks = append(d.Blocks, document.Note{Kind: "safety", Title: "How to read this report", Paras: []document.Paragraph{document.Text(
 		"This report is for review by licensed clinicians. It describes what a log shows; it is not a diagnosis and gives no instruction for one person's care. Follow local codes and practice.")}})
-	next := 0
+	next, level := 0, 1
 	for _, p := range r.nb.Parts {
 		switch p := p.(type) {
 		case notebook.Prose:
 			d.Blocks = append(d.Blocks, p.Blocks...)
+			level = lastLevel(p.Blocks, level)
 		case *notebook.Ask:
-			d.Blocks = append(d.Blocks, answerBlocks(r.answers[next], p)...)
+			d.Blocks = append(d.Blocks, answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow)...)
 			next++
 		case *notebook.Decision:
 			d.Blocks = append(d.Blocks, decisionNote(p))
@@ -52,6 +53,17 @@ func assemble(r report) *document.Document {
 	d.Blocks = append(d.Blocks, r.openDecisions()...)
 	d.Blocks = append(d.Blocks, r.appendix()...)
 	return d
+}
+
+// lastLevel is the level of the last heading among blocks: what a question
+// stands under.
+func lastLevel(blocks []document.Block, level int) int {
+	document.Walk(blocks, func(b document.Block) {
+		if h, ok := b.(document.Heading); ok && strings.TrimSpace(h.Text) != "" {
+			level = max(h.Level, 1)
+		}
+	})
+	return min(level, 2)
 }
 
 // mark is what keeps a report with unhidden counts inside the lab.
@@ -91,8 +103,8 @@ func (r report) cover() []document.Pair {
 	return out
 }
 
-// answerBlocks is one answer in print.
-func answerBlocks(a *answer.Answer, ask *notebook.Ask) []document.Block {
+// answerBlocks is one answer in print, under a heading of a level.
+func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []document.Block {
 	title := a.Question
 	if title == "" {
 		title = a.ID
@@ -100,28 +112,35 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask) []document.Block {
 	if title == "" {
 		title = "A question without an id"
 	}
-	out := []document.Block{document.Heading{Level: 2, Text: title, ID: blockID(a, ask)}}
+	out := []document.Block{document.Heading{Level: level, Text: title, ID: blockID(a, ask)}}
 	if a.Error != nil {
 		return append(out, document.Note{Kind: "error", Title: "Not answered", Paras: []document.Paragraph{
 			document.Text(words.Capital(strings.TrimSuffix(a.Error.Text, ".")) + "."),
 			document.Styled("small", fmt.Sprintf("%s, line %d, column %d.", filepath.Base(a.Error.File), a.Error.Line, a.Error.Column)),
 		}})
 	}
-	lead := []document.Block{document.Styled("lead", a.Reading)}
+	out = append(out, document.Styled("lead", a.Reading))
 	if a.Note != "" {
-		lead = append(lead, document.Text(a.Note))
+		out = append(out, document.Text(a.Note))
 	}
+	rows := counted(a, ask, hideBelow)
 	for i, f := range a.Figures {
-		fig := document.Figure{Figure: f, Caption: f.Title + ". " + f.Description}
-		if i == 0 {
-			lead = append(lead, fig)
-			continue
+		caption := f.Title
+		if f.Caption != "" {
+			caption += ", " + f.Caption
 		}
-		out = append(out, document.KeepTogether{Blocks: lead})
-		lead = []document.Block{fig}
+		if i == 0 && rows != "" {
+			caption += "; " + rows
+		}
+		out = append(out, document.Figure{Figure: f, Caption: caption + "."})
 	}
-	out = append(out, document.KeepTogether{Blocks: lead})
-	out = append(out, a.Print...)
+	for i, b := range a.Print {
+		if t, ok := b.(document.Table); ok && i == 0 && rows != "" {
+			t.Caption += "; " + rows
+			b = t
+		}
+		out = append(out, b)
+	}
 	if len(a.Cautions) > 0 {
 		n := document.Note{Kind: "caution", Title: "Read with care"}
 		for _, c := range a.Cautions {
@@ -129,7 +148,37 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask) []document.Block {
 		}
 		out = append(out, n)
 	}
-	return append(out, document.Styled("small", a.Methods))
+	if a.Methods == "" {
+		return out
+	}
+	return append(out, document.Paragraph{Style: "small", Spans: []document.Span{{Text: "Method. ", Bold: true}, {Text: a.Methods}}})
+}
+
+// counted is what an answer rests on, as its captions say it: a caption is
+// read without the text around it. Charts, bars and the flow say it
+// themselves.
+func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int) string {
+	switch a.Method {
+	case "control-chart", "pareto", "flow", "summary":
+		return ""
+	}
+	if a.Rows == 0 {
+		return ""
+	}
+	count := func(n int, one, many string) string {
+		if n > 0 && n < hideBelow {
+			return fmt.Sprintf("fewer than %d %s", hideBelow, many)
+		}
+		return words.N(n, one, many)
+	}
+	out := count(a.Rows, strings.TrimSuffix(ask.Rows, "s"), ask.Rows)
+	if ask.Rows == "" || !strings.HasSuffix(ask.Rows, "s") {
+		out = count(a.Rows, "row", "rows")
+	}
+	if a.HasEvents {
+		out += ", " + count(a.Events, "event", "events")
+	}
+	return out
 }
 
 // blockID is the link target of an answer.

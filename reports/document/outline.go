@@ -8,7 +8,7 @@ import (
 
 // Entry is a heading as the contents and the outline list it.
 type Entry struct {
-	Number string // "2", "2.1"; empty below the second level and for quiet headings
+	Number string // "2", "2.1", "2.1.1"; empty below the third level and for quiet headings
 	Text   string
 	ID     string
 	Level  int
@@ -23,11 +23,12 @@ type Numbering struct {
 	Tables   int            // captioned tables
 }
 
-// Number walks the blocks in order. Headings of level 1 and 2 are numbered
-// unless quiet; a level below 1 counts as 1.
+// Number walks the blocks in order. Headings of level 1 to 3 are numbered
+// unless quiet or outside a heading of the level above; a level below 1
+// counts as 1.
 func Number(blocks []Block) Numbering {
 	n := Numbering{Headings: map[int]string{}}
-	var chapter, section, seen int
+	var chapter, section, part, seen int
 	Walk(blocks, func(b Block) {
 		switch b := b.(type) {
 		case Heading:
@@ -37,11 +38,15 @@ func Number(blocks []Block) Numbering {
 			case quiet:
 			case b.Level <= 1:
 				chapter++
-				section = 0
+				section, part = 0, 0
 				number = strconv.Itoa(chapter)
 			case b.Level == 2 && chapter > 0:
 				section++
+				part = 0
 				number = strconv.Itoa(chapter) + "." + strconv.Itoa(section)
+			case b.Level == 3 && section > 0:
+				part++
+				number = strconv.Itoa(chapter) + "." + strconv.Itoa(section) + "." + strconv.Itoa(part)
 			}
 			n.Headings[seen] = number
 			seen++

@@ -15,7 +15,7 @@ func TestNumber(t *testing.T) {
 		Table{}, Figure{},
 	})
 	want := []Entry{{Level: 2, Text: "before any chapter"}, {Number: "1", Level: 1, Text: "one"}, {Number: "1.1", Level: 2, Text: "in"},
-		{Number: "1.2", Level: 2, Text: "still one"}, {Level: 3, Text: "small"}, {Number: "2", Level: 1, Text: "two"}}
+		{Number: "1.2", Level: 2, Text: "still one"}, {Number: "1.2.1", Level: 3, Text: "small"}, {Number: "2", Level: 1, Text: "two"}}
 	if len(n.Entries) != len(want) {
 		t.Fatalf("%d entries, want %d", len(n.Entries), len(want))
 	}

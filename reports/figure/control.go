@@ -102,6 +102,10 @@ func Control(spec ControlSpec) *Figure {
 	if signalled > 0 {
 		said = fmt.Sprintf("%s with a signal", plural(signalled, "point", "points"))
 	}
+	fig.Caption = d.points[0].Label
+	if len(d.points) > 1 {
+		fig.Caption += " to " + last.Label
+	}
 	fig.Description = fmt.Sprintf("Control chart: %s, %s from %s to %s, %s; the last is %s.", lower(spec.ValueAxis),
 		plural(len(d.points), "point", "points"), d.points[0].Label, last.Label, said, d.show(last.Value))
 	var b strings.Builder

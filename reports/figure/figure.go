@@ -11,10 +11,12 @@ import (
 // Figure is a finished drawing that can be put on any canvas. Drawing it
 // twice gives the same marks. Title, Description and Long are made from the
 // numbers: the description is the alternative text, Long the detail for
-// those who cannot see it.
+// those who cannot see it. Caption is what a printed caption adds to the
+// title: the stretch of time drawn.
 type Figure struct {
 	ID            string
 	Title         string
+	Caption       string
 	Description   string
 	Long          string
 	Width, Height vg.Length

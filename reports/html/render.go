@@ -194,31 +194,28 @@ func (p *page) open(doc *document.Document) {
 func (p *page) contents() {
 	var shown []document.Entry
 	for _, e := range p.numbers.Entries {
-		if e.Level <= 2 {
+		if e.Level <= 3 {
 			shown = append(shown, e)
 		}
 	}
 	if len(shown) < 2 {
 		return
 	}
-	p.put("<nav id=\"contents\" aria-labelledby=\"contents-head\">\n<h2 id=\"contents-head\">Contents</h2>\n<ol>\n")
+	p.put("<nav id=\"contents\" aria-labelledby=\"contents-head\">\n<h2 id=\"contents-head\">Contents</h2>\n")
 	p.taken["contents-head"] = true
-	// item: an entry is open; inner: so is a list of sections; under: the open
-	// entry is a chapter, which sections go into.
-	inner, item, under := false, false, false
-	for _, e := range shown {
-		switch {
-		case e.Level == 2 && under && !inner:
-			p.put("\n<ol>\n")
-			inner = true
-		case item:
-			p.put("</li>\n")
-			if e.Level == 1 && inner {
-				p.put("</ol>\n</li>\n")
-				inner = false
-			}
+	p.entries(shown)
+	p.put("</nav>\n")
+}
+
+// entries is a list of entries, each with those below it inside.
+func (p *page) entries(list []document.Entry) {
+	p.put("<ol>\n")
+	for i := 0; i < len(list); {
+		e := list[i]
+		j := i + 1
+		for j < len(list) && list[j].Level > e.Level {
+			j++
 		}
-		under = under || e.Level == 1
 		p.put("<li>")
 		body := text(e.Text)
 		if e.Number != "" {
@@ -229,11 +226,12 @@ func (p *page) contents() {
 		} else {
 			p.put(body)
 		}
-		item = true
+		if j > i+1 {
+			p.put("\n")
+			p.entries(list[i+1 : j])
+		}
+		p.put("</li>\n")
+		i = j
 	}
-	p.put("</li>\n")
-	if inner {
-		p.put("</ol>\n</li>\n")
-	}
-	p.put("</ol>\n</nav>\n")
+	p.put("</ol>\n")
 }

@@ -14,18 +14,20 @@ import (
 // The type scale.
 var (
 	bodyStyle    = textStyle{size: 10, lead: 14, colour: ink}
-	leadStyle    = textStyle{size: 11.5, lead: 16, colour: ink}
+	leadStyle    = textStyle{size: 11, lead: 15, colour: ink}
 	smallStyle   = textStyle{size: 8.5, lead: 11.5, colour: grey}
 	quietStyle   = textStyle{size: 9.5, lead: 13, colour: grey}
 	captionStyle = textStyle{size: 9, lead: 12, colour: ink}
+	methodStyle  = textStyle{size: 8, lead: 10.4, colour: grey}
+	cautionStyle = textStyle{size: 8.5, lead: 11.2, colour: ink}
 	noteStyle    = textStyle{size: 9.5, lead: 13, colour: ink}
 	codeStyle    = textStyle{size: 8, lead: 11, colour: ink}
 	headStyles   = [3]textStyle{
 		{size: 17, lead: 21, colour: accent, bold: true},
 		{size: 12.5, lead: 16, colour: ink, bold: true},
-		{size: 10.5, lead: 14, colour: grey, bold: true},
+		{size: 11, lead: 14.5, colour: ink, bold: true},
 	}
-	headGaps = [3]float64{30, 20, 14}
+	headGaps = [3]float64{28, 19, 14}
 )
 
 // maker turns blocks into boxes.
@@ -38,6 +40,7 @@ type maker struct {
 	heads   int // headings, figures and tables so far
 	figures int
 	tables  int
+	floats  int // figures and tables, captioned or not
 	anchors map[string]bool
 }
 
@@ -79,8 +82,14 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 				return nil, err
 			}
 			made = made1
+			if n := len(out); n > 0 && !out[n-1].section {
+				out[n-1].part = max(out[n-1].part, costLead)
+			}
 		case document.Note:
 			made = m.note(b)
+			if n := len(out); n > 0 {
+				out[n-1].part = max(out[n-1].part, costNote)
+			}
 		case document.Code:
 			made = m.code(b)
 		case document.PageBreak:
@@ -121,11 +130,12 @@ func half(f document.Figure) bool {
 func (m *maker) lineBoxes(lines []textLine, st textStyle, indent, gap float64) []box {
 	out := make([]box, len(lines))
 	for i, l := range lines {
-		out[i] = box{h: st.lead, keep: i < len(lines)-1 && (i == 0 || i == len(lines)-2),
+		out[i] = box{h: st.lead, part: costLines, keep: i < len(lines)-1 && (i == 0 || i == len(lines)-2),
 			draw: func(p *pen, x, y float64) { p.drawLine(l, x+indent, baseline(y, st), st) }}
 	}
 	if len(out) > 0 {
 		out[0].gap = gap
+		out[len(out)-1].part = costBlock
 	}
 	return out
 }
@@ -151,7 +161,7 @@ func (m *maker) heading(h document.Heading) []box {
 	}
 	out := m.lineBoxes(lines, st, indent, headGaps[level])
 	for i := range out {
-		out[i].keep = true
+		out[i].keep, out[i].section = true, true
 	}
 	first := out[0].draw
 	out[0].draw = func(p *pen, x, y float64) {
@@ -185,16 +195,24 @@ func paragraphStyle(name string) (textStyle, float64) {
 	case "lead":
 		return leadStyle, 8
 	case "small":
-		return smallStyle, 6
+		return methodStyle, 6
 	case "quiet":
 		return quietStyle, 6
 	}
 	return bodyStyle, 7
 }
 
+// wholeLines is how many lines a reading or small print may have that is not
+// parted.
+const wholeLines = 12
+
 func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
 	st, gap := paragraphStyle(b.Style)
-	return m.lineBoxes(m.p.setText(b.Spans, st, measure), st, 0, gap)
+	out := m.lineBoxes(m.p.setText(b.Spans, st, measure), st, 0, gap)
+	if b.Style != "" && len(out) <= wholeLines {
+		keepAll(out, m.height)
+	}
+	return out
 }
 
 func (m *maker) list(b document.List) []box {
@@ -317,7 +335,8 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 		parts = append(parts, part{f.Figure, scale, caption, float64(i) * (slot + 17)})
 		anchors = append(anchors, m.target(f.Figure.ID))
 	}
-	b := box{h: tall, gap: 12}
+	m.floats++
+	b := box{h: tall, gap: 12, part: costNote, float: m.floats, kind: figures}
 	if under > 0 {
 		b.h += 5 + under
 	}

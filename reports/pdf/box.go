@@ -9,8 +9,14 @@ type box struct {
 	h    float64
 	gap  float64 // room above, dropped at the top of a page
 	keep bool    // the next box belongs on the same page
-	like bool    // it would better be, but not at the price of a page half empty
+	part float64 // what it costs to end a page between this box and the next
 	turn bool    // starts a page
+
+	// float is the figure or table, counted from 1, that the box is a part
+	// of, if what follows may be set before it where it does not fit on the
+	// page. kind tells figures from tables: each kind stays in order.
+	float int
+	kind  floatKind
 
 	// head is drawn above the box where it starts a page: the repeated head
 	// of a table. foot closes a page that ends with the box, below it.
@@ -20,8 +26,17 @@ type box struct {
 	draw    func(p *pen, x, y float64) // x, y: upper left corner
 	anchors []string                   // link targets; empty ones are none
 	heading *document.Entry            // goes into the outline
+	section bool                       // a heading: nothing is moved past it
 	chapter string                     // running head from here on
 }
+
+// floatKind is what may be moved behind the text that follows it.
+type floatKind int
+
+const (
+	figures floatKind = iota
+	tables
+)
 
 // placed is a box on its page.
 type placed struct {
@@ -33,75 +48,8 @@ type placed struct {
 type page struct {
 	boxes   []placed
 	chapter string
+	used    float64 // height that the boxes take up
 }
-
-// paginate deals boxes out to pages of a height. Boxes that keep together
-// move as one if they fit on a page; a chain longer than a page is dealt out
-// box by box.
-func paginate(boxes []box, height float64) []page {
-	var pages []page
-	var cur page
-	y, chapter := 0.0, ""
-	next := func() {
-		if n := len(cur.boxes); n > 0 {
-			last := cur.boxes[n-1]
-			if last.foot != nil {
-				cur.boxes = append(cur.boxes, placed{box{draw: last.foot}, last.y + last.h})
-			}
-		}
-		pages = append(pages, cur)
-		cur = page{chapter: chapter}
-		y = 0
-	}
-	put := func(b box) {
-		if y > 0 {
-			y += b.gap
-		} else if b.head != nil {
-			cur.boxes = append(cur.boxes, placed{*b.head, y})
-			y += b.head.h
-		}
-		if b.chapter != "" {
-			chapter = b.chapter
-		}
-		cur.boxes = append(cur.boxes, placed{b, y})
-		cur.chapter = chapter
-		y += b.h
-	}
-	chain := func(i int, like bool) []box {
-		j := i
-		for j+1 < len(boxes) && (boxes[j].keep || like && boxes[j].like) {
-			j++
-		}
-		return boxes[i : j+1]
-	}
-	const tiny = 0.01
-	for i := 0; i < len(boxes); {
-		if boxes[i].turn && y > 0 {
-			next()
-		}
-		group := chain(i, true)
-		if y > 0 && y+tall(group, true) > height+tiny && (height-y > height*roomWasted || tall(group, false) > height+tiny) {
-			group = chain(i, false)
-		}
-		i += len(group)
-		fresh := tall(group, false)
-		if y > 0 && y+tall(group, true) > height+tiny && fresh <= height+tiny {
-			next()
-		}
-		for _, b := range group {
-			// This matters only for a chain longer than a page.
-			if y > 0 && y+b.gap+b.h > height+tiny {
-				next()
-			}
-			put(b)
-		}
-	}
-	return append(pages, cur)
-}
-
-// roomWasted is the part of a page that may stay empty to keep together what
-// would better be together.
-const roomWasted = 0.22
 
 // tall is the height of a chain of boxes, below others or at the top of a
 // page, where the first gap goes and the head of a table is repeated.

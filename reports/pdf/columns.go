@@ -55,6 +55,10 @@ func (m *maker) measureColumns(t document.Table) []extent {
 				continue
 			}
 			w, word := m.extentOf(row[c], textStyle{size: 1, bold: strong[r]})
+			if c == 0 && indentOf(row) > 0 {
+				const in = indentStep / 7 // at the smallest size
+				w, word = w+in, word+in
+			}
 			widths = append(widths, w)
 			out[c].word = max(out[c].word, word)
 		}
@@ -87,6 +91,12 @@ func (m *maker) extentOf(text string, st textStyle) (line, part float64) {
 // wants turns what columns hold into widths at a size.
 func wants(t document.Table, ext []extent, size, full float64) []column {
 	cols := make([]column, len(ext))
+	free := 0 // columns of free text
+	for _, c := range t.Columns {
+		if c.Wide {
+			free++
+		}
+	}
 	limit := full * 0.22 // a word longer than this is parted
 	for c, e := range ext {
 		// A head may take three lines if room is short.
@@ -104,7 +114,7 @@ func wants(t document.Table, ext []extent, size, full float64) []column {
 		}
 		if t.Columns[c].Wide {
 			col.fluid = true
-			col.easy = max(col.least, min(widest, full*0.34))
+			col.easy = max(col.least, min(widest, full*0.34/float64(max(free, 1))))
 		}
 		col.usual = max(col.easy, usual, min(e.head*size, 110))
 		col.natural = max(col.usual, widest, min(e.head*size, 160))

@@ -81,20 +81,15 @@ func (m *maker) facts(pairs []document.Pair) []box {
 func (m *maker) contents(pageOf func(entry int) int) []box {
 	var out []box
 	head := textStyle{size: 12.5, lead: 16, colour: ink, bold: true}
-	shown := 0
-	for _, e := range m.numbers.Entries {
-		if e.Level <= 2 {
-			shown++
-		}
-	}
-	if shown < 3 {
+	deep := m.depth()
+	if deep == 0 {
 		return nil
 	}
 	out = append(out, box{h: head.lead + 4, gap: 26, keep: true, draw: func(p *pen, x, y float64) {
 		p.text(x, baseline(y, head), typeface.Bold, head.size, head.colour, "Contents")
 	}})
 	for i, e := range m.numbers.Entries {
-		if e.Level > 2 {
+		if e.Level > deep {
 			continue
 		}
 		st := textStyle{size: 10, lead: 14, colour: ink, bold: e.Level == 1}
@@ -102,6 +97,10 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 		if e.Level == 2 {
 			st.size, st.lead = 9.5, 13
 			indent, gap, col = 22, 1, 28
+		}
+		if e.Level == 3 {
+			st.size, st.lead = 9, 12
+			indent, gap, col = 50, 0.5, 34
 		}
 		if e.Number == "" {
 			col = 0
@@ -137,6 +136,27 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 		out[n-2].keep = true
 	}
 	return out
+}
+
+// contentsMost is how many lines of contents are still looked through.
+const contentsMost = 44
+
+// depth is the level down to which headings are listed; 0: there are too few
+// to list.
+func (m *maker) depth() int {
+	n := [4]int{}
+	for _, e := range m.numbers.Entries {
+		for level := min(max(e.Level, 1), 4); level <= 3; level++ {
+			n[level]++
+		}
+	}
+	switch {
+	case n[2] < 3:
+		return 0
+	case n[3] <= contentsMost:
+		return 3
+	}
+	return 2
 }
 
 // dots lead the eye from an entry to its page. They are drawn, not set, so

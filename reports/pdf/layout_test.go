@@ -122,7 +122,7 @@ func names(pages []page) string {
 func TestPaginate(t *testing.T) {
 	b := func(name string, h float64) box { return box{chapter: name, h: h} }
 	keep := func(b box) box { b.keep = true; return b }
-	like := func(b box) box { b.like = true; return b }
+	like := func(b box) box { b.part = 2; return b }
 	turn := func(b box) box { b.turn = true; return b }
 	gap := func(b box, g float64) box { b.gap = g; return b }
 	head := func(b box) box { b.head = &box{chapter: "H", h: 10}; return b }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"plybook/reports/document"
+	"plybook/reports/typeface"
 )
 
 // noteKind is how a kind of note is told from the others without colour: by
@@ -62,24 +63,45 @@ func teeth(p *pen, x, y, h float64) {
 	p.unclip()
 }
 
+// note is a panel behind a bar. A caution is set small, a bullet to each
+// doubt, since it must be read but must not drown the answer; one doubt alone
+// runs on behind its word.
 func (m *maker) note(b document.Note) []box {
 	kind := noteOf(b.Kind)
-	const left, pad = 16.0, 6.0
+	const left = 13.0
+	st, pad, apart, lead := noteStyle, 5.0, 2.5, 0.0
+	width := m.measure
+	if b.Kind == "caution" {
+		st, pad, apart, lead = cautionStyle, 4, 1.2, 9
+	}
+	measure := width - left - 8
 	title := []document.Span{{Text: kind.word, Bold: true}}
 	if b.Title != "" && b.Title != kind.word {
 		title = []document.Span{{Text: kind.word + ": ", Bold: true}, {Text: b.Title, Bold: true}}
 	}
-	measure := m.measure - left - 10
-	out := m.lineBoxes(m.p.setText(title, noteStyle, measure), noteStyle, left, 0)
-	for _, para := range b.Paras {
-		st := noteStyle
+	paras := b.Paras
+	if b.Kind == "caution" && len(paras) == 1 {
+		title = append([]document.Span{{Text: kind.word + ". ", Bold: true}}, paras[0].Spans...)
+		paras = nil
+	}
+	out := m.lineBoxes(m.p.setText(title, st, measure), st, left, 0)
+	for _, para := range paras {
+		ps, in := st, lead
 		if para.Style == "small" || para.Style == "quiet" {
-			st = smallStyle
+			ps, in = smallStyle, 0
 		}
 		if n := len(out); n > 0 {
 			out[n-1].keep = true // a title is not left alone
 		}
-		out = append(out, m.lineBoxes(m.p.setText(para.Spans, st, measure), st, left, 3)...)
+		lines := m.lineBoxes(m.p.setText(para.Spans, ps, measure-in), ps, left+in, apart)
+		if in > 0 && len(lines) > 0 {
+			text := lines[0].draw
+			lines[0].draw = func(p *pen, x, y float64) {
+				p.text(x+left+1, baseline(y, ps), typeface.Regular, ps.size, ps.colour, "•")
+				text(p, x, y)
+			}
+		}
+		out = append(out, lines...)
 	}
 	for i := range out {
 		// The panel and the bar take the gap in, so that they have no holes.
@@ -95,12 +117,12 @@ func (m *maker) note(b document.Note) []box {
 		b.h += top + bottom
 		text, h := b.draw, b.h
 		b.draw = func(p *pen, x, y float64) {
-			p.rect(x, y, m.measure, h+0.2, panel)
+			p.rect(x, y, width, h+0.2, panel)
 			kind.bar(p, x, y, h)
 			text(p, x, y+top)
 		}
 	}
-	out[0].gap = 9
+	out[0].gap = 8
 	keepAll(out, m.height*0.5)
 	return out
 }

@@ -2,13 +2,28 @@ package pdf
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"plybook/reports/document"
 	"plybook/reports/typeface"
 )
 
-const rowPad = 2.7
+const (
+	rowPad      = 2.7
+	rowPadDense = 1.5 // in a table of more rows than denseRows
+	denseRows   = 24
+)
+
+// What it costs to part a table at the foot of a page.
+const (
+	costShort  = 9.0 // of few rows
+	costMiddle = 3.0 // shorter than half a page or so
+	costTable  = 0.5
+	costFew    = 5.0 // so that fewRows rows or fewer stand alone
+	fewRows    = 3
+	shortRows  = 12
+)
 
 // table is a caption, a head that is repeated on every page, rows and notes.
 // Its rules are thin and horizontal only.
@@ -26,11 +41,14 @@ func (m *maker) table(t document.Table) ([]box, error) {
 		m.tables++
 		name = fmt.Sprintf("Table %d", m.tables)
 	}
-	parts := m.plan(t)
 	var out []box
-	for i, l := range parts {
-		made := m.tablePart(t, l, name, i, len(parts))
-		out = append(out, made...)
+	if folded, ok := m.folded(t, name); ok {
+		out = folded
+	} else {
+		parts := m.plan(t)
+		for i, l := range parts {
+			out = append(out, m.tablePart(t, l, name, i, len(parts))...)
+		}
 	}
 	notes := m.tableNotes(t)
 	if len(notes) > 0 && len(out) > 0 {
@@ -40,16 +58,32 @@ func (m *maker) table(t document.Table) ([]box, error) {
 	if len(out) > 0 {
 		out[0].anchors = []string{m.target(t.ID)}
 	}
-	tall := 0.0
-	for _, b := range out {
-		tall += b.h + b.gap
+	m.floats++
+	for i := range out {
+		out[i].float, out[i].kind = m.floats, tables
 	}
-	if tall <= m.height*0.5 {
-		for i := range len(out) - 1 {
-			out[i].like = true
+	out[len(out)-1].part = costNote
+	return out, nil
+}
+
+// partRows sets what it costs to part a table between its rows.
+func (m *maker) partRows(rows []box) {
+	if len(rows) == 0 {
+		return
+	}
+	cost := costTable
+	switch high := tall(rows, false); {
+	case len(rows) <= shortRows && high < m.height*0.45:
+		cost = costShort
+	case high < m.height*0.6:
+		cost = costMiddle
+	}
+	for k := range rows {
+		rows[k].part = cost
+		if k < fewRows || k >= len(rows)-1-fewRows {
+			rows[k].part += costFew
 		}
 	}
-	return out, nil
 }
 
 func (m *maker) tableNotes(t document.Table) []box {
@@ -73,25 +107,7 @@ func (m *maker) tableNotes(t document.Table) []box {
 func (m *maker) tablePart(t document.Table, l layout, name string, part, parts int) []box {
 	st := textStyle{size: l.size, lead: l.size * tableLead, colour: ink}
 	width := l.width()
-	var out []box
-
-	// Caption, above the table.
-	if name != "" || parts > 1 {
-		caption := []document.Span{{Text: "Table part", Bold: true}}
-		if name != "" {
-			caption = m.label("Table", m.tables, t.Caption)
-		}
-		if parts > 1 {
-			caption = append(caption, document.Span{Text: fmt.Sprintf(" (part %d of %d)", part+1, parts)})
-		}
-		made := m.lineBoxes(m.p.setText(caption, captionStyle, m.measure+40), captionStyle, 0, 12)
-		for i := range made {
-			made[i].keep = true
-		}
-		made[len(made)-1].h += 3
-		out = append(out, made...)
-	}
-
+	out := m.tableCaption(t, name, part, parts)
 	head := m.tableHead(t, l, st, width)
 	again := head
 	if name != "" {
@@ -108,6 +124,7 @@ func (m *maker) tablePart(t document.Table, l layout, name string, part, parts i
 	out = append(out, head)
 
 	rows := m.tableRows(t, l, st, width)
+	m.partRows(rows)
 	for i := range rows {
 		rows[i].head = &again
 	}
@@ -124,6 +141,91 @@ func (m *maker) tablePart(t document.Table, l layout, name string, part, parts i
 		rows = []box{empty}
 	}
 	return append(out, rows...)
+}
+
+// tableCaption is the caption, above the table, if there is one.
+func (m *maker) tableCaption(t document.Table, name string, part, parts int) []box {
+	var out []box
+	if name != "" || parts > 1 {
+		caption := []document.Span{{Text: "Table part", Bold: true}}
+		if name != "" {
+			caption = m.label("Table", m.tables, t.Caption)
+		}
+		if parts > 1 {
+			caption = append(caption, document.Span{Text: fmt.Sprintf(" (part %d of %d)", part+1, parts)})
+		}
+		made := m.lineBoxes(m.p.setText(caption, captionStyle, m.measure+40), captionStyle, 0, 12)
+		for i := range made {
+			made[i].keep = true
+		}
+		made[len(made)-1].h += 3
+		out = append(out, made...)
+	}
+
+	return out
+}
+
+const (
+	foldRows   = 12   // a table of fewer rows is not folded
+	foldGutter = 26.0 // between the halves
+)
+
+// folded sets a narrow table of many rows in two halves side by side: half
+// as tall, and read as a list in two columns is. ok is false for a table that
+// is too wide, too short, too long for that or has rows that head others.
+func (m *maker) folded(t document.Table, name string) (out []box, ok bool) {
+	n := len(t.Rows)
+	if n < foldRows || len(t.Strong) > 0 || len(t.Columns) > 4 {
+		return nil, false
+	}
+	ext := m.measureColumns(t)
+	half := (m.full - foldGutter) / 2
+	var l layout
+	for _, size := range tableSizes[:3] {
+		l = layout{gap: gapFor(len(t.Columns)), size: size}
+		for c, w := range wants(t, ext, size, half) {
+			l.index = append(l.index, c)
+			l.w = append(l.w, max(w.natural, ext[c].widest*size+0.2))
+		}
+		if ok = l.width() <= half; ok {
+			break
+		}
+	}
+	if !ok {
+		return nil, false
+	}
+	// The halves reach the edges, so that they stand as a pair.
+	if len(l.w) > 1 {
+		l.gap += (half - l.width()) / float64(len(l.w)-1)
+	}
+	st := textStyle{size: l.size, lead: l.size * tableLead, colour: ink}
+	width := l.width()
+	cut := (n + 1) / 2
+	left, right := t, t
+	left.Rows, right.Rows = t.Rows[:cut], t.Rows[cut:]
+	side := [2][]box{m.tableRows(left, l, st, width), m.tableRows(right, l, st, width)}
+	if len(side[0]) != cut || tall(side[0], false) > m.height*0.7 {
+		return nil, false
+	}
+	head := m.tableHead(t, l, st, width)
+	pair := func(a, b box) box {
+		return box{h: max(a.h, b.h), keep: true, draw: func(p *pen, x, y float64) {
+			a.draw(p, x, y)
+			if b.draw != nil {
+				b.draw(p, x+half+foldGutter, y)
+			}
+		}}
+	}
+	out = append(m.tableCaption(t, name, 0, 1), pair(head, head))
+	for k, a := range side[0] {
+		b := box{}
+		if k < len(side[1]) {
+			b = side[1][k]
+		}
+		out = append(out, pair(a, b))
+	}
+	out[len(out)-1].keep = false
+	return out, true
 }
 
 // cell is a cell broken into lines.
@@ -172,11 +274,32 @@ func (m *maker) tableHead(t document.Table, l layout, st textStyle, width float6
 	}}
 }
 
+// padOf is the room above and below the text of a row.
+func padOf(t document.Table) float64 {
+	if len(t.Rows) > denseRows {
+		return rowPadDense
+	}
+	return rowPad
+}
+
+func blank(cell string) bool { return strings.TrimSpace(cell) == "" }
+
+const indentStep = 9.0
+
+// indentOf is how far a row stands in: its first cell starts with spaces.
+func indentOf(row []string) float64 {
+	if len(row) == 0 || blank(row[0]) || !strings.HasPrefix(row[0], " ") {
+		return 0
+	}
+	return indentStep
+}
+
 // longestRow is how many lines a row may have before it is parted.
 const longestRow = 24
 
 func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float64) []box {
 	strong := strongRows(t)
+	pad := padOf(t)
 	var out []box
 	for r, row := range t.Rows {
 		rs := st
@@ -188,16 +311,24 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 		}
 		cells := make([][]textLine, len(l.index))
 		most := 1
+		in := indentOf(row)
 		for i, c := range l.index {
 			if c < len(row) {
-				cells[i] = m.cell(row[c], rs, l.w[i])
+				w := l.w[i]
+				if c == 0 {
+					w -= in
+				}
+				cells[i] = m.cell(row[c], rs, w)
 			}
 			most = max(most, len(cells[i]))
 		}
+		// A row that heads others is not left alone at the foot of a page.
+		heads := group || strong[r] && slices.ContainsFunc(row, blank)
 		for from := 0; from < most; from += longestRow {
 			to := min(most, from+longestRow)
-			out = append(out, m.rowBox(t, l, rs, width, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1))
-			out[len(out)-1].keep = group && r < len(t.Rows)-1
+			b := m.rowBox(t, l, rs, width, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1, pad, in)
+			b.keep = heads && r < len(t.Rows)-1
+			out = append(out, b)
 		}
 	}
 	return out
@@ -205,9 +336,9 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 
 // rowBox is the lines from..to of a row. A row has a hairline above it,
 // except below the head.
-func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, cells [][]textLine, from, to int, ruled, last bool) box {
+func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, cells [][]textLine, from, to int, ruled, last bool, pad, in float64) box {
 	// A row that was parted goes on without room between its parts.
-	top, bottom := rowPad, rowPad
+	top, bottom := pad, pad
 	most := 0
 	for _, c := range cells {
 		most = max(most, len(c))
@@ -231,8 +362,12 @@ func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, 
 		at := x
 		for i, c := range l.index {
 			lines := cells[i]
+			left := at
+			if c == 0 && t.Columns[c].Align == document.Left {
+				left += in
+			}
 			if from < len(lines) {
-				drawCell(p, lines[from:min(to, len(lines))], at, y+top, l.w[i], t.Columns[c].Align, st)
+				drawCell(p, lines[from:min(to, len(lines))], left, y+top, l.w[i], t.Columns[c].Align, st)
 			}
 			at += l.w[i] + l.gap
 		}
