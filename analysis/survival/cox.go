@@ -116,9 +116,14 @@ type ColumnsError struct {
 	Columns  []int // indices into CoxData.X
 	Names    []string
 	Constant bool // the column never varies among those at risk; else the first repeats the others
+	// Everywhere goes with Constant: it varies among no rows at all.
+	Everywhere bool
 }
 
 func (e *ColumnsError) Error() string {
+	if e.Constant && e.Everywhere {
+		return fmt.Sprintf("%s never varies among the rows used", e.Names[0])
+	}
 	if e.Constant {
 		return fmt.Sprintf("%s never varies among those at risk when an event was seen", e.Names[0])
 	}
@@ -170,6 +175,18 @@ func fitCox(d CoxData, o CoxOptions) (*Cox, error) {
 	if err != nil {
 		return nil, err
 	}
+	c, err := m.fit(o)
+	if err != nil {
+		return nil, err
+	}
+	c.Concordance, c.HasConcordance = compare(m.data, c.Predictor(), nil)
+	return c, nil
+}
+
+// fit climbs to the estimate and makes all that follows from it but the
+// concordance.
+func (m *coxModel) fit(o CoxOptions) (*Cox, error) {
+	d := m.data
 	start := m.likelihood(make([]float64, m.p))
 	if err := m.checkColumns(start.info); err != nil {
 		return nil, err
@@ -216,7 +233,6 @@ func fitCox(d CoxData, o CoxOptions) (*Cox, error) {
 		}
 	}
 	c.Wald = chiSquare("Wald test", x, df)
-	c.Concordance, c.HasConcordance = compare(m.data, c.Predictor(), nil)
 	return c, nil
 }
 

@@ -29,6 +29,8 @@ type coxModel struct {
 
 	strata []int
 	blocks []block // one per stratum
+
+	lingering *lingering // rows that stay at risk after another ending; nil: none
 }
 
 // block is the rows of one stratum in the orders the sweep needs.

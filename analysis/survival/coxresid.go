@@ -72,6 +72,8 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 	type at struct {
 		time, hazard float64
 		mean         []float64
+		stays        float64 // of the hazard, as those who linger meet it
+		staysMean    []float64
 	}
 	times := make([][]at, len(m.blocks))
 	m.sweep(risk, func(r *riskSet) {
@@ -96,6 +98,13 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 				score[i][j] += z - average[j] + risk[i]*(z*spared-sparedMean[j])
 			}
 		}
+		if m.lingering != nil {
+			g := m.lingering.stays(r.time)
+			now.stays, now.staysMean = g*now.hazard, make([]float64, m.p)
+			for j, x := range now.mean {
+				now.staysMean[j] = g * x
+			}
+		}
 		times[r.stratum] = append(times[r.stratum], now)
 	})
 	for b := range m.blocks {
@@ -105,6 +114,29 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 			ts[k].hazard += ts[k+1].hazard
 			for j := range m.p {
 				ts[k].mean[j] += ts[k+1].mean[j]
+			}
+			if m.lingering != nil {
+				ts[k].stays += ts[k+1].stays
+				for j := range m.p {
+					ts[k].staysMean[j] += ts[k+1].staysMean[j]
+				}
+			}
+		}
+		if m.lingering != nil && len(ts) > 0 {
+			for k, i := range m.lingering.rows {
+				h, v := ts[0].stays, make([]float64, m.p)
+				copy(v, ts[0].staysMean)
+				if e := sort.Search(len(ts), func(k int) bool { return ts[k].time <= m.data.Time[i] }); e < len(ts) {
+					h -= ts[e].stays
+					for j := range v {
+						v[j] -= ts[e].staysMean[j]
+					}
+				}
+				f := risk[i] / m.lingering.stayed[k]
+				expected[i] += f * h
+				for j := range v {
+					score[i][j] -= f * (m.z[i*m.p+j]*h - v[j])
+				}
 			}
 		}
 		upTo := func(t float64) (float64, []float64) {
@@ -143,24 +175,7 @@ func (c *Cox) addRobust(start *coxLikelihood, cov [][]float64) error {
 	if err != nil {
 		return err
 	}
-	v := m.unscaled(cov)
-	c.Robust = square(m.p)
-	half := square(m.p)
-	for i := range m.p {
-		for j := range m.p {
-			for k := range m.p {
-				half[i][j] += v[i][k] * meat[k][j]
-			}
-		}
-	}
-	for i := range m.p {
-		for j := i; j < m.p; j++ {
-			for k := range m.p {
-				c.Robust[i][j] += half[i][k] * v[k][j]
-			}
-			c.Robust[j][i] = c.Robust[i][j]
-		}
-	}
+	c.Robust = sandwich(m.unscaled(cov), meat)
 	meat, score, err := m.grouped(make([]float64, m.p), of, n)
 	if err != nil {
 		return err
@@ -179,6 +194,13 @@ func (m *coxModel) grouped(beta []float64, of []int, clusters int) (meat [][]flo
 	if !ok {
 		return nil, nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
 	}
+	meat, total = m.meat(score, of, clusters)
+	return meat, total, nil
+}
+
+// meat is the sum over clusters of the products of their sums of score, a
+// row per row of the data and unit of weight, and the sum of all.
+func (m *coxModel) meat(score [][]float64, of []int, clusters int) (meat [][]float64, total []float64) {
 	u := make([]float64, clusters*m.p)
 	total = make([]float64, m.p)
 	for i, s := range score {
@@ -195,7 +217,29 @@ func (m *coxModel) grouped(beta []float64, of []int, clusters int) (meat [][]flo
 			}
 		}
 	}
-	return meat, total, nil
+	return meat, total
+}
+
+// sandwich is v meat v.
+func sandwich(v, meat [][]float64) [][]float64 {
+	p := len(v)
+	out, half := square(p), square(p)
+	for i := range p {
+		for j := range p {
+			for k := range p {
+				half[i][j] += v[i][k] * meat[k][j]
+			}
+		}
+	}
+	for i := range p {
+		for j := i; j < p; j++ {
+			for k := range p {
+				out[i][j] += half[i][k] * v[k][j]
+			}
+			out[j][i] = out[i][j]
+		}
+	}
+	return out
 }
 
 // Schoenfeld is one residual per event, by stratum and time.

@@ -32,6 +32,24 @@ func (m *moments) add(z []float64, r float64) {
 	}
 }
 
+// set makes the moments those of o.
+func (m *moments) set(o *moments) {
+	m.s0 = o.s0
+	copy(m.s1, o.s1)
+	copy(m.s2, o.s2)
+}
+
+// sum adds f times the moments of o.
+func (m *moments) sum(o *moments, f float64) {
+	m.s0 += f * o.s0
+	for j, x := range o.s1 {
+		m.s1[j] += f * x
+	}
+	for j, x := range o.s2 {
+		m.s2[j] += f * x
+	}
+}
+
 // riskSet is what a sweep shows at one time with events.
 type riskSet struct {
 	stratum int // index into the blocks
@@ -82,11 +100,14 @@ func (r *riskSet) split(ties Ties, sampling bool) {
 //
 // Taking rows away leaves rounding errors, so the moments are made afresh
 // when nobody is left and when they have become small beside what they were.
+// Rows that linger after another ending are added at each visit only.
 func (m *coxModel) sweep(risk []float64, visit func(*riskSet)) {
 	const afresh = 1e-4
 	d := m.data
 	r := &riskSet{all: newMoments(m.p), dead: newMoments(m.p)}
 	row := func(i int) []float64 { return m.z[i*m.p : (i+1)*m.p] }
+	stay := m.lingeringMoments(risk)
+	plain := newMoments(m.p)
 	for b := range m.blocks {
 		blk := &m.blocks[b]
 		r.stratum, r.rows = b, 0
@@ -126,9 +147,18 @@ func (m *coxModel) sweep(risk []float64, visit func(*riskSet)) {
 				}
 			}
 			peak = max(peak, r.all.s0)
-			if len(r.events) > 0 {
+			switch {
+			case len(r.events) == 0:
+			case stay == nil:
 				r.split(m.ties, m.sampling)
 				visit(r)
+			default:
+				plain.set(&r.all)
+				r.all.sum(&stay[len(stay)-1], m.lingering.stays(at))
+				stay = stay[:len(stay)-1]
+				r.split(m.ties, m.sampling)
+				visit(r)
+				r.all.set(&plain)
 			}
 		}
 	}
