@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 )
 
 // Folder is a set of files being written. Nothing is seen at Target until
@@ -52,7 +53,33 @@ func Create(target string) (*Folder, error) {
 	if err := os.Chmod(temp, 0o755); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(temp))
 	}
+	sweep(temp, "."+filepath.Base(target)+".part-")
 	return &Folder{Target: target, temp: temp}, nil
+}
+
+// abandoned is how much older than a new temporary folder another must be to
+// be what a run left that was killed, not one at work.
+const abandoned = 24 * time.Hour
+
+// sweep removes what killed runs left beside a new temporary folder. Ages
+// are taken from the file system, so that no clock is read. What cannot be
+// removed, another user's for one, is in nobody's way and stays.
+func sweep(temp, prefix string) {
+	now, err := os.Stat(temp)
+	if err != nil {
+		return
+	}
+	entries, err := os.ReadDir(filepath.Dir(temp))
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		info, err := e.Info()
+		if err != nil || !e.IsDir() || !strings.HasPrefix(e.Name(), prefix) || now.ModTime().Sub(info.ModTime()) < abandoned {
+			continue
+		}
+		_ = os.RemoveAll(filepath.Join(filepath.Dir(temp), e.Name()))
+	}
 }
 
 // Path is where the file name of the folder is to be written now; its parent

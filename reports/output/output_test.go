@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 )
 
 func read(t *testing.T, path string) string {
@@ -99,5 +100,31 @@ func TestPathOutside(t *testing.T) {
 	}()
 	if err := f.Write("../x", nil); err == nil {
 		t.Error("a path outside the folder was accepted")
+	}
+}
+
+// What a killed run left is removed a day later, and nothing else is.
+func TestAbandonedFolders(t *testing.T) {
+	parent := t.TempDir()
+	old, fresh, other := filepath.Join(parent, ".review-report.part-1"), filepath.Join(parent, ".review-report.part-2"), filepath.Join(parent, ".other-report.part-3")
+	for _, dir := range []string{old, fresh, other} {
+		if err := os.MkdirAll(filepath.Join(dir, "figures"), 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, dir := range []string{old, other} {
+		before := time.Now().Add(-25 * time.Hour)
+		if err := os.Chtimes(dir, before, before); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(t, filepath.Join(parent, "review-report"), "one", true)
+	if _, err := os.Stat(old); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("the folder of a killed run stays: %v", err)
+	}
+	for _, dir := range []string{fresh, other} {
+		if _, err := os.Stat(dir); err != nil {
+			t.Error(err)
+		}
 	}
 }
