@@ -121,6 +121,7 @@ func linearOf(t *testing.T, a *numbersAnswer, terms []effect, errors string, clu
 // Reaction times on ten days of short sleep (Belenky et al. 2003): a limb
 // for each subject, a visit each day from the delivery on.
 func TestPublishedSleepstudy(t *testing.T) {
+	t.Parallel()
 	l := &lab{}
 	seen := map[string]day{}
 	for _, r := range readRecords(t, "sleepstudy") {
@@ -175,6 +176,7 @@ func robustOf(t *testing.T, n *numbersFile, set string, terms []effect, names []
 // Distances in the jaw at ages 8 to 14 (Potthoff & Roy 1964): measurements of
 // limbs, with a factor and its product.
 func TestPublishedOrthodont(t *testing.T) {
+	t.Parallel()
 	l := &lab{}
 	seen := map[string]bool{}
 	for i, r := range readRecords(t, "orthodont") {
@@ -211,6 +213,7 @@ func TestPublishedOrthodont(t *testing.T) {
 // Frozen orange juice cans (Montgomery): 30 samples of 50, here months of 50
 // check fittings each.
 func TestPublishedJuice(t *testing.T) {
+	t.Parallel()
 	l := &lab{}
 	l.limbs.add("person", "P1", "side", "left", "level", "transtibial")
 	l.sockets.add("socket", "S1", "limb", "P1-L", "kind", "check")
@@ -274,6 +277,7 @@ func btoi(b bool) int {
 
 // Flow rates of ten batches (NIST): a value a month.
 func TestPublishedFlow(t *testing.T) {
+	t.Parallel()
 	l := &lab{}
 	l.limbs.add("person", "P1", "side", "left", "level", "transtibial")
 	l.sockets.add("socket", "S1", "limb", "P1-L", "kind", "definitive", "delivered", ymd(2024, time.January, 2))

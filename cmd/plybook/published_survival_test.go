@@ -223,6 +223,7 @@ func baselineOf(t *testing.T, a *numbersAnswer, want expectation, scale float64)
 
 // Freireich et al. 1963: remission times, two groups of 21.
 func TestPublishedFreireich(t *testing.T) {
+	t.Parallel()
 	var lives []life
 	for i, r := range readRecords(t, "freireich") {
 		lives = append(lives, life{id: i + 1, days: r.whole(t, "time"), end: lastDay(i), how: ending(r.whole(t, "cens")), serial: i,
@@ -314,6 +315,7 @@ func TestPublishedFreireich(t *testing.T) {
 
 // VA lung cancer trial: factors, strata, several groups; a workbook.
 func TestPublishedVeteran(t *testing.T) {
+	t.Parallel()
 	var lives []life
 	for i, r := range readRecords(t, "veteran") {
 		own := []any{"trt", r.whole(t, "trt"), "celltype", r["celltype"], "karno", r.whole(t, "karno"), "diagtime", r.whole(t, "diagtime"),
@@ -390,6 +392,7 @@ func TestPublishedVeteran(t *testing.T) {
 
 // NCCTG lung cancer: missing values, strata, prediction.
 func TestPublishedLung(t *testing.T) {
+	t.Parallel()
 	var lives []life
 	for i, r := range readRecords(t, "lung") {
 		own := []any{"age", r.whole(t, "age")}
@@ -452,6 +455,7 @@ func sexStrata(t *testing.T, e expectation) expectation {
 
 // Ovarian cancer: few events, ages with decimals.
 func TestPublishedOvarian(t *testing.T) {
+	t.Parallel()
 	var lives []life
 	for i, r := range readRecords(t, "ovarian") {
 		lives = append(lives, life{id: i + 1, days: r.whole(t, "futime"), end: lastDay(i), how: ending(r.whole(t, "fustat")), serial: i,
@@ -470,6 +474,7 @@ func TestPublishedOvarian(t *testing.T) {
 
 // Kidney catheters: two times a person, so that errors are grouped by person.
 func TestPublishedKidney(t *testing.T) {
+	t.Parallel()
 	var lives []life
 	seen := map[int]int{}
 	for i, r := range readRecords(t, "kidney") {
@@ -549,6 +554,7 @@ func heartLives(t *testing.T) []life {
 
 // Stanford heart transplants: delayed entry, in days and as a date.
 func TestPublishedHeart(t *testing.T) {
+	t.Parallel()
 	l, _ := tell(heartLives(t))
 	cox := func(id string, more ...string) string {
 		return ask(append([]string{"id: " + id, "method: cox", "adjust: [own.age, year, surgery, transplant]"}, more...)...)
@@ -612,6 +618,7 @@ func doubled(e expectation) expectation {
 
 // MGUS: progression with death competing. Months of the set are days here.
 func TestPublishedMgus2(t *testing.T) {
+	t.Parallel()
 	var lives []life
 	for i, r := range readRecords(t, "mgus2") {
 		own := []any{"age", r.whole(t, "age")}
