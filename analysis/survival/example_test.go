@@ -2,6 +2,7 @@ package survival_test
 
 import (
 	"fmt"
+	"math"
 
 	"plybook/analysis/survival"
 )
@@ -78,4 +79,23 @@ func ExampleFitCox() {
 	fmt.Printf("%s: log hazard ratio %.3f, standard error %.3f\n", c.Names[0], c.Coef[0], c.StdErr()[0])
 	// Output:
 	// foam liner: log hazard ratio 1.461, standard error 1.161
+}
+
+func ExampleTurnbull() {
+	never := math.Inf(1)
+	c, err := survival.Turnbull(survival.IntervalData{
+		Left:  []float64{0, 30, 90, 60, 180},
+		Right: []float64{60, 90, 180, never, never},
+	}, survival.TurnbullOptions{Draws: -1})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, m := range c.Masses {
+		fmt.Printf("%.0f to %.0f: %.2f\n", m.Left, m.Right, m.Mass)
+	}
+	// Output:
+	// 30 to 60: 0.40
+	// 90 to 180: 0.30
+	// 180 to +Inf: 0.30
 }

@@ -1,0 +1,403 @@
+package survival
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"gonum.org/v1/gonum/mat"
+
+	"plybook/analysis/stats"
+)
+
+// intervalFit is the maximum for some rows.
+type intervalFit struct {
+	masses        []Mass
+	logLikelihood float64
+	iterations    int
+	kkt           float64
+	unique        bool // looked at only where asked
+	emptied       bool // the curve falls to 0 while rows come under observation later
+}
+
+// The constrained Newton method settles well within these.
+const (
+	kktTolerance  = 1e-9
+	maxIterations = 500
+)
+
+// fitIntervals maximises the likelihood of the rows.
+func fitIntervals(rows []intervalRow, lookAtUnique bool) (*intervalFit, error) {
+	s := newSupport(rows)
+	m := len(s.left)
+	// Where no row is known to have come through, all who are left have the
+	// event: the increment is infinite, and rows whose interval holds it are
+	// explained whatever the rest.
+	certain := make([]int, m+1)
+	for k := range m {
+		certain[k+1] = certain[k]
+		if s.through[k] == 0 {
+			certain[k+1]++
+		}
+	}
+	p := &intervalProblem{support: s, increment: make([]float64, m)}
+	for _, u := range s.runs {
+		if certain[u.to] == certain[u.from] {
+			p.open = append(p.open, u)
+		}
+	}
+	fit := &intervalFit{unique: true}
+	if err := p.maximise(fit); err != nil {
+		return nil, err
+	}
+	if lookAtUnique {
+		fit.unique = p.unique()
+	}
+	fit.logLikelihood = p.value(p.increment)
+	share := 1.0
+	for k := range m {
+		after := share * math.Exp(-p.increment[k])
+		if s.through[k] == 0 {
+			after = 0
+		}
+		if after < share {
+			fit.masses = append(fit.masses, Mass{Left: s.left[k].time, Right: s.right[k].time, Mass: share - after, After: after})
+		}
+		share = after
+		if share == 0 {
+			for i := range rows {
+				fit.emptied = fit.emptied || rows[i].entry.time >= s.right[k].time
+			}
+			break
+		}
+	}
+	if share > 0 {
+		fit.masses = append(fit.masses, Mass{Left: s.lastLeft, Right: math.Inf(1), Mass: share})
+	}
+	return fit, nil
+}
+
+// intervalProblem is the concave problem in the increments of the cumulative
+// hazard.
+type intervalProblem struct {
+	*support
+	open      []run     // runs not explained already
+	increment []float64 // at least 0
+}
+
+// maximise finds the increments.
+func (p *intervalProblem) maximise(fit *intervalFit) error {
+	if len(p.open) == 0 {
+		return nil
+	}
+	p.start()
+	for fit.iterations = 1; fit.iterations <= maxIterations; fit.iterations++ {
+		g := p.gradient()
+		if fit.kkt = p.violation(g); fit.kkt <= kktTolerance {
+			return nil
+		}
+		if !p.newton(g) {
+			if fit.kkt <= 1e-6 {
+				return nil // as near as the arithmetic allows
+			}
+			break
+		}
+	}
+	return fmt.Errorf("%w: the Kuhn-Tucker conditions are missed by %.2g after %d steps", stats.ErrConvergence, fit.kkt, fit.iterations)
+}
+
+// start puts mass at the fewest candidates that explain every run, each as
+// if the runs it explains were events and the rest had come through.
+func (p *intervalProblem) start() {
+	last := -1
+	for _, u := range p.open { // by right end
+		if u.from > last {
+			last = u.to - 1
+		}
+		p.increment[last] += u.weight
+	}
+	for j, w := range p.increment {
+		if w > 0 {
+			p.increment[j] = math.Log1p(w / p.cost[j])
+		}
+	}
+}
+
+// sums are the increments added up before each candidate.
+func (p *intervalProblem) sums(increment []float64) []float64 {
+	sum := make([]float64, len(increment)+1)
+	for j, v := range increment {
+		sum[j+1] = sum[j] + v
+	}
+	return sum
+}
+
+// value is the log likelihood; -Inf where a run is given no mass.
+func (p *intervalProblem) value(increment []float64) float64 {
+	sum := p.sums(increment)
+	f := 0.0
+	for _, u := range p.open {
+		f += u.weight * math.Log(-math.Expm1(sum[u.from]-sum[u.to]))
+	}
+	for j, v := range increment {
+		f -= p.cost[j] * v
+	}
+	return f
+}
+
+func (p *intervalProblem) gradient() []float64 {
+	sum := p.sums(p.increment)
+	steps := make([]float64, len(p.increment)+1)
+	for _, u := range p.open {
+		v := u.weight / math.Expm1(sum[u.to]-sum[u.from])
+		steps[u.from] += v
+		steps[u.to] -= v
+	}
+	g := steps[:len(p.increment)]
+	s := 0.0
+	for j := range g {
+		s += g[j]
+		g[j] = s - p.cost[j]
+		if p.through[j] == 0 {
+			g[j] = 0 // its increment is infinite already
+		}
+	}
+	return g
+}
+
+// violation is the largest departure from: gradient 0 where the increment is
+// above 0, at most 0 elsewhere; relative to the candidate's cost.
+func (p *intervalProblem) violation(g []float64) float64 {
+	worst := 0.0
+	for j, v := range g {
+		if p.through[j] == 0 {
+			continue
+		}
+		v /= p.cost[j]
+		if p.increment[j] > 0 {
+			v = math.Abs(v)
+		}
+		worst = math.Max(worst, v)
+	}
+	return worst
+}
+
+// newton makes one step on the support and the candidates of the largest
+// gradient between. It reports whether the likelihood rose.
+func (p *intervalProblem) newton(g []float64) bool {
+	var set []int
+	best := -1
+	for j, v := range g {
+		if p.increment[j] > 0 {
+			if best >= 0 {
+				set = append(set, best)
+			}
+			set = append(set, j)
+			best = -1
+			continue
+		}
+		if v > 0 && (best < 0 || v > g[best]) {
+			best = j
+		}
+	}
+	if best >= 0 {
+		set = append(set, best)
+	}
+	h := p.information(set)
+	now, slope := make([]float64, len(set)), make([]float64, len(set))
+	for k, j := range set {
+		now[k], slope[k] = p.increment[j], g[j]
+	}
+	to := nonNegative(h, now, slope)
+	gain := 0.0
+	for k := range set {
+		gain += slope[k] * (to[k] - now[k])
+	}
+	f := p.value(p.increment)
+	next := make([]float64, len(p.increment))
+	for step := 1.0; step > 1e-12; step /= 2 {
+		copy(next, p.increment)
+		for k, j := range set {
+			next[j] = math.Max(0, now[k]+step*(to[k]-now[k]))
+		}
+		if v := p.value(next); v > f+1e-4*step*gain || step == 1 && v >= f-1e-13*math.Abs(f) && !slices.Equal(next, p.increment) {
+			p.increment = next
+			return true
+		}
+	}
+	return false
+}
+
+// information is minus the second derivative by the increments of a set.
+func (p *intervalProblem) information(set []int) *mat.SymDense {
+	n := len(set)
+	sum := p.sums(p.increment)
+	// A run adds the same number to a square block: its four corners are
+	// marked, and the marks added up.
+	corner := square(n + 1)
+	for _, u := range p.open {
+		a, b := sort.SearchInts(set, u.from), sort.SearchInts(set, u.to)
+		if a == b {
+			continue
+		}
+		e := math.Expm1(sum[u.to] - sum[u.from])
+		c := u.weight * (1 + 1/e) / e
+		corner[a][a] += c
+		corner[a][b] -= c
+		corner[b][a] -= c
+		corner[b][b] += c
+	}
+	h := mat.NewSymDense(n, nil)
+	for i := range n {
+		row := 0.0
+		for j := range n {
+			row += corner[i][j]
+			v := row
+			if i > 0 {
+				v += corner[i-1][j]
+			}
+			corner[i][j] = v
+			if j >= i {
+				h.SetSym(i, j, v)
+			}
+		}
+	}
+	return h
+}
+
+// nonNegative finds the y >= 0 with the largest slope'(y-now) -
+// (y-now)'h(y-now)/2, by an active set that starts from now (after Lawson
+// and Hanson 1974). A trace of a ridge settles what h leaves open.
+func nonNegative(h *mat.SymDense, now, slope []float64) []float64 {
+	n := len(now)
+	largest := 0.0
+	for i := range n {
+		largest = math.Max(largest, h.At(i, i))
+	}
+	ridge := 1e-12*largest + 1e-300
+	// The slope at y = 0, from which that at y is c - h y.
+	c := make([]float64, n)
+	for i := range n {
+		c[i] = slope[i] + ridge*now[i]
+		for j := range n {
+			c[i] += h.At(i, j) * now[j]
+		}
+	}
+	y := slices.Clone(now)
+	free := make([]bool, n)
+	for i := range n {
+		free[i] = now[i] > 0
+	}
+	for range 3*n + 10 {
+		for range n + 1 {
+			z, ok := solveFree(h, ridge, c, free)
+			if !ok {
+				return y
+			}
+			step, stop := 1.0, -1
+			for i := range n {
+				if free[i] && z[i] <= 0 {
+					if s := y[i] / (y[i] - z[i]); s < step || stop < 0 {
+						step, stop = s, i
+					}
+				}
+			}
+			for i := range n {
+				if free[i] {
+					y[i] += step * (z[i] - y[i])
+				}
+			}
+			if stop < 0 {
+				break
+			}
+			y[stop], free[stop] = 0, false
+		}
+		best, most := -1, 0.0
+		for i := range n {
+			if free[i] {
+				continue
+			}
+			v := c[i] - ridge*y[i]
+			for j := range n {
+				v -= h.At(i, j) * y[j]
+			}
+			if scale := math.Abs(c[i]) + 1e-300; v > 1e-12*scale && v > most {
+				best, most = i, v
+			}
+		}
+		if best < 0 {
+			return y
+		}
+		free[best] = true
+	}
+	return y
+}
+
+// solveFree solves (h + ridge) z = c among the free.
+func solveFree(h *mat.SymDense, ridge float64, c []float64, free []bool) ([]float64, bool) {
+	var at []int
+	for i, f := range free {
+		if f {
+			at = append(at, i)
+		}
+	}
+	z := make([]float64, len(c))
+	if len(at) == 0 {
+		return z, true
+	}
+	m, v := mat.NewSymDense(len(at), nil), mat.NewVecDense(len(at), nil)
+	for a, i := range at {
+		v.SetVec(a, c[i])
+		for b := a; b < len(at); b++ {
+			x := h.At(i, at[b])
+			if a == b {
+				x += ridge
+			}
+			m.SetSym(a, b, x)
+		}
+	}
+	var ch mat.Cholesky
+	if !ch.Factorize(m) {
+		return nil, false
+	}
+	var out mat.VecDense
+	// An ill-conditioned system is solved all the same: the line search
+	// judges the step.
+	if err := ch.SolveVecTo(&out, v); err != nil {
+		if _, ok := err.(mat.Condition); !ok {
+			return nil, false
+		}
+	}
+	for a, i := range at {
+		z[i] = out.AtVec(a)
+	}
+	return z, true
+}
+
+// unique says whether the increments that the Kuhn-Tucker conditions leave
+// open are settled: their information is not singular.
+func (p *intervalProblem) unique() bool {
+	var set []int
+	for j, v := range p.gradient() {
+		if p.through[j] > 0 && (p.increment[j] > 0 || v > -1e-6*p.cost[j]) {
+			set = append(set, j)
+		}
+	}
+	if len(set) < 2 {
+		return true
+	}
+	h := p.information(set)
+	scaled := mat.NewSymDense(len(set), nil)
+	for i := range set {
+		for j := i; j < len(set); j++ {
+			d := math.Sqrt(h.At(i, i) * h.At(j, j))
+			if d == 0 {
+				return false
+			}
+			scaled.SetSym(i, j, h.At(i, j)/d)
+		}
+	}
+	var c mat.Cholesky
+	return c.Factorize(scaled) && c.Cond() < 1e12
+}
