@@ -67,6 +67,7 @@ type work struct {
 
 	table *table.Table // the rows-table, whole
 	picked
+	agesGrouped bool // ages above 89 were taken as 90
 }
 
 // picked are the rows that keep chose, with the steps that led to them.
@@ -94,8 +95,14 @@ func Run(ctx context.Context, c *Context, ask *notebook.Ask) (out *Answer) {
 		return failed(w, err)
 	}
 	err := w.answer()
+	if err == nil && ask.Method != "flow" { // a flow withholds its own counts
+		err = w.tooFew(w.Answer.Rows)
+	}
 	if err != nil {
 		return failed(w, err)
+	}
+	if w.agesGrouped && w.usesAge() {
+		w.Methods += agesWords
 	}
 	w.checkFinite()
 	return out
@@ -142,7 +149,7 @@ func failed(w *work, err error) *Answer {
 			}
 		}
 	case errors.Is(err, stats.ErrNoRows):
-		e.Code, e.Text = "no-rows", "no rows are left to analyse"+w.leftBy()
+		e.Code, e.Text = "no-rows", "no rows are left to analyse"+w.leftBy()+w.unseenHint()
 	case errors.Is(err, stats.ErrNoEvents):
 		e.Code, e.Text = "no-events", "no event was seen among the rows chosen, so nothing can be estimated from when events happen"
 	}
@@ -184,8 +191,11 @@ func (w *work) selectRows(allowed []string) error {
 		return w.at("rows", name, notebook.CodeBadValue, "%v", err)
 	}
 	w.table = t
+	if err := w.groupAges(); err != nil {
+		return err
+	}
 	w.steps = append(w.steps, w.ctx.Cohort.Flow(name)...)
-	match, err := w.ask.Keep.Match(t)
+	match, err := w.matches("keep", w.ask.Keep, w.table)
 	if err != nil {
 		return err
 	}
@@ -265,10 +275,10 @@ func (w *work) column(key, name string) (*table.Column, error) {
 	c, err := w.table.Lookup(name)
 	if err == nil {
 		if staffColumns[name] && !w.ctx.Names.Staff {
-			return nil, w.at(key, name, "staff-hidden", "%s names staff, who are not shown in a %s report", name, w.ctx.Front.Audience)
+			return nil, w.at(key, name, "staff-hidden", "%s", w.staffHidden(name))
 		}
 		if identifiers[name] && !w.ctx.Names.Show && !shownNowhere[key] {
-			return nil, w.at(key, name, "identifying", "%s would name single persons, limbs or sockets. %s", name, w.ctx.Names.Why)
+			return nil, w.at(key, name, "identifying", "%s", w.identifying(name))
 		}
 		return c, nil
 	}
@@ -279,11 +289,7 @@ func (w *work) column(key, name string) (*table.Column, error) {
 	if w.table.Has(name) || w.table.Has(table.OwnPrefix+name) {
 		return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "ambiguous-column", Text: ce.Text, Nearest: ce.Nearest}
 	}
-	text := fmt.Sprintf("there is no column %q among the %s", name, w.table.Name)
-	if ce.Nearest != "" {
-		text += fmt.Sprintf("; did you mean %q?", ce.Nearest)
-	}
-	return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "unknown-column", Text: text, Nearest: ce.Nearest}
+	return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "unknown-column", Text: noColumn(name, w.table.Name, ce.Nearest), Nearest: ce.Nearest}
 }
 
 // label is what a column is called in print.
@@ -307,6 +313,16 @@ func (w *work) caution(code, format string, args ...any) {
 
 func (w *work) warnings(ws []stats.Warning) {
 	for _, x := range ws {
+		w.caution(x.Code, "%s", x.Text)
+	}
+}
+
+// groupWarnings are those of one group of several, each with its name.
+func (w *work) groupWarnings(g group, ws []stats.Warning) {
+	for _, x := range ws {
+		if w.ask.By != "" {
+			x.Text = w.groupName(g.name) + ": " + x.Text
+		}
 		w.caution(x.Code, "%s", x.Text)
 	}
 }

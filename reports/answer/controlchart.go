@@ -212,7 +212,7 @@ func (w *work) chartConditions(kind string, s *series) (num, den []bool, err err
 	}
 	den = all
 	if w.ask.Denominator != nil && !w.ask.Denominator.All {
-		if den, err = w.ask.Denominator.Condition.Match(w.table); err != nil {
+		if den, err = w.matches("denominator", w.ask.Denominator.Condition, w.table); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -225,7 +225,7 @@ func (w *work) chartConditions(kind string, s *series) (num, den []bool, err err
 		}
 		return nil, nil, w.at("numerator", "count", notebook.CodeImpossible, "every row is then a hit; write a condition under numerator")
 	}
-	if num, err = w.ask.Numerator.Condition.Match(w.table); err != nil {
+	if num, err = w.matches("numerator", w.ask.Numerator.Condition, w.table); err != nil {
 		return nil, nil, err
 	}
 	if kind == "xmr" {

@@ -7,6 +7,7 @@ import (
 
 	"plybook/analysis/stats"
 	"plybook/analysis/survival"
+	"plybook/analysis/table"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/words"
@@ -15,7 +16,9 @@ import (
 // incidence is a group with its curves, one a cause.
 type incidence struct {
 	group
-	fit *survival.Incidence
+	fit   *survival.Incidence
+	open  *disclosure
+	shown map[float64]bool // of `times`: reached by the curves, and not withheld
 }
 
 // cumulativeIncidence answers which reason ends sockets, the others and
@@ -36,6 +39,9 @@ func cumulativeIncidence(w *work) error {
 	if len(gs) == 0 || len(l.Time) == 0 {
 		return stats.ErrNoRows
 	}
+	if gs, err = w.leaveOutSmall(l, gs); err != nil {
+		return err
+	}
 	o := survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds]}
 	var fits []incidence
 	for _, g := range gs {
@@ -43,11 +49,11 @@ func cumulativeIncidence(w *work) error {
 		if err != nil {
 			return fmt.Errorf("group %s: %w", g.name, err)
 		}
-		fits = append(fits, incidence{g, f})
-		w.warnings(f.Warnings)
+		fits = append(fits, incidence{group: g, fit: f, open: w.disclose(f.Causes...), shown: map[float64]bool{}})
+		w.groupWarnings(g, f.Warnings)
 	}
-	w.incidenceCurves(l, fits)
 	w.incidenceTimes(l, fits)
+	w.incidenceCurves(l, fits)
 	if w.Events == 0 {
 		w.caution("no-events", "No socket had any of the events asked for.")
 	} else if w.Events < 10 {
@@ -77,11 +83,11 @@ func (w *work) incidenceCurves(l *lives, fits []incidence) {
 	t := tableOf("curve", append([]Column{text("group"), text("cause")}, curveColumns...)...)
 	for _, f := range fits {
 		for k, c := range l.causes {
-			for _, p := range w.publicPoints(f.fit.Causes[k]) {
+			for _, p := range f.open.thin(f.fit.Causes[k]) {
 				t.row(append([]any{f.name, c.name}, pointValues(p)...)...)
 			}
 		}
-		for _, p := range w.publicPoints(f.fit.EventFree) {
+		for _, p := range f.open.thin(f.fit.EventFree) {
 			t.row(append([]any{f.name, eventFree}, pointValues(p)...)...)
 		}
 	}
@@ -93,18 +99,31 @@ const eventFree = "still in use"
 
 func (w *work) incidenceTimes(l *lives, fits []incidence) {
 	t := tableOf("at_times", append([]Column{text("group"), text("cause")}, curveColumns...)...)
+	withheld := false
 	for _, f := range fits {
-		for _, at := range w.ask.Times {
+		for _, at := range sortedTimes(w.ask.Times) {
 			ps, free, ok := f.fit.At(at.Days)
 			if !ok {
 				w.caution("beyond-follow-up", "%s: nobody was still at risk at %s, so nothing can be said of that time.", w.groupName(f.name), words.At(at.Days))
 				continue
 			}
+			if !f.open.allow(at.Days, free.AtRisk) {
+				withheld = true
+				for _, c := range l.causes {
+					w.withhold(t, 3, []any{f.name, c.name, at.Days})
+				}
+				w.withhold(t, 3, []any{f.name, eventFree, at.Days})
+				continue
+			}
+			f.shown[at.Days] = true
 			for k, c := range l.causes {
 				t.row(append([]any{f.name, c.name}, pointValues(ps[k])...)...)
 			}
 			t.row(append([]any{f.name, eventFree}, pointValues(free)...)...)
 		}
+	}
+	if withheld {
+		w.caution("times-hidden", "%s", w.timesHidden())
 	}
 	w.addTable(t)
 }
@@ -126,7 +145,7 @@ func (w *work) incidenceFigures(l *lives, fits []incidence) {
 			if c.competes {
 				continue
 			}
-			cv := figure.Curve{Steps: figureSteps(f.fit.Causes[k])}
+			cv := figure.Curve{Steps: figureSteps(f.open.thin(f.fit.Causes[k]))}
 			if len(fits) > 1 {
 				cv.Group = w.display(f.name)
 			}
@@ -143,38 +162,39 @@ func (w *work) incidenceFigures(l *lives, fits []incidence) {
 	}
 	st := figure.StackedSpec{ID: w.ask.ID + "-stacked", Title: "What became of the sockets", ValueAxis: "Share of sockets", TimeAxis: w.timeAxis(), Rest: eventFree, HideBelow: w.ctx.Front.HideBelow}
 	for k, c := range l.causes {
-		st.Layers = append(st.Layers, figure.Layer{Name: causeLabel(c.name), Steps: figureSteps(fits[0].fit.Causes[k])})
+		st.Layers = append(st.Layers, figure.Layer{Name: causeLabel(c.name), Steps: figureSteps(fits[0].open.thin(fits[0].fit.Causes[k]))})
 	}
 	w.Figures = append(w.Figures, figure.Stacked(st))
 }
 
 // causeLabel is a cause as a line of a figure says it.
 func causeLabel(name string) string {
-	return strings.TrimPrefix(strings.ReplaceAll(name, "-", " "), "remake: ")
+	switch name {
+	case "early-remake", "limb-change":
+		return strings.ReplaceAll(name, "-", " ")
+	case "making":
+		return "error in the making"
+	}
+	return strings.TrimPrefix(name, "remake: ")
 }
 
 func (w *work) incidenceReading(l *lives, fits []incidence) string {
-	last := math.Inf(1)
-	for _, f := range fits {
-		last = math.Min(last, f.fit.LastTime)
-	}
-	at := math.Min(365.25, last)
-	for _, t := range w.ask.Times {
-		if t.Days <= last {
-			at = t.Days
-		}
-	}
 	var s []string
 	for k, f := range fits {
 		if k == 4 {
 			s = append(s, "The table gives the other groups.")
 			break
 		}
-		ps, free, ok := f.fit.At(at)
+		who := fmt.Sprintf("Of %s", w.n(f.fit.Rows, "socket", "sockets"))
+		if f.name != "all" {
+			who += " in the group " + w.display(f.name)
+		}
+		at, ok := w.readAt(f, fits)
 		if !ok {
-			s = append(s, fmt.Sprintf("%s: nobody was still at risk at %s.", w.groupName(f.name), words.At(at)))
+			s = append(s, who+", no share is given: too few ended, or were followed, for it to be shown.")
 			continue
 		}
+		ps, free, _ := f.fit.At(at)
 		var parts []string
 		for k, c := range l.causes {
 			if c.competes {
@@ -186,27 +206,61 @@ func (w *work) incidenceReading(l *lives, fits []incidence) string {
 			}
 			parts = append(parts, p)
 		}
-		who := fmt.Sprintf("Of %s", w.n(f.fit.Rows, "socket", "sockets"))
-		if f.name != "all" {
-			who += " in the group " + w.display(f.name)
+		rest := 1 - free.Estimate
+		for k, c := range l.causes {
+			if !c.competes {
+				rest -= ps[k].Estimate
+			}
 		}
-		s = append(s, fmt.Sprintf("%s, by %s %s; %s were still in use, and the rest had ended otherwise.", who, words.At(at), words.List(parts), words.Percent(free.Estimate, f.fit.Rows)))
+		out := fmt.Sprintf("%s, by %s %s; %s were still in use", who, words.At(at), words.List(parts), words.Percent(free.Estimate, f.fit.Rows))
+		if rest > 1e-9 {
+			out += ", and the rest had ended otherwise"
+		}
+		s = append(s, out+".")
 	}
 	return strings.Join(s, " ")
 }
 
+// readAt is the time at which a group is read: the last of `times` that all
+// groups reach and that may be shown, else a year or the end of the curve.
+func (w *work) readAt(f incidence, fits []incidence) (float64, bool) {
+	last := math.Inf(1)
+	for _, x := range fits {
+		last = math.Min(last, x.fit.LastTime)
+	}
+	times := sortedTimes(w.ask.Times)
+	for i := len(times) - 1; i >= 0; i-- {
+		if times[i].Days <= last && f.shown[times[i].Days] {
+			return times[i].Days, true
+		}
+	}
+	at := math.Min(table.DaysPerYear, math.Floor(last))
+	_, free, ok := f.fit.At(at)
+	return at, ok && f.open.allow(at, free.AtRisk)
+}
+
 func (w *work) incidencePrint(l *lives, fits []incidence) document.Block {
-	t := document.Table{ID: w.ask.ID + "-table", Caption: "Share ended, by reason", Columns: []document.TableColumn{{Head: "Group"}, {Head: "Reason", Wide: true}, {Head: "Sockets ended so", Align: document.Right}}}
+	t := document.Table{ID: w.ask.ID + "-table", Caption: "Share ended, by reason" + byWords(w.ask.By), Columns: []document.TableColumn{{Head: "Reason", Wide: true}, {Head: "Sockets ended so", Align: document.Right}}}
 	for _, at := range w.ask.Times {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "By " + words.At(at.Days), Align: document.Right})
 	}
 	for _, f := range fits {
+		in := ""
+		if len(fits) > 1 {
+			t.Strong = append(t.Strong, len(t.Rows))
+			t.Rows = append(t.Rows, []string{w.groupName(f.name)})
+			in = "  "
+		}
 		for k, c := range l.causes {
-			row := []string{w.groupName(f.name), words.Capital(causeLabel(c.name)), w.cell(int(f.fit.Events[k]))}
+			row := []string{in + words.Capital(causeLabel(c.name)), w.cell(int(f.fit.Events[k]))}
 			for _, at := range w.ask.Times {
 				ps, _, ok := f.fit.At(at.Days)
 				if !ok {
 					row = append(row, "no one at risk")
+					continue
+				}
+				if !f.shown[at.Days] {
+					row = append(row, "hidden")
 					continue
 				}
 				cell := words.Percent(ps[k].Estimate, f.fit.Rows)
@@ -226,9 +280,9 @@ func (w *work) incidenceMethods(l *lives, cluster string) {
 	var events, rest []string
 	for _, c := range l.causes {
 		if c.competes {
-			rest = append(rest, c.name)
+			rest = append(rest, causeWords(c.name))
 		} else {
-			events = append(events, c.name)
+			events = append(events, causeWords(c.name))
 		}
 	}
 	var s strings.Builder
@@ -240,7 +294,7 @@ func (w *work) incidenceMethods(l *lives, cluster string) {
 	if cluster != "" {
 		s.WriteString(" grouped by " + cluster)
 	}
-	fmt.Fprintf(&s, "; %s limits were made on the %s scale.", strings.TrimSuffix(w.confidenceWords(), " interval"), strings.ReplaceAll(w.ask.Bounds, "-", " "))
+	fmt.Fprintf(&s, "; %s limits were made on the %s scale.", strings.TrimSuffix(w.confidenceWords(), " interval"), scaleWords(w.ask.Bounds))
 	w.Methods = s.String() + w.datedWords(l)
 	w.References = append(w.References, "Aalen OO, Johansen S. An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scand J Stat 1978; 5: 141-150.")
 }

@@ -1,14 +1,18 @@
 package answer
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"plybook/analysis/stats"
 	"plybook/analysis/survival"
+	"plybook/analysis/table"
 	"plybook/reports/document"
 	"plybook/reports/figure"
+	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
@@ -19,10 +23,12 @@ var scales = map[string]survival.Scale{
 	"logit":                 survival.Logit,
 }
 
-// fitted is a group with its curve.
+// fitted is a group with its curve, and which times of it may be shown.
 type fitted struct {
 	group
 	curve *survival.Curve
+	open  *disclosure
+	shown map[float64]bool // of `times`: reached by the curve, and not withheld
 }
 
 // kaplanMeier answers how long sockets last.
@@ -42,6 +48,9 @@ func kaplanMeier(w *work) error {
 	if len(gs) == 0 || len(l.Time) == 0 {
 		return stats.ErrNoRows
 	}
+	if gs, err = w.leaveOutSmall(l, gs); err != nil {
+		return err
+	}
 	o := survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds]}
 	fits := make([]fitted, len(gs))
 	last := math.Inf(1)
@@ -50,18 +59,18 @@ func kaplanMeier(w *work) error {
 		if err != nil {
 			return fmt.Errorf("group %s: %w", g.name, err)
 		}
-		fits[k] = fitted{g, c}
+		fits[k] = fitted{group: g, curve: c, open: w.disclose(c.Points), shown: map[float64]bool{}}
 		last = math.Min(last, c.LastTime)
-		w.warnings(c.Warnings)
+		w.groupWarnings(g, c.Warnings)
 	}
 	until := last
 	if w.ask.Until != nil {
 		until = w.ask.Until.Days
 	}
 	ev := l.causes[0]
+	w.atTimesTable(fits)
 	w.curveTable(fits)
 	w.quantileTable(fits)
-	w.atTimesTable(fits)
 	diffs, err := w.rmstTable(fits, until)
 	if err != nil {
 		return err
@@ -111,42 +120,11 @@ func pointValues(p survival.Point) []any {
 func (w *work) curveTable(fits []fitted) {
 	t := tableOf("curve", append([]Column{text("group")}, curveColumns...)...)
 	for _, f := range fits {
-		for _, p := range w.publicPoints(f.curve.Points) {
+		for _, p := range f.open.thin(f.curve.Points) {
 			t.row(append([]any{f.name}, pointValues(p)...)...)
 		}
 	}
 	w.addTable(t)
-}
-
-// publicPoints thins a curve for a public audience: each step of a full curve
-// is one person's day. Quarters of a year are kept, as far as enough are at
-// risk.
-func (w *work) publicPoints(points []survival.Point) []survival.Point {
-	below := float64(w.ctx.Front.HideBelow)
-	if below <= 1 {
-		return points
-	}
-	const quarter = 365.25 / 4
-	out := []survival.Point{points[0]}
-	k := 0
-	for q := 1; ; q++ {
-		at := float64(q) * quarter
-		if at > points[len(points)-1].Time {
-			return out
-		}
-		p := survival.Point{Time: at}
-		for k+1 < len(points) && points[k+1].Time <= at {
-			k++
-			p.Events += points[k].Events
-			p.Censored += points[k].Censored
-		}
-		if k+1 == len(points) || points[k+1].AtRisk < below {
-			return out
-		}
-		e := points[k]
-		p.AtRisk, p.Estimate, p.StdErr, p.Low, p.High, p.HasBounds = points[k+1].AtRisk, e.Estimate, e.StdErr, e.Low, e.High, e.HasBounds
-		out = append(out, p)
-	}
 }
 
 func (w *work) quantileTable(fits []fitted) {
@@ -166,18 +144,49 @@ func (w *work) quantileTable(fits []fitted) {
 
 func (w *work) atTimesTable(fits []fitted) {
 	t := tableOf("at_times", append([]Column{text("group")}, curveColumns...)...)
+	withheld := false
 	for _, f := range fits {
-		for _, at := range w.ask.Times {
+		for _, at := range sortedTimes(w.ask.Times) {
 			p, ok := f.curve.At(at.Days)
-			if !ok {
+			switch {
+			case !ok:
 				w.caution("beyond-follow-up", "%s: nobody was still at risk at %s, so nothing can be said of that time.", w.groupName(f.name), words.At(at.Days))
 				t.row(f.name, at.Days, 0, nil, nil, nil, nil, nil, nil)
-				continue
+			case f.open.allow(at.Days, p.AtRisk):
+				f.shown[at.Days] = true
+				t.row(append([]any{f.name}, pointValues(p)...)...)
+			default:
+				withheld = true
+				w.withhold(t, 2, []any{f.name, at.Days})
 			}
-			t.row(append([]any{f.name}, pointValues(p)...)...)
 		}
 	}
+	if withheld {
+		w.caution("times-hidden", "%s", w.timesHidden())
+	}
 	w.addTable(t)
+}
+
+// timesHidden says why a share at a time is not given.
+func (w *work) timesHidden() string {
+	return fmt.Sprintf("Shares are hidden at times up to which, or since the time shown before, fewer than %d sockets ended one way or fewer than that were left: the share would tell the count.", w.ctx.Front.HideBelow)
+}
+
+// sortedTimes are the times asked for, in order.
+func sortedTimes(in []notebook.Duration) []notebook.Duration {
+	out := slices.Clone(in)
+	slices.SortStableFunc(out, func(a, b notebook.Duration) int { return cmp.Compare(a.Days, b.Days) })
+	return out
+}
+
+// withhold appends a row of which only the first cells are shown; the rest
+// count as hidden.
+func (w *work) withhold(t *Table, from int, cells []any) {
+	for j := from; j < len(t.Columns); j++ {
+		cells = append(cells, nil)
+		w.Hidden = append(w.Hidden, HiddenCell{t.Name, len(t.Rows), t.Columns[j].Name})
+	}
+	t.Rows = append(t.Rows, cells)
 }
 
 // groupName heads a group in print.
@@ -194,6 +203,11 @@ func (w *work) display(name string) string {
 	if w.ask.By == "" {
 		return name
 	}
+	if c, err := w.table.Lookup(w.ask.By); err != nil || c.Kind == table.Number {
+		if x, err := parseNumber(name); err == nil {
+			return w.numbered(w.ask.By, x)
+		}
+	}
 	what := w.columnLabel(w.ask.By)
 	if _, err := parseNumber(name); err == nil {
 		return what + " " + name
@@ -205,6 +219,22 @@ func (w *work) display(name string) string {
 		return "no " + what
 	}
 	return name
+}
+
+// numbered is a group that a number makes.
+func (w *work) numbered(column string, x float64) string {
+	n := words.Plain(x)
+	switch column {
+	case "sequence", "number":
+		return "socket no. " + n + " of the limb"
+	case "fittings":
+		return words.Count(x, "check fitting", "check fittings")
+	case "age":
+		if w.agesGrouped && x == oldest+1 {
+			return "age 90 or over"
+		}
+	}
+	return plainName(column) + " " + n
 }
 
 func (w *work) rmstTable(fits []fitted, until float64) ([]survival.Difference, error) {
@@ -341,7 +371,7 @@ func (w *work) curvesFigure(fits []fitted, ev cause) *figure.Figure {
 		spec.Landmarks = append(spec.Landmarks, t.Days)
 	}
 	for _, f := range fits {
-		c := figure.Curve{Steps: figureSteps(f.curve.Points)}
+		c := figure.Curve{Steps: figureSteps(f.open.thin(f.curve.Points))}
 		if len(fits) > 1 || f.name != "all" {
 			c.Group = w.display(f.name)
 		}
@@ -374,16 +404,36 @@ func byWords(column string) string {
 	return ", by " + plainName(column)
 }
 
-func (w *work) timeAxis() string {
+func (w *work) timeAxis() string { return "Time since " + w.timeZero() }
+
+// timeZero is what the clock starts at.
+func (w *work) timeZero() string {
+	zero := "delivery"
 	switch {
-	case w.ask.Landmark != nil:
-		return "Time since " + words.At(w.ask.Landmark.Days) + " after delivery"
 	case w.ask.Start != "":
-		return "Time since " + plainName(w.ask.Start)
+		zero = startWords(w.ask.Start)
 	case w.onlyChecks():
-		return "Time since the first check fitting"
+		zero = "the first check fitting"
 	}
-	return "Time since delivery"
+	if w.ask.Landmark != nil {
+		return words.At(w.ask.Landmark.Days) + " after " + zero
+	}
+	return zero
+}
+
+// startWords is a date column as the thing that happened then.
+func startWords(column string) string {
+	switch column {
+	case "cast_on":
+		return "casting"
+	case "delivered":
+		return "delivery"
+	case "referred":
+		return "referral"
+	case "ordered":
+		return "the order"
+	}
+	return plainName(column)
 }
 
 func (w *work) onlyChecks() bool {
@@ -444,6 +494,8 @@ func (w *work) survivalCells(f fitted, until float64) []string {
 		switch {
 		case !ok:
 			row = append(row, "no one at risk")
+		case !f.shown[at.Days]:
+			row = append(row, "hidden")
 		case !p.HasBounds:
 			row = append(row, words.Percent(p.Estimate, f.curve.Rows))
 		default:
@@ -464,7 +516,7 @@ func quantileText(q survival.Quantile) string {
 	s := words.Span(q.Estimate.Value)
 	switch {
 	case q.Low.OK && q.High.OK:
-		s += " (" + words.SpanRange(q.Low.Value, q.High.Value) + ")"
+		return spanLike(q.Estimate.Value, q.Low.Value, q.High.Value) + " (" + words.SpanRange(q.Low.Value, q.High.Value) + ")"
 	case q.Low.OK:
 		s += " (from " + words.Span(q.Low.Value) + ")"
 	}

@@ -17,7 +17,7 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 	for _, f := range fits {
 		n += f.curve.Rows
 	}
-	s = append(s, fmt.Sprintf("Of %s, %s were seen to be %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), ev.past))
+	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), plural(w.Events, "was", "were"), ev.past))
 	for k, f := range fits {
 		if k == 4 {
 			s = append(s, "The table gives the other groups.")
@@ -41,9 +41,20 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 			a, b, x, lo, hi = b, a, -x, -hi, -lo
 		}
 		s = append(s, fmt.Sprintf("Within %s, %s lasted %s longer on average than %s (%s %s).",
-			words.Span(until), "the group "+b, words.Span(x), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi)))
+			words.Span(until), "the group "+b, spanLike(x, lo, hi), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi)))
 	}
 	return strings.Join(s, " ")
+}
+
+// spanLike prints a length of time in the unit of its interval.
+func spanLike(x, low, high float64) string {
+	switch m := math.Max(math.Abs(low), math.Abs(high)); {
+	case m >= 3*365.25:
+		return words.Count(x/365.25, "year", "years")
+	case m >= 91:
+		return words.Count(x/30.4375, "month", "months")
+	}
+	return words.Count(x, "day", "days")
 }
 
 // countOnly is a count without a noun.
@@ -70,19 +81,20 @@ func (w *work) curveSentence(f fitted, ev cause) string {
 	case !q.Estimate.OK:
 		out = fmt.Sprintf("%s, fewer than half had been %s within the time observed", still, ev.past)
 	case q.Low.OK && q.High.OK:
-		out = fmt.Sprintf("%s had been %s by %s (%s %s)", who, ev.past, words.Span(q.Estimate.Value), w.confidenceWords(), words.SpanRange(q.Low.Value, q.High.Value))
+		out = fmt.Sprintf("%s had been %s by %s (%s %s)", who, ev.past, spanLike(q.Estimate.Value, q.Low.Value, q.High.Value), w.confidenceWords(), words.SpanRange(q.Low.Value, q.High.Value))
 	default:
 		out = fmt.Sprintf("%s had been %s by %s", who, ev.past, words.Span(q.Estimate.Value))
 		if q.Low.OK {
 			out += fmt.Sprintf(" (%s from %s, upper end not reached)", w.confidenceWords(), words.Span(q.Low.Value))
 		}
 	}
-	for i := len(w.ask.Times) - 1; i >= 0; i-- {
-		p, ok := f.curve.At(w.ask.Times[i].Days)
-		if !ok {
+	times := sortedTimes(w.ask.Times)
+	for i := len(times) - 1; i >= 0; i-- {
+		p, ok := f.curve.At(times[i].Days)
+		if !ok || !f.shown[times[i].Days] || p.AtRisk == 0 && i > 0 {
 			continue
 		}
-		out += fmt.Sprintf("; at %s, %s had not", words.At(w.ask.Times[i].Days), words.Percent(p.Estimate, f.curve.Rows))
+		out += fmt.Sprintf("; at %s, %s had not", words.At(times[i].Days), words.Percent(p.Estimate, f.curve.Rows))
 		if p.HasBounds {
 			out += fmt.Sprintf(" (%s)", words.PercentRange(p.Low, p.High, f.curve.Rows))
 		}
@@ -91,47 +103,74 @@ func (w *work) curveSentence(f fitted, ev cause) string {
 	return out + "."
 }
 
-// competingCaution warns where other endings are common enough to make the
-// complement of the curve too large a forecast.
+// competingCaution counts the endings that are not the event, by kind, and
+// warns where they are common enough to make the curve a poor forecast.
 func (w *work) competingCaution(l *lives, ev cause) {
-	kinds := map[string]int{}
-	total := 0
-	is := map[string]bool{}
+	is, untraced := map[string]bool{}, map[string]bool{}
 	for _, r := range ev.reasons {
 		is[r] = true
 	}
 	for _, r := range w.ctx.Sets["untraced"] {
-		is[r] = true
+		untraced[r] = true
 	}
+	other, gone := map[string]int{}, map[string]int{}
+	others, lost, late := 0, 0, 0
 	for j, r := range l.EndReason {
-		if r != "" && l.Cause[j] == 0 && !is[r] {
-			kinds[r]++
-			total++
+		switch {
+		case r == "" || l.Cause[j] != 0 || r == "unknown": // the last has a caution of its own
+		case untraced[r]:
+			gone[r]++
+			lost++
+		case is[r]:
+			late++
+		default:
+			other[r]++
+			others++
 		}
 	}
-	if total == 0 {
-		return
+	kinds := func(m map[string]int) string {
+		var parts []string
+		for _, r := range sortedKeys(m) {
+			parts = append(parts, causeLabel(r)+" "+w.cell(m[r]))
+		}
+		return strings.Join(parts, ", ")
 	}
-	var parts []string
-	for _, r := range sortedKeys(kinds) {
-		parts = append(parts, fmt.Sprintf("%s %s", r, w.cell(kinds[r])))
+	n := float64(len(l.Time))
+	if others > 0 {
+		what := fmt.Sprintf("%s ended for another reason (%s) and %s followed up to then, as if still in use but out of sight.",
+			words.Capital(w.n(others, "socket", "sockets")), kinds(other), plural(others, "is", "are"))
+		code := "ended-otherwise"
+		if float64(others) > 0.1*n {
+			code = "competing"
+			what += " Such endings are common here: the answer says how long sockets would last if nothing else ended them."
+			if w.ask.Event.Condition == nil {
+				what += " To forecast how many will be " + ev.past + ", use cumulative-incidence."
+			}
+		}
+		w.caution(code, "%s", what)
 	}
-	what := fmt.Sprintf("%s ended for another reason (%s) and are followed up to then, as if still in use but out of sight.",
-		words.Capital(w.n(total, "socket", "sockets")), strings.Join(parts, ", "))
-	if float64(total) > 0.1*float64(len(l.Time)) {
-		what += " Such endings are common here: the curve says how long sockets would last if nothing else ended them. To forecast how many will be " + ev.past + ", use cumulative-incidence."
-		w.caution("competing", "%s", what)
-	} else {
-		w.caution("ended-otherwise", "%s", what)
+	if late > 0 {
+		w.caution("ended-later", "%s remade more than %s after delivery and %s followed up to then.",
+			words.Capital(w.n(late, "socket was", "sockets were")), words.At(w.ctx.Front.EarlyRemakeDays), plural(late, "is", "are"))
+	}
+	if lost > 0 {
+		what := fmt.Sprintf("%s lost from sight (%s) and %s followed up to then.", words.Capital(w.n(lost, "socket was", "sockets were")), kinds(gone), plural(lost, "is", "are"))
+		if float64(lost) > 0.1*n {
+			what += " That is more than one in ten: if those lost fare worse or better than those still seen, the answer is wrong by it."
+		}
+		w.caution("lost", "%s", what)
 	}
 }
 
 // unknownEndings warns of endings whose reason is not known, with the answer
 // if all of them were the event.
 func (w *work) unknownEndings(l *lives, ev cause) {
+	if w.ask.Event.Condition != nil {
+		return // what is seen at visits does not hang on why a socket ended
+	}
 	k := 0
 	for j, r := range l.EndReason {
-		if r == "unknown" && l.Cause[j] == 0 {
+		if r == "unknown" && l.Cause[j] == 0 && l.countsBy(j, ev, w.landmarkDays()) {
 			k++
 		}
 	}
@@ -140,21 +179,34 @@ func (w *work) unknownEndings(l *lives, ev cause) {
 	}
 }
 
+// countsBy says whether the ending of life j came within the days in which
+// an event counts.
+func (l *lives) countsBy(j int, ev cause, landmark float64) bool {
+	return ev.within == 0 || l.Time[j]+landmark <= ev.within
+}
+
+func (w *work) landmarkDays() float64 {
+	if w.ask.Landmark == nil {
+		return 0
+	}
+	return w.ask.Landmark.Days
+}
+
 // unknownReason gives the answer if every ending of unknown reason were the
 // event.
 func (w *work) unknownReason(l *lives, ev cause, k int) string {
 	out := fmt.Sprintf("The reason for the end is not known for %s.", w.n(k, "socket", "sockets"))
 	d := l.data(indices(len(l.Time)), nil)
 	for j, r := range l.EndReason {
-		if r == "unknown" && d.Cause[j] == 0 {
+		if r == "unknown" && d.Cause[j] == 0 && l.countsBy(j, ev, w.landmarkDays()) {
 			d.Cause[j] = 1
 		}
 	}
 	c, err := survival.KaplanMeier(d, survival.CurveOptions{})
-	if err != nil {
+	if err != nil || w.hiddenCount(k) {
 		return out
 	}
-	if p, at, ok := w.firstTime(c); ok {
+	if p, at, ok := w.firstTime(c); ok && w.disclose(c.Points).allow(at, p.AtRisk) {
 		out += fmt.Sprintf(" If all of them had been %s, %s would not have been by %s.", ev.past, words.Percent(p.Estimate, c.Rows), words.At(at))
 	}
 	return out
@@ -174,6 +226,8 @@ func (w *work) firstTime(c *survival.Curve) (survival.Point, float64, bool) {
 	at := 365.25
 	if len(w.ask.Times) > 0 {
 		at = w.ask.Times[0].Days
+	} else if at > c.LastTime {
+		at = math.Floor(c.LastTime)
 	}
 	p, ok := c.At(at)
 	return p, at, ok
@@ -200,16 +254,31 @@ func (w *work) notSeenTwice(l *lives, ev cause) {
 	}
 	pa, at, okA := w.firstTime(ca)
 	pb, _, okB := w.firstTime(cb)
-	if okA && okB {
-		w.caution("not-seen-twice", "At %s, %s had not been %s when everyone is followed to the last record, and %s if all who were not seen again are taken to be still wearing the socket on the day of the data cut. The truth lies between.",
-			words.At(at), words.Percent(pa.Estimate, ca.Rows), ev.past, words.Percent(pb.Estimate, cb.Rows))
+	if !okA || !okB || !w.disclose(ca.Points).allow(at, pa.AtRisk) {
+		return
 	}
+	a1, b1 := words.Percent(pa.Estimate, ca.Rows), words.Percent(pb.Estimate, cb.Rows)
+	if a1 == b1 {
+		w.caution("not-seen-twice", "At %s, %s had not been %s, whether everyone is followed to the last record or all who were not seen again are taken to be still wearing the socket on the day of the data cut.",
+			words.At(at), a1, ev.past)
+	} else {
+		w.caution("not-seen-twice", "At %s, %s had not been %s when everyone is followed to the last record, and %s if all who were not seen again are taken to be still wearing the socket on the day of the data cut. The truth lies between.",
+			words.At(at), a1, ev.past, b1)
+	}
+}
+
+// scaleWords is the scale on which limits are made, in words.
+func scaleWords(bounds string) string {
+	if bounds == "complementary-log-log" {
+		return "complementary log-log"
+	}
+	return strings.ReplaceAll(bounds, "-", " ")
 }
 
 func (w *work) kaplanMeierMethods(l *lives, ev cause, cluster string, tests []stats.Test) {
 	var s strings.Builder
 	fmt.Fprintf(&s, "Time from %s until the socket was %s was estimated by the Kaplan-Meier method; sockets were followed to the person's last record, and every other ending was censored. ",
-		strings.ToLower(strings.TrimPrefix(w.timeAxis(), "Time since ")), ev.past)
+		w.timeZero(), ev.past)
 	late := false
 	for _, e := range l.Entry {
 		late = late || e > 0
@@ -221,9 +290,13 @@ func (w *work) kaplanMeierMethods(l *lives, ev cause, cluster string, tests []st
 	if cluster != "" {
 		errs = "the infinitesimal jackknife grouped by " + cluster
 	}
-	fmt.Fprintf(&s, "Standard errors are by %s; %s limits of the curve were made on the %s scale, and those of quantiles by inverting them.", errs, strings.TrimSuffix(w.confidenceWords(), " interval"), strings.ReplaceAll(w.ask.Bounds, "-", " "))
-	for _, t := range tests {
-		fmt.Fprintf(&s, " Groups were compared by the %s.", strings.TrimPrefix(t.Name, "the "))
+	fmt.Fprintf(&s, "Standard errors are by %s; %s limits of the curve were made on the %s scale, and those of quantiles by inverting them.", errs, strings.TrimSuffix(w.confidenceWords(), " interval"), scaleWords(w.ask.Bounds))
+	if len(tests) > 0 {
+		var names []string
+		for _, t := range tests {
+			names = append(names, "the "+strings.TrimPrefix(t.Name, "the "))
+		}
+		fmt.Fprintf(&s, " Groups were compared by %s.", words.List(names))
 	}
 	s.WriteString(w.datedWords(l))
 	if w.ownColumns() {

@@ -3,6 +3,7 @@ package answer
 import (
 	"errors"
 	"fmt"
+	"math"
 	"sort"
 	"strconv"
 	"strings"
@@ -85,7 +86,44 @@ func pastOf(name string) string {
 	if r, ok := strings.CutPrefix(name, "remake: "); ok {
 		return "remade for " + r
 	}
+	if p, ok := pasts[name]; ok {
+		return p
+	}
 	return "ended by " + name
+}
+
+// pasts are the endings other than remakes, as what became of a socket.
+var pasts = map[string]string{
+	"died": "ended by the person's death", "unknown": "ended for a reason not known", "planned step": "replaced as planned",
+	"component or activity change": "ended by a change of component or activity", "preference": "ended by the person's preference",
+	"lost or stolen": "lost or stolen", "lost to follow-up": "lost to follow-up", "moved away": "ended by the person's moving away",
+	"stopped wearing": "no longer worn", "other": "ended for another reason",
+}
+
+// causeWords is a cause as a noun: what a share or a hazard is of.
+func causeWords(name string) string {
+	switch name {
+	case "remake":
+		return "a remake"
+	case "early-remake":
+		return "an early remake"
+	case "making":
+		return "a remake for an error in the making"
+	case "limb-change":
+		return "a remake for a change of the limb"
+	case "untraced":
+		return "loss from sight"
+	case "died":
+		return "death"
+	case "unknown":
+		return "an ending of unknown reason"
+	case "other":
+		return "an ending for another reason"
+	}
+	if r, ok := strings.CutPrefix(name, "remake: "); ok {
+		return "a remake for " + r
+	}
+	return name
 }
 
 // buildLives makes the lives of an ask. One cause where split is false (every
@@ -116,7 +154,7 @@ func (w *work) buildLives(split bool) (*lives, error) {
 				Text: "cumulative-incidence takes end reasons as events, not a condition on visits"}
 		}
 		name := w.conditionWords(*cond)
-		l.causes = []cause{{name: name, past: "seen with " + name}}
+		l.causes = []cause{{name: name, past: "found with " + name}}
 		spec.Events = []cohort.Cause{{Name: name}}
 	} else {
 		if l.causes, err = w.eventCauses(split); err != nil {
@@ -262,17 +300,25 @@ func (w *work) competing(events []cause) ([]cause, error) {
 		}
 		return named, nil
 	}
+	var later []cause
+	for _, c := range events {
+		if c.within > 0 {
+			// What happens after the limit is not the event, but it precludes
+			// what else could have ended the socket.
+			later = append(later, cause{name: "later remake", reasons: c.reasons, past: "remade later", competes: true})
+		}
+	}
 	for _, r := range w.ctx.Sets["untraced"] {
 		taken[r] = "untraced"
 	}
 	rest := cause{name: "other endings", past: "ended otherwise", competes: true}
-	died := cause{name: "died", reasons: []string{"died"}, past: "ended by death", competes: true}
+	died := cause{name: "died", reasons: []string{"died"}, past: pastOf("died"), competes: true}
 	for _, r := range w.ctx.Reasons {
 		if taken[r] == "" && r != "died" {
 			rest.reasons = append(rest.reasons, r)
 		}
 	}
-	var out []cause
+	out := later
 	if taken["died"] == "" {
 		out = append(out, died)
 	}
@@ -285,7 +331,7 @@ func (w *work) competing(events []cause) ([]cause, error) {
 // conditionDates gives, by socket, the dates on which a visit (or a finding of
 // a visit) meets the condition, in order.
 func (w *work) conditionDates(c table.Condition) (map[string][]float64, error) {
-	if !w.ask.SeenAsExact {
+	if !w.ask.SeenAsExact && w.ask.Method != "flow" { // a flow counts, and dates nothing
 		return nil, &notebook.Error{Pos: w.ask.Event.Pos, Code: "interval-censored",
 			Text: fmt.Sprintf("what is seen at a visit happened some time since the visit before, so %s cannot date it; write seen_as_exact: true to date it on the visit", w.ask.Method)}
 	}
@@ -303,7 +349,7 @@ func (w *work) conditionDates(c table.Condition) (map[string][]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	match, err := c.Match(t)
+	match, err := w.matches("event", c, t)
 	if err != nil {
 		return nil, err
 	}
@@ -320,6 +366,9 @@ func (w *work) conditionDates(c table.Condition) (map[string][]float64, error) {
 	}
 	for _, days := range out {
 		sort.Float64s(days)
+	}
+	if w.ask.Method == "flow" {
+		return out, nil
 	}
 	w.caution("seen-as-exact", "The event is seen only at visits but dated on the visit at which it was first seen. It happened earlier, by up to the gap between visits, so the times here are too long.")
 	return out, nil
@@ -344,8 +393,8 @@ func (w *work) lifeCautions(l *lives) {
 	}
 	open, unseen := l.openUnseen()
 	if open > 0 && float64(unseen) > 0.1*float64(open) {
-		w.caution("not-seen", "%s of %s still open had no visit or other record in the last 12 months (%s). They are followed only to their last record.",
-			words.Capital(w.n(unseen, "socket", "sockets")), w.n(open, "socket", "sockets"), w.share(unseen, open))
+		w.caution("not-seen", "%s still open had no visit or other record in the last 12 months (%s). They are followed only to their last record.",
+			words.Capital(w.of(unseen, open, "socket", "sockets")), w.share(unseen, open))
 	}
 	if persons := distinct(l.Person); persons < n && persons < 40 && w.ask.Cluster != "none" {
 		w.caution("few-clusters", "Only %s stand behind these %s. Errors that allow for several sockets of one person are too small when there are fewer than 40 persons.",
@@ -356,7 +405,7 @@ func (w *work) lifeCautions(l *lives) {
 // datedWords says, for the methods sentence, from which records the day of
 // the end comes, where they differ.
 func (w *work) datedWords(l *lives) string {
-	if len(l.Dated) < 2 {
+	if len(l.Dated) < 2 || w.ask.Event.Condition != nil {
 		return ""
 	}
 	var parts []string
@@ -514,13 +563,20 @@ func (w *work) groups(l *lives, cluster []int) ([]group, error) {
 	return out, nil
 }
 
-// sortGroups sorts numbers as numbers and text as text.
+// sortGroups sorts as numbers where all names are numbers, else as text.
 func sortGroups(names []string) {
+	at := make(map[string]float64, len(names))
+	for _, n := range names {
+		x, err := strconv.ParseFloat(n, 64)
+		if err != nil || math.IsNaN(x) {
+			sort.Strings(names)
+			return
+		}
+		at[n] = x
+	}
 	sort.Slice(names, func(a, b int) bool {
-		x, ex := strconv.ParseFloat(names[a], 64)
-		y, ey := strconv.ParseFloat(names[b], 64)
-		if ex == nil && ey == nil && x != y {
-			return x < y
+		if at[names[a]] != at[names[b]] {
+			return at[names[a]] < at[names[b]]
 		}
 		return names[a] < names[b]
 	})
@@ -554,8 +610,10 @@ func (l *lives) logRows(w *work) []int {
 // later.
 func (w *work) lifeColumn(l *lives, key, name string) (*table.Column, error) {
 	if staffColumns[name] && !w.ctx.Names.Staff {
-		_, err := w.column(key, name)
-		return nil, err
+		return nil, w.at(key, name, "staff-hidden", "%s", w.staffHidden(name))
+	}
+	if identifiers[name] && !w.ctx.Names.Show {
+		return nil, w.at(key, name, "identifying", "%s", w.identifying(name))
 	}
 	c, err := l.Column(l.picked, name)
 	var late *cohort.LaterError
