@@ -19,11 +19,18 @@ func (m *coxModel) checkColumns(info [][]float64) error {
 			return &ColumnsError{Columns: []int{j}, Names: []string{name(j)}, Constant: true}
 		}
 	}
+	return repeatedColumns(info, m.data.Names)
+}
+
+// repeatedColumns finds the first column that the earlier ones explain, from
+// a matrix of products with a positive diagonal.
+func repeatedColumns(info [][]float64, names []string) error {
+	const tiny = 1e-10
 	// Cholesky of the correlations, column by column: what is left of the
 	// diagonal is the share of a column that the earlier ones do not explain.
-	l := square(m.p)
+	l := square(len(info))
 	corr := func(i, j int) float64 { return info[i][j] / math.Sqrt(info[i][i]*info[j][j]) }
-	for j := range m.p {
+	for j := range info {
 		left := 1.0
 		for k := range j {
 			v := corr(j, k)
@@ -34,11 +41,11 @@ func (m *coxModel) checkColumns(info [][]float64) error {
 			left -= l[j][k] * l[j][k]
 		}
 		if left < tiny {
-			e := &ColumnsError{Columns: []int{j}, Names: []string{name(j)}}
+			e := &ColumnsError{Columns: []int{j}, Names: []string{names[j]}}
 			for k, b := range backSolve(l, l[j][:j]) {
 				if math.Abs(b) > 1e-6 {
 					e.Columns = append(e.Columns, k)
-					e.Names = append(e.Names, name(k))
+					e.Names = append(e.Names, names[k])
 				}
 			}
 			return e

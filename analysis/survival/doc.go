@@ -1,7 +1,8 @@
 // Package survival holds the methods for times to an event: survival curves,
-// restricted means, the log-rank family, cumulative incidence and Cox's
-// proportional hazards regression. It works on plain slices, opens no file
-// and rounds nothing.
+// restricted means, the log-rank family, cumulative incidence, curves of events
+// seen only at visits, mean counts of repeated events Cox's proportional
+// hazards regression and parametric regression of censored times. It works on
+// plain slices, opens no file and rounds nothing.
 //
 // Conventions, the same in every method:
 //

@@ -1,0 +1,165 @@
+package survival
+
+import (
+	"fmt"
+	"math"
+
+	"plybook/analysis/stats"
+)
+
+// PredictedShare is the share that has not had the event by a time.
+type PredictedShare struct {
+	Time      float64
+	Survival  float64
+	StdErr    float64
+	Low, High float64
+}
+
+// PredictedTime is the time by which a share has had the event.
+type PredictedTime struct {
+	Quantile  float64
+	Time      float64
+	StdErr    float64
+	Low, High float64 // High is +Inf where it is too large for a number
+}
+
+// LogRatio is the logarithm of a ratio with its error.
+type LogRatio struct {
+	Estimate, StdErr float64
+}
+
+func (f *Parametric) profile(x []float64) ([]float64, error) {
+	if len(x) != len(f.Names) {
+		return nil, fmt.Errorf("%d values, but there are %d columns", len(x), len(f.Names))
+	}
+	for j, v := range x {
+		if !finite(v) {
+			return nil, fmt.Errorf("%s is not a finite number", f.Names[j])
+		}
+	}
+	return append([]float64{1}, x...), nil
+}
+
+func (f *Parametric) predictor(x []float64) float64 {
+	v := f.Coef[0]
+	for j, c := range x {
+		v += c * f.Coef[j+1]
+	}
+	return v
+}
+
+// spread is the standard error of a function with the gradient g, ordered as
+// Coef, and last by log s.
+func (f *Parametric) spread(g []float64) float64 {
+	v := f.Covariance()
+	sum := 0.0
+	for i := range v {
+		for j := range v {
+			sum += g[i] * v[i][j] * g[j]
+		}
+	}
+	return math.Sqrt(math.Max(0, sum))
+}
+
+// Survival is the share of those with the values x, one per column, who have
+// not had the event by each of the times (above 0). The interval is made by
+// the delta method on z = (log t - x'b)/s, so that it stays within 0 and 1,
+// and with the robust covariance where clustered. level 0 is 0.95.
+func (f *Parametric) Survival(x, times []float64, level float64) ([]PredictedShare, error) {
+	full, err := f.profile(x)
+	if err != nil {
+		return nil, fmt.Errorf("predicted survival: %w", err)
+	}
+	if level, err = levelOrDefault(level); err != nil {
+		return nil, fmt.Errorf("predicted survival: %w", err)
+	}
+	q := stats.NormalQuantile(0.5 + level/2)
+	eta, w := f.predictor(x), f.Distribution.law()
+	var out []PredictedShare
+	for _, t := range times {
+		if !finite(t) || t <= 0 {
+			return nil, fmt.Errorf("predicted survival: the time %g is not above 0", t)
+		}
+		z := (math.Log(t) - eta) / f.Scale
+		g := make([]float64, len(full)+1)
+		for j, v := range full {
+			g[j] = -v / f.Scale
+		}
+		g[len(full)] = -z
+		se := f.spread(g)
+		density, _, _ := w.density(z)
+		p := PredictedShare{Time: t, Survival: upper(w, z), StdErr: math.Exp(density) * se, Low: upper(w, z+q*se), High: upper(w, z-q*se)}
+		if !finite(p.StdErr) || math.IsNaN(p.Survival) || math.IsNaN(p.Low) || math.IsNaN(p.High) {
+			return nil, fmt.Errorf("predicted survival: %w", errOverflow)
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+func upper(w law, z float64) float64 {
+	log, _, _ := w.survival(z)
+	return math.Exp(log)
+}
+
+// Quantile is the time by which the share p (between 0 and 1) of those with
+// the values x has had the event; p = 0.5 is the median. The interval is made
+// by the delta method on the logarithm of the time. level 0 is 0.95.
+func (f *Parametric) Quantile(x []float64, p, level float64) (PredictedTime, error) {
+	out := PredictedTime{Quantile: p}
+	full, err := f.profile(x)
+	if err != nil {
+		return out, fmt.Errorf("quantile: %w", err)
+	}
+	if level, err = levelOrDefault(level); err != nil {
+		return out, fmt.Errorf("quantile: %w", err)
+	}
+	if !(p > 0 && p < 1) {
+		return out, fmt.Errorf("quantile: %g is not between 0 and 1", p)
+	}
+	w := f.Distribution.law().quantile(p)
+	g := append(full, f.Scale*w)
+	log, se := f.predictor(x)+f.Scale*w, f.spread(g)
+	q := stats.NormalQuantile(0.5 + level/2)
+	out.Time, out.StdErr = math.Exp(log), math.Exp(log)*se
+	out.Low, out.High = math.Exp(log-q*se), math.Exp(log+q*se)
+	if !finite(out.Time) || !finite(out.StdErr) || math.IsNaN(out.High) {
+		return out, fmt.Errorf("quantile: %w", errOverflow)
+	}
+	return out, nil
+}
+
+// HazardRatio is the log hazard ratio of each column, -b/s, with its error by
+// the delta method; ok is false where hazards are not proportional.
+func (f *Parametric) HazardRatio() (ratios []LogRatio, ok bool) {
+	if !f.Distribution.Proportional() {
+		return nil, false
+	}
+	for j := range f.Names {
+		g := make([]float64, len(f.Coef)+1)
+		g[j+1] = -1 / f.Scale
+		g[len(f.Coef)] = f.Coef[j+1] / f.Scale
+		ratios = append(ratios, LogRatio{-f.Coef[j+1] / f.Scale, f.spread(g)})
+	}
+	return ratios, true
+}
+
+// MeanSurvival is the predicted survival at a time, averaged by weight over
+// the given rows of the data: what the model says of just these rows, to be
+// held against what was seen of them. No rows give 1.
+func (f *Parametric) MeanSurvival(rows []int, t float64) float64 {
+	if t <= 0 || len(rows) == 0 {
+		return 1
+	}
+	w, total, mean := f.Distribution.law(), 0.0, 0.0
+	y := math.Log(t)
+	for _, i := range rows {
+		eta := f.Coef[0]
+		for j, x := range f.data.X {
+			eta += x[i] * f.Coef[j+1]
+		}
+		total += f.data.weight(i)
+		mean += f.data.weight(i) / total * (upper(w, (y-eta)/f.Scale) - mean)
+	}
+	return mean
+}
