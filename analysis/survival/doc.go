@@ -1,6 +1,6 @@
 // Package survival holds the methods for times to an event: survival curves,
 // restricted means, the log-rank family, cumulative incidence, curves of events
-// seen only at visits, mean counts of repeated events Cox's proportional
+// seen only at visits, mean counts of repeated events, Cox's proportional
 // hazards regression and parametric regression of censored times. It works on
 // plain slices, opens no file and rounds nothing.
 //
