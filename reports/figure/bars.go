@@ -3,6 +3,8 @@ package figure
 import (
 	"fmt"
 	"math"
+	"slices"
+	"sort"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -51,7 +53,9 @@ func Bars(spec BarsSpec) *Figure {
 			known = append(known, b)
 		}
 	}
-	d := barsDrawing{spec: spec, bars: append(known, unknown...), total: total}
+	all := append(known, unknown...)
+	d := barsDrawing{spec: spec, total: total}
+	d.bars, d.withheld = gathered(all)
 	if len(d.bars) == 0 {
 		return nothing(fig, spec.Width, "There is nothing to count.")
 	}
@@ -61,7 +65,7 @@ func Bars(spec BarsSpec) *Figure {
 	d.layout()
 	var b strings.Builder
 	sum := 0
-	for _, bar := range d.bars {
+	for _, bar := range all {
 		sum += bar.Count
 		switch {
 		case bar.Hidden:
@@ -76,7 +80,7 @@ func Bars(spec BarsSpec) *Figure {
 	if top := d.bars[0]; !top.Hidden && total > 0 {
 		lead = fmt.Sprintf("; the first is %s with %s", top.Name, count(top.Count))
 	}
-	fig.Description = fmt.Sprintf("Bars: %s in %s%s.", lower(spec.CountAxis), plural(len(d.bars), "category", "categories"), lead)
+	fig.Description = fmt.Sprintf("Bars: %s in %s%s.", lower(spec.CountAxis), plural(len(all), "category", "categories"), lead)
 	fig.Long = strings.TrimSpace(b.String()) + cutNote(d.cut)
 	return d.finish(fig)
 }
@@ -87,7 +91,9 @@ type barsDrawing struct {
 	bars   []Bar
 	total  int
 	hidden bool
-	cut    []string
+	// withheld are the names of the bars gathered into one.
+	withheld []string
+	cut      []string
 }
 
 // withSecond withholds the next smallest bar where one alone is: the total
@@ -108,6 +114,34 @@ func withSecond(bars []Bar) []Bar {
 	out := append([]Bar(nil), bars...)
 	out[next].Hidden = true
 	return out
+}
+
+// gathered puts the bars that are withheld into one, set before those not
+// known: which they are stands beneath, in the order of the alphabet, since
+// their order would tell of their size.
+func gathered(bars []Bar) (out []Bar, names []string) {
+	at := -1
+	for _, b := range bars {
+		if !b.Hidden {
+			if b.Unknown && at < 0 {
+				at = len(out)
+			}
+			out = append(out, b)
+			continue
+		}
+		names = append(names, b.Name)
+	}
+	if len(names) == 0 {
+		return bars, nil
+	}
+	if len(names) == 1 {
+		return bars, names
+	}
+	sort.Strings(names)
+	if at < 0 {
+		at = len(out)
+	}
+	return slices.Insert(out, at, Bar{Name: count(len(names)) + " others", Hidden: true}), names
 }
 
 // percents reports whether shares are shown: not of few, where they only
@@ -235,7 +269,12 @@ func (d *barsDrawing) layout() {
 	d.below = d.bottom - 2
 	var t []string
 	if d.hidden {
-		t = append(t, "Withheld: stands for few people; shares are left out, since the number could be worked out from them.")
+		why := "stands for few people; shares are left out, since the number could be worked out from them."
+		if len(d.withheld) > 1 {
+			t = append(t, "Withheld: "+strings.Join(d.withheld, "; ")+". Each "+why)
+		} else {
+			t = append(t, "Withheld: "+why)
+		}
 	} else if d.total > 0 {
 		t = append(t, fmt.Sprintf("%s in all.", count(d.total)))
 	}

@@ -340,12 +340,19 @@ func (d *controlDrawing) orderTicks() []tick {
 	return out
 }
 
-// end writes a value beside its line, where the axis already has the unit.
+// end writes a value beside its line, where the axis already has the unit;
+// all of them to the same decimals, those that the distance between the
+// limits carries.
 func (d *controlDrawing) end(v float64) string {
 	if d.spec.Percent {
 		return percent(v)
 	}
-	return trimmed(brief(v))
+	p := d.points[len(d.points)-1]
+	wide := math.Max(math.Abs(v), 1)
+	if finite(p.Lower) && finite(p.Upper) && p.Upper > p.Lower {
+		wide = p.Upper - p.Lower
+	}
+	return decimal(v, min(max(int(math.Ceil(1.8-math.Log10(wide))), 0), 5))
 }
 
 type endText struct {

@@ -33,6 +33,10 @@ type Curve struct {
 	Group string // empty where there is one group
 	Cause string // empty where there is one kind of event
 	Steps []Step // by time
+	// Open are stretches, each ending at the time of a step, in which the
+	// fall to that step came at an unknown time: they are drawn as shaded
+	// boxes with a dotted slope.
+	Open []Stretch
 }
 
 // CurvesSpec says what to draw. The zero value of an option is its default.
@@ -142,10 +146,10 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 		if steps[0].Time > 0 {
 			steps = append([]Step{{Estimate: start, Low: start, High: start, AtRisk: steps[0].AtRisk}}, steps...)
 		}
-		full = append(full, Curve{Group: c.Group, Cause: c.Cause, Steps: steps})
+		full = append(full, Curve{Group: c.Group, Cause: c.Cause, Steps: steps, Open: c.Open})
 		steps = publicSteps(steps, spec.HideBelow)
 		d.until = max(d.until, steps[len(steps)-1].Time)
-		d.curves = append(d.curves, Curve{Group: c.Group, Cause: c.Cause, Steps: steps})
+		d.curves = append(d.curves, Curve{Group: c.Group, Cause: c.Cause, Steps: steps, Open: c.Open})
 	}
 	if spec.Until > 0 && finite(spec.Until) {
 		d.until = spec.Until
@@ -256,6 +260,9 @@ func (d *curvesDrawing) layout() {
 		half := vg.Length(0)
 		for _, g := range d.groups {
 			half = max(half, small.width(count(g.start()))/2)
+			if d.paired() {
+				half = max(half, small.width(g.pair(0))/2)
+			}
 		}
 		d.left = max(d.left, d.tableMargin()+6+half)
 	}
@@ -265,6 +272,9 @@ func (d *curvesDrawing) layout() {
 	widest := small.width("00")
 	for _, g := range d.groups {
 		widest = max(widest, small.width(count(g.start())))
+		if d.paired() {
+			widest = max(widest, small.width(g.pair(1e300)))
+		}
 	}
 	n := int(float64((d.right - d.left) / (widest + 9)))
 	d.ticks = timeTicks(d.until, d.unit, min(max(n, 2), 9))
@@ -413,12 +423,24 @@ func (d *curvesDrawing) curve(i int) (vg.Length, vg.Length) {
 			pts = append(pts, end)
 			break
 		}
+		if c.inOpen(s.Time) {
+			continue // nothing is known between the ends
+		}
 		thin := d.isThin(s)
 		if thin != pale {
 			put()
 			pts, pale = []vg.Point{end}, thin
 		}
 		x, y := d.x.at(s.Time), d.y.in(s.Estimate)
+		if o, ok := c.openAt(s.Time); ok && !d.public() {
+			from := vg.Point{X: d.x.at(o.From), Y: end.Y}
+			pts = append(pts, from)
+			put()
+			d.openFall(i, from, vg.Point{X: x, Y: y}, pale)
+			end = vg.Point{X: x, Y: y}
+			pts = []vg.Point{end}
+			continue
+		}
 		if last := pts[len(pts)-1]; x-last.X >= near || abs(y-last.Y) >= near {
 			if !d.public() {
 				pts = append(pts, vg.Point{X: x, Y: end.Y})
@@ -466,6 +488,12 @@ func (d *curvesDrawing) smallPrint() string {
 		t = append(t, fmt.Sprintf("Known at quarters of a year. Withheld (–): counts that, or whose differences, stand for 1 to %d.", d.spec.HideBelow-1))
 	} else if censored {
 		t = append(t, "Upright marks: censored.")
+	}
+	if d.paired() && d.late() && !d.spec.NoTable {
+		t = append(t, fmt.Sprintf("At risk, censored and %s add up to the %s that had entered by then.", d.spec.EventWord, d.spec.Rows))
+	}
+	if d.anyOpen() {
+		t = append(t, openNote)
 	}
 	if pale {
 		t = append(t, fmt.Sprintf("Faint: fewer than %d at risk.", d.spec.FaintBelow))
@@ -545,6 +573,7 @@ func (d *curvesDrawing) long() string {
 			}
 		}
 		fmt.Fprintf(&b, "%s at %s, where the curve ends. ", d.show(d.at(i, last)), d.when(last))
+		b.WriteString(d.openWords(c))
 	}
 	return strings.TrimSpace(b.String())
 }

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"image/color"
 	"sort"
 
 	"gonum.org/v1/plot/vg"
@@ -122,16 +123,59 @@ func riskBlocks(curves []Curve, eventWord string) []riskBlock {
 // compact: many groups get one line each, the numbers at risk alone.
 func (d *curvesDrawing) compact() bool { return len(d.groups) > 5 || d.public() && len(d.groups) > 1 }
 
+// paired: each group has the numbers at risk in one line, and in a quieter
+// one beneath those censored and those with the event, which with them add up
+// to the rows that had come under observation.
+func (d *curvesDrawing) paired() bool {
+	if d.compact() || d.public() {
+		return false
+	}
+	for _, g := range d.groups {
+		if !g.lone {
+			return false
+		}
+	}
+	return true
+}
+
+// pair is what is printed beneath the numbers at risk at a tick.
+func (b riskBlock) pair(t float64) string {
+	return count(b.rows[1].counts(t)) + pairSign + count(b.rows[2].counts(t))
+}
+
+const pairSign = " · "
+
+func (d *curvesDrawing) pairName() string { return "censored" + pairSign + d.spec.EventWord }
+
+// late reports whether rows came under observation after the start.
+func (d *curvesDrawing) late() bool {
+	for _, g := range d.groups {
+		if g.rows[len(g.rows)-1].name == "entered" {
+			return true
+		}
+	}
+	return false
+}
+
+// keyShort is the sample of a line before a name of the table.
+const keyShort vg.Length = 16
+
 // tableMargin is the room that the names at the left of the table need.
 func (d *curvesDrawing) tableMargin() vg.Length {
 	most := d.width * 0.22
 	var w vg.Length
+	if d.paired() {
+		w = min(small.width(clean(d.pairName())), most)
+	}
 	for _, g := range d.groups {
-		if d.compact() {
-			w = max(w, min(small.width(clean(g.name)), most)+16)
+		if d.compact() || d.paired() && len(d.groups) > 1 {
+			w = max(w, min(small.width(clean(g.name)), most)+keyShort)
 			continue
 		}
 		for _, r := range g.rows {
+			if d.paired() && r.name != g.rows[0].name {
+				continue
+			}
 			w = max(w, min(small.width(clean(r.name)), most))
 		}
 	}
@@ -141,24 +185,44 @@ func (d *curvesDrawing) tableMargin() vg.Length {
 // table sets each number centred under its tick.
 func (d *curvesDrawing) table() {
 	title := upper(d.spec.Rows) + " at risk"
-	if !d.compact() && !d.public() {
+	switch {
+	case d.paired():
+		title += "; beneath, " + d.pairName() + " so far"
+	case !d.compact() && !d.public():
 		title += "; censored and " + d.spec.EventWord + " so far"
 	}
 	d.below -= 6 + small.line()
 	d.text(0, d.below+small.descent(), smallBold.shorten(title, d.width), smallBold, ink, fromLeft)
 	margin := d.tableMargin()
-	for _, g := range d.groups {
+	for k, g := range d.groups {
 		shown := maskedCounts(g, d.ticks, d.spec.HideBelow)
 		name := g.name
 		if name == "" {
 			name = "all"
 		}
-		if d.compact() {
+		if d.compact() || d.paired() {
+			if d.paired() && k > 0 {
+				d.below -= 2
+			}
 			d.below -= small.line()
 			y := d.below + small.descent()
-			d.line(0, y+small.capHeight()/2, 12, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
-			d.text(16, y, d.short(name, margin-16), small, ink, fromLeft)
-			d.numbers(y, shown[0])
+			if d.paired() && len(d.groups) == 1 {
+				d.text(0, y, g.rows[0].name, small, ink, fromLeft)
+			} else {
+				d.line(0, y+small.capHeight()/2, keyShort-4, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
+				d.text(keyShort, y, d.short(name, margin-keyShort), small, ink, fromLeft)
+			}
+			d.numbers(y, shown[0], ink)
+			if d.paired() {
+				d.below -= small.line()
+				y := d.below + small.descent()
+				pairs := make([]string, len(d.ticks))
+				for i, t := range d.ticks {
+					pairs[i] = g.pair(t.value)
+				}
+				d.text(0, y, d.short(d.pairName(), margin), small, quiet, fromLeft)
+				d.numbers(y, pairs, quiet)
+			}
 			continue
 		}
 		if len(d.groups) > 1 {
@@ -175,7 +239,7 @@ func (d *curvesDrawing) table() {
 			d.below -= small.line()
 			y := d.below + small.descent()
 			d.text(0, y, d.short(clean(r.name), margin), small, quiet, fromLeft)
-			d.numbers(y, shown[k])
+			d.numbers(y, shown[k], ink)
 		}
 	}
 }
@@ -189,8 +253,8 @@ func (d *curvesDrawing) short(name string, w vg.Length) string {
 	return t
 }
 
-func (d *curvesDrawing) numbers(y vg.Length, shown []string) {
+func (d *curvesDrawing) numbers(y vg.Length, shown []string, c color.NRGBA) {
 	for i, t := range d.ticks {
-		d.text(d.x.at(t.value), y, shown[i], small, ink, centred)
+		d.text(d.x.at(t.value), y, shown[i], small, c, centred)
 	}
 }

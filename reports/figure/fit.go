@@ -289,10 +289,15 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 		note += fmt.Sprintf("Thin: %s.", plural(all, spec.Each, spec.Each+"s"))
 	}
 	d.notes(strings.TrimSpace(note))
-	fig.Description = fmt.Sprintf("%s by %s: %s of %s", spec.YAxis, lower(spec.XAxis), plural(values, "value", "values"), plural(all, spec.Each, spec.Each+"s"))
+	fig.Description = fmt.Sprintf("%s by %s", spec.YAxis, lower(spec.XAxis))
+	between := ": "
+	if all > 0 {
+		fig.Description += fmt.Sprintf(": %s of %s", plural(values, "value", "values"), plural(all, spec.Each, spec.Each+"s"))
+		between = "; "
+	}
 	if len(kept) > 0 {
 		l := kept[0].Line
-		fig.Description += fmt.Sprintf("; %s from %s at %s to %s at %s", kept[0].Name, d.showY(l[0].Y), d.showX(l[0].X), d.showY(l[len(l)-1].Y), d.showX(l[len(l)-1].X))
+		fig.Description += fmt.Sprintf(between+"%s from %s at %s to %s at %s", kept[0].Name, d.showY(l[0].Y), d.showX(l[0].X), d.showY(l[len(l)-1].Y), d.showX(l[len(l)-1].X))
 	}
 	fig.Description += "."
 	for _, g := range kept {

@@ -24,6 +24,9 @@ type ForestTerm struct {
 	Rows []ForestRow
 }
 
+// single reports whether a term is set on one line.
+func (t ForestTerm) single() bool { return len(t.Rows) == 1 && t.Rows[0].Label == "" }
+
 // ForestSpec says what to draw. The zero value of an option is its default.
 type ForestSpec struct {
 	ID         string
@@ -174,6 +177,15 @@ func (d *forestDrawing) numbers(r ForestRow) string {
 			show = func(v float64) string { return decimal(v, need) }
 		}
 	}
+	if !d.spec.Linear {
+		exact := show
+		show = func(v float64) string {
+			if v < 0.001 {
+				return "<0.001" // a ratio has no smaller size worth telling
+			}
+			return exact(v)
+		}
+	}
 	t := show(r.Estimate)
 	if finite(r.Low) || finite(r.High) {
 		low, high := show(r.Low), show(r.High)
@@ -195,11 +207,19 @@ func (d *forestDrawing) layout() {
 	if s.Unit != "" {
 		numHead += ", " + s.Unit
 	}
-	var numbers, names, details []string
+	var numbers, details []string
+	bold := plain
+	bold.bold = true
+	const in vg.Length = 8 // categories stand in
+	var nameWide vg.Length
 	for _, t := range s.Terms {
-		names = append(names, t.Name)
+		if t.single() {
+			nameWide = max(nameWide, plain.width(clean(t.Name)))
+		} else {
+			nameWide = max(nameWide, bold.width(clean(t.Name)))
+		}
 		for _, r := range t.Rows {
-			names = append(names, "   "+r.Label)
+			nameWide = max(nameWide, in+plain.width(clean(r.Label)))
 			details = append(details, clean(r.Detail))
 			if d.drawable(r) {
 				numbers = append(numbers, d.numbers(r))
@@ -211,7 +231,7 @@ func (d *forestDrawing) layout() {
 	headLines, _ := smallBold.wrap(numHead, max(numWide, 88), 2)
 	headLines = append(headLines, "("+percent(s.Confidence)+" interval)")
 	numWide = max(numWide, smallBold.widest(headLines...))
-	nameWide := min(plain.widest(names...), d.width*0.34)
+	nameWide = min(nameWide+0.5, d.width*0.34)
 	detailWide := vg.Length(0)
 	if plain.widest(details...) > 0 {
 		detailWide = min(max(plain.widest(details...), smallBold.width(s.DetailHead)), d.width*0.16) + 10
@@ -244,7 +264,7 @@ func (d *forestDrawing) layout() {
 	band := false
 	for _, t := range s.Terms {
 		start := y
-		one := len(t.Rows) == 1 && t.Rows[0].Label == ""
+		one := t.single()
 		lines, short := plain.wrap(t.Name, nameWide, 2)
 		if short {
 			d.cut = append(d.cut, t.Name)
@@ -256,25 +276,25 @@ func (d *forestDrawing) layout() {
 			s style
 		}
 		var texts []textAt
-		bold := plain
-		bold.bold = !one
+		face := plain
 		if !one {
+			face = bold
 			lines, _ = bold.wrap(t.Name, nameWide, 2)
 		}
 		for i, l := range lines {
-			texts = append(texts, textAt{y - pitch/2 - vg.Length(i)*plain.line(), l, 0, bold})
+			texts = append(texts, textAt{y - pitch/2 - vg.Length(i)*plain.line(), l, 0, face})
 		}
 		if !one {
 			if len(lines) > 0 {
 				y -= pitch + vg.Length(len(lines)-1)*plain.line()
 			}
 			for _, r := range t.Rows {
-				label, short := plain.wrap(r.Label, nameWide-8, 2)
+				label, short := plain.wrap(r.Label, nameWide-in, 2)
 				if short {
 					d.cut = append(d.cut, r.Label)
 				}
 				for i, l := range label {
-					texts = append(texts, textAt{y - pitch/2 - vg.Length(i)*plain.line(), l, 8, plain})
+					texts = append(texts, textAt{y - pitch/2 - vg.Length(i)*plain.line(), l, in, plain})
 				}
 				rows = append(rows, placed{y - pitch/2, r})
 				y -= pitch + vg.Length(max(len(label)-1, 0))*plain.line()

@@ -265,3 +265,21 @@ func sampleColumns() ColumnsSpec {
 		Parts:    []ColumnPart{{"Definitive", []float64{60, 88, 94, 101, 97, 70}}, {"Check", []float64{40, 61, 77, 90, 92, 66}}, {"Preparatory", []float64{12, 20, 22, 19, math.NaN(), 11}}},
 		LastPart: "2026: to 30 September"}
 }
+
+// sampleOpen is two curves whose falls are known only to lie between visits.
+func sampleOpen() CurvesSpec {
+	spec := CurvesSpec{ID: "open", ValueAxis: "Sockets not yet seen with an ulcer", TimeAxis: "Time since delivery", Rows: "sockets", EventWord: "seen with it"}
+	for g, name := range []string{"Hand cast", "Pressure cast"} {
+		c := Curve{Group: name, Steps: []Step{{Estimate: 1, Low: 1, High: 1, AtRisk: 60}}}
+		for k := 1; k <= 7; k++ {
+			to, at := float64(k*90-10*g), 1-0.1*float64(k)+0.03*float64(g*k)
+			if k%3 != 0 {
+				c.Open = append(c.Open, Stretch{to - 50, to})
+			}
+			c.Steps = append(c.Steps, Step{Time: to - 20, Estimate: at + 0.1, Low: at - 0.05, High: at + 0.2, AtRisk: 62 - 8*k, Censored: 3},
+				Step{Time: to, Estimate: at, Low: at - 0.1, High: at + 0.1, AtRisk: 59 - 8*k, Events: 5})
+		}
+		spec.Curves = append(spec.Curves, c)
+	}
+	return spec
+}

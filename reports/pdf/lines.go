@@ -2,6 +2,7 @@ package pdf
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -74,7 +75,7 @@ func (p *pen) words(spans []document.Span, st textStyle) []word {
 				b.endWord(false)
 				b.endLine()
 			case ' ', '\t', '\u2002', '\u2003', '\u2009':
-				if operator(b.part) && i+1 < len(runes) {
+				if operator(b.part) && i+1 < len(runes) || bound(b.part, runes[i+1:]) {
 					b.part = append(b.part, '\u00a0') // "≥ 5" stays together
 					continue
 				}
@@ -99,7 +100,27 @@ func (p *pen) words(spans []document.Span, st textStyle) []word {
 
 // operator says whether a word is a sign that belongs to what follows it.
 func operator(part []rune) bool {
-	return len(part) == 1 && strings.ContainsRune("≥≤<>=±×≈~−", part[0])
+	return len(part) == 1 && strings.ContainsRune("≥≤<>=±×≈~−+", part[0])
+}
+
+// shortUnits stay behind their number.
+var shortUnits = []string{"h", "mm", "cm", "ml", "kg", "ply", "°C", "%"}
+
+// bound says whether what follows a space belongs to the word before it: a
+// unit to its number, a sign to the letter that it compares ("p = 0.02").
+func bound(part, rest []rune) bool {
+	n := 0
+	for n < len(rest) && n < 4 && !unicode.IsSpace(rest[n]) {
+		n++
+	}
+	if len(part) == 0 || n == 0 {
+		return false
+	}
+	if len(part) <= 2 && unicode.IsLetter(part[len(part)-1]) && operator(rest[:n]) && n < len(rest) {
+		return true
+	}
+	next := strings.TrimRight(string(rest[:n]), ".,;:)")
+	return unicode.IsDigit(part[len(part)-1]) && slices.Contains(shortUnits, next)
 }
 
 func breaksAfter(runes []rune, i int) bool {

@@ -180,7 +180,11 @@ func SpanRange(low, high float64) string {
 	case m >= 91:
 		unit, div = "months", 30.4375
 	}
-	return number1(low/div) + " to " + number1(high/div) + " " + unit
+	a, b := number1(low/div), number1(high/div)
+	if strings.Contains(a, ".") != strings.Contains(b, ".") { // both to the same decimals
+		a, b = Fixed(low/div, 1), Fixed(high/div, 1)
+	}
+	return a + " to " + b + " " + unit
 }
 
 // At prints a time point as it would be asked for: "90 days", "1 year".

@@ -31,6 +31,7 @@ func TestPrint(t *testing.T) {
 		{"months", Span(365.25), "12 months"},
 		{"years", Span(4 * 365.25), "4 years"},
 		{"span range", SpanRange(100, 400), "3.3 to 13.1 months"},
+		{"span range, even decimals", SpanRange(19.4*30.4375, 28*30.4375), "19.4 to 28.0 months"},
 		{"time point years", At(730.5), "2 years"},
 		{"time point days", At(90), "90 days"},
 		{"time point months", At(6 * 30.4375), "6 months"},
