@@ -128,6 +128,10 @@ func (c *Cohort) VisitsThat(rows *table.Table, cond table.Condition) (hit, tells
 type SeenLives struct {
 	Lives
 	Left, Right []float64
+	// Looks are the days since the start of each visit that could tell while
+	// the life was under observation, in order; the last is Right where the
+	// event was seen.
+	Looks [][]float64
 }
 
 // SeenLives turns rows of sockets into lives that end when a condition on
@@ -153,10 +157,14 @@ func (c *Cohort) SeenLives(rows *table.Table, cond table.Condition, spec LifeSpe
 	for i, k := range lives.socket {
 		start, end := lives.Start[i], lives.Start[i]+lives.Time[i]
 		left, right := 0.0, math.Inf(1)
+		var looks []float64
 		for _, v := range c.sockets.visits[k] {
 			day := c.visits.date[v]
 			if day < start || day > end {
 				continue
+			}
+			if tells[v] && day-start >= lives.Entry[i] {
+				looks = append(looks, day-start)
 			}
 			if hit[v] {
 				right = day - start
@@ -195,7 +203,7 @@ func (c *Cohort) SeenLives(rows *table.Table, cond table.Condition, spec LifeSpe
 		}
 		x.person = who
 		out.add(x)
-		out.Left, out.Right = append(out.Left, left), append(out.Right, right)
+		out.Left, out.Right, out.Looks = append(out.Left, left), append(out.Right, right), append(out.Looks, looks)
 		// How long it would have been followed says nothing where nobody
 		// looked.
 		out.IfPresent[out.Len()-1] = x.time
@@ -208,6 +216,49 @@ func (c *Cohort) SeenLives(rows *table.Table, cond table.Condition, spec LifeSpe
 	out.Flow = f.steps
 	out.count()
 	return out, nil
+}
+
+// Watched are the lives of which the looks tell something. A life that came
+// under observation late enters at the first look at which it was without
+// the event: nothing says whether it had it before, so that one with the
+// event at its first look is left out, and so is one never looked at
+// afterwards. The rest is as it was; those left out are counted in Flow.
+func (l *SeenLives) Watched() *SeenLives {
+	out := &SeenLives{Lives: Lives{Causes: l.Causes, Events: l.Events, Negative: l.Negative, cohort: l.cohort, rest: l.rest}}
+	var never, already int
+	codes := map[int]int{}
+	for i := range l.Row {
+		entry, looks := l.Entry[i], l.Looks[i]
+		if entry > 0 && len(looks) > 0 {
+			entry = looks[0]
+		}
+		seen := !math.IsInf(l.Right[i], 1)
+		switch {
+		case seen && l.Entry[i] > 0 && entry == l.Right[i]:
+			already++
+			continue
+		case !seen && (len(looks) == 0 || l.Left[i] <= entry):
+			never++
+			continue
+		}
+		who, ok := codes[l.Person[i]]
+		if !ok {
+			who = len(codes)
+			codes[l.Person[i]] = who
+		}
+		out.add(life{row: l.Row[i], socket: l.socket[i], person: who, start: l.Start[i], entry: entry, time: l.Time[i],
+			cause: l.Cause[i], reason: l.EndReason[i], basis: l.Basis[i]})
+		last := out.Len() - 1
+		out.Unseen[last], out.IfPresent[last] = l.Unseen[i], l.IfPresent[i]
+		out.Left, out.Right, out.Looks = append(out.Left, l.Left[i]), append(out.Right, l.Right[i]), append(out.Looks, looks)
+	}
+	out.Persons = len(codes)
+	f := &flow{left: l.Len(), steps: append([]Step(nil), l.Flow...)}
+	f.step("without it when first looked at", already, "had met the condition at the first visit after coming under observation, and perhaps before")
+	f.step("looked at later", never, "no later visit that could tell")
+	out.Flow = f.steps
+	out.count()
+	return out
 }
 
 // ErrSeenSpec reports settings that do not go with a condition as the event.

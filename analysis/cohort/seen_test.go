@@ -88,6 +88,31 @@ func TestSeenLives(t *testing.T) {
 	}
 	c := build(t, watched(t), Settings{})
 	rows := rowsOf(t, c, Sockets)
+	l, err := c.SeenLives(rows, looseAt("10"), LifeSpec{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want(t, "looks", fmt.Sprint(l.Looks), "[[30 90] [10] [40] [0] []]")
+	c = build(t, watched(t), Settings{From: on(t, "2022-02-10")})
+	if l, err = c.SeenLives(rowsOf(t, c, Sockets), looseAt("10"), LifeSpec{}); err != nil {
+		t.Fatal(err)
+	}
+	want(t, "looks under observation", fmt.Sprint(l.Looks), "[[90]]")
+	// It was loose at the first look since then, and perhaps before.
+	w := l.Watched()
+	want(t, "loose when first looked at", showSeen(w)+flat(w.Flow), "5 5 5 5 5 4(-1) 1(-3) 0(-1) 0")
+	c = build(t, watched(t), Settings{From: on(t, "2022-01-20")})
+	if l, err = c.SeenLives(rowsOf(t, c, Sockets), looseAt("10"), LifeSpec{}); err != nil {
+		t.Fatal(err)
+	}
+	w = l.Watched()
+	// C was looked at once, on day 40, and not again.
+	want(t, "entered at the first look", showSeen(w)+" "+flat(w.Flow), "0:(30,90] 30-90 1 5 5 5 5 5 4(-1) 2(-2) 2 1(-1)")
+	if w.Persons != 1 || w.Len() != 1 {
+		t.Errorf("%d persons, %d lives", w.Persons, w.Len())
+	}
+	c = build(t, watched(t), Settings{})
+	rows = rowsOf(t, c, Sockets)
 	if _, err := c.SeenLives(rows, ulcer, LifeSpec{End: "ended"}); !errors.Is(err, ErrSeenSpec) {
 		t.Errorf("an end of its own: %v", err)
 	}
