@@ -273,20 +273,36 @@ func (w *work) coxPredicted(fit *survival.Cox, d *design.Design) error {
 }
 
 func (w *work) predictedPrint(t *Table) document.Block {
-	out := document.Table{ID: w.ask.ID + "-predicted", Caption: "Predicted share not yet with the event", Columns: []document.TableColumn{
-		{Head: "Socket", Wide: true}, {Head: "At", Align: document.Right}, {Head: "Share", Align: document.Right}, {Head: words.Capital(w.confidenceWords()), Align: document.Right}},
-		Notes: []string{"What is not named has its reference category, or the mean of the rows used. A prediction is for a group of such sockets, not for one."}}
+	out := document.Table{ID: w.ask.ID + "-predicted", Caption: "Predicted share not yet with the event", Columns: []document.TableColumn{{Head: "Socket", Wide: true}},
+		Notes: []string{"In brackets: " + w.confidenceWords() + ". What is not named has its reference category, or the mean of the rows used. A prediction is for a group of such sockets, not for one."}}
+	at := map[string]int{} // column by time, row by profile
 	for _, r := range t.Rows {
-		row := []string{r[0].(string), words.At(r[1].(float64)), words.NotComputed, words.NotComputed}
+		profile, time := r[0].(string), words.At(r[1].(float64))
+		col, ok := at["at "+time]
+		if !ok {
+			col = len(out.Columns)
+			at["at "+time] = col
+			out.Columns = append(out.Columns, document.TableColumn{Head: "At " + time, Align: document.Right})
+		}
+		row, ok := at["for "+profile]
+		if !ok {
+			row = len(out.Rows)
+			at["for "+profile] = row
+			out.Rows = append(out.Rows, []string{words.Capital(profile)})
+		}
+		cell := words.NotComputed
 		if e, ok := r[2].(float64); ok {
-			row[2] = words.Percent(e, 100)
+			cell = words.Percent(e, 100)
 			lo, ok1 := r[4].(float64)
 			hi, ok2 := r[5].(float64)
 			if ok1 && ok2 {
-				row[3] = words.PercentRange(lo, hi, 100)
+				cell += " (" + words.PercentRange(lo, hi, 100) + ")"
 			}
 		}
-		out.Rows = append(out.Rows, row)
+		for len(out.Rows[row]) <= col {
+			out.Rows[row] = append(out.Rows[row], "")
+		}
+		out.Rows[row][col] = cell
 	}
 	return out
 }

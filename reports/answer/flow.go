@@ -34,7 +34,7 @@ func flow(w *work) error {
 	for i, s := range steps {
 		st := figure.FlowStep{Label: words.Capital(s.Step), Rows: s.Rows}
 		if s.Excluded > 0 {
-			st.Excluded = []figure.FlowExclusion{{Rows: s.Excluded, Reason: s.Reason, Hidden: hide[i]}}
+			st.Excluded = []figure.FlowExclusion{{Rows: s.Excluded, Reason: s.Reason}} // the figure withholds by the same rule
 		}
 		spec.Steps = append(spec.Steps, st)
 		lost += s.Excluded

@@ -2,6 +2,8 @@ package answer
 
 import (
 	"fmt"
+	"sort"
+	"strings"
 
 	"plybook/analysis/cohort"
 	"plybook/analysis/quality"
@@ -47,16 +49,17 @@ func pareto(w *work) error {
 	out := document.Table{ID: w.ask.ID + "-bars", Caption: words.Capital(many) + " by " + label(c), Columns: []document.TableColumn{
 		{Head: words.Capital(label(c)), Wide: true}, {Head: words.Capital(many), Align: document.Right}, {Head: "Share", Align: document.Right}, {Head: "Running total", Align: document.Right}}}
 	hide := w.hiddenBars(p)
+	var hidden []string
 	for k, b := range p.Bars {
 		t.row(b.Category, b.Count, b.Percent, b.CumulativePercent)
 		spec.Bars = append(spec.Bars, figure.Bar{Name: words.Capital(causeLabel(b.Category)), Count: b.Count, Hidden: hide[k], Unknown: b.Unknown})
-		row := []string{words.Capital(causeLabel(b.Category)), w.cell(b.Count), words.Percent(b.Percent/100, p.Rows), words.Percent(b.CumulativePercent/100, p.Rows)}
 		if hide[k] {
-			row[1], row[2] = "hidden", "hidden"
+			hidden = append(hidden, words.Capital(causeLabel(b.Category)))
+			continue
 		}
-		out.Rows = append(out.Rows, row)
+		out.Rows = append(out.Rows, []string{words.Capital(causeLabel(b.Category)), w.cell(b.Count), words.Percent(b.Percent/100, p.Rows), words.Percent(b.CumulativePercent/100, p.Rows)})
 	}
-	hideRunningTotals(hide, out.Rows)
+	hideBars(&out, hidden)
 	w.addTable(t)
 	w.Figures = append(w.Figures, figure.Bars(spec))
 	w.print(out)
@@ -111,18 +114,19 @@ func (w *work) paretoEvent() error {
 	return nil
 }
 
-// hideRunningTotals hides a running total from which a hidden count could be
-// worked out.
-func hideRunningTotals(hide []bool, rows [][]string) {
-	any := false
-	for _, h := range hide {
-		any = any || h
+// hideBars names the bars that are not shown, and takes out the running
+// total, from which a hidden count could be worked out. They stand in the
+// order of the alphabet, since their order would tell of their size.
+func hideBars(t *document.Table, hidden []string) {
+	if len(hidden) == 0 {
+		return
 	}
-	for k := range rows {
-		if any {
-			rows[k][3] = "hidden"
-		}
+	t.Columns = t.Columns[:3]
+	for k := range t.Rows {
+		t.Rows[k] = t.Rows[k][:3]
 	}
+	sort.Strings(hidden)
+	t.Notes = append(t.Notes, "Not given, since each stands for few people: "+strings.Join(hidden, "; ")+".")
 }
 
 // hiddenBars are the bars that stand for few, and where only one does the

@@ -3,6 +3,8 @@ package answer
 import (
 	"errors"
 	"fmt"
+	"math"
+	"strings"
 
 	"plybook/analysis/describe"
 	"plybook/analysis/stats"
@@ -98,13 +100,20 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 			for k, l := range v.Overall.Levels {
 				t.Rows = append(t.Rows, w.summaryRow("  "+l.Value, "", len(b.Groups), all, func(s describe.Summary) string {
 					x := s.Levels[k]
-					return w.cell(x.Count) + " (" + w.share(x.Count, s.N) + ")"
+					if share := w.share(x.Count, s.N); share != "hidden" {
+						return w.cell(x.Count) + " (" + share + ")"
+					}
+					return w.cell(x.Count)
 				}))
 			}
 		} else {
 			unit := ""
 			if v.Unit != "" {
 				unit = ", " + v.Unit
+			}
+			d := quartileDecimals(all)
+			if v.Unit != "" && strings.Contains(strings.ToLower(name), strings.ToLower(v.Unit)) {
+				unit = "" // "months since amputation" says it
 			}
 			t.Rows = append(t.Rows, w.summaryRow(words.Capital(name)+unit+": median (quartiles)", diff, len(b.Groups), all, func(s describe.Summary) string {
 				switch {
@@ -113,7 +122,7 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 				case v.Kind == table.Date:
 					return words.ISODate(s.Median)
 				}
-				return words.Plain(s.Median) + " (" + words.Plain(s.Q1) + " to " + words.Plain(s.Q3) + ")"
+				return words.Fixed(s.Median, d) + " (" + words.Fixed(s.Q1, d) + " to " + words.Fixed(s.Q3, d) + ")"
 			}))
 		}
 		if missing {
@@ -121,10 +130,32 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 		}
 	}
 	t.Notes = []string{"Shares are of the rows with a value."}
+	if b := w.ctx.Front.HideBelow; b > 1 {
+		t.Notes[0] += fmt.Sprintf(" Counts from 1 to %d, and shares that would tell them, are not given.", b-1)
+	}
 	if len(b.Groups) > 1 {
 		t.Notes = append(t.Notes, "Standardised difference: the difference between groups in units of their standard deviation; the largest between any two groups. Values above 0.1 are often taken as worth a look.")
 	}
 	return t
+}
+
+// quartileDecimals are the decimals that the quartiles of all groups are
+// printed with: those that the spread carries, none where all are whole.
+func quartileDecimals(all []describe.Summary) int {
+	d, whole := 0, true
+	for _, s := range all {
+		if !s.HasValues {
+			continue
+		}
+		d = max(d, words.DecimalsFor(s.Q3-s.Q1, 2))
+		for _, x := range []float64{s.Median, s.Q1, s.Q3} {
+			whole = whole && x == math.Trunc(x)
+		}
+	}
+	if whole {
+		return 0
+	}
+	return d
 }
 
 func (w *work) summaryRow(name, diff string, groups int, all []describe.Summary, cell func(describe.Summary) string) []string {
