@@ -153,7 +153,7 @@ func TestFaultyAsks(t *testing.T) {
 		{[]string{"id: taken", "method: kaplan-meier", "adjust: [level]"}, "taken", "key-not-taken", 3, 1, []string{"kaplan-meier does not take `adjust`", "cox"}},
 		{[]string{"id: column", "method: kaplan-meier", "by: suspensoin"}, "column", "unknown-column", 3, 5, []string{`"suspensoin"`, `"suspension"`}},
 		{[]string{"id: model", "method: cox", "adjust: [level, liner_m]"}, "model", "unknown-column", 3, 17, []string{`"liner_m"`, `"liner_mm"`}},
-		{[]string{"id: keep", "method: flow", "keep: {kind: definitive, levle: transtibial}"}, "keep", "bad-condition", 3, 26, []string{`"levle"`, `"level"`}},
+		{[]string{"id: keep", "method: flow", "keep: {kind: definitive, levle: transtibial}"}, "keep", "unknown-column", 3, 26, []string{`"levle"`, `"level"`}},
 		{[]string{"id: reason", "method: kaplan-meier", "event: [volume lost]"}, "reason", "bad-value", 3, 9, []string{`"volume lost"`, `volume loss"`}},
 		{[]string{"id: method", "method: kaplan-meyer"}, "method", "unknown-method", 2, 9, []string{`"kaplan-meyer"`, `"kaplan-meier"`}},
 		{[]string{"id: yaml", "method: summary", "columns: [level"}, "yaml", "bad-yaml", 3, 10, []string{"["}},
@@ -203,6 +203,33 @@ func TestFaultyAsks(t *testing.T) {
 			t.Errorf("%s failed and has numbers", f.id)
 		}
 	}
+}
+
+// Asks without an id of their own still have an answer each; decisions at
+// fault and blocks that are no asks are told, the latter without a failure.
+func TestFaultyBlocks(t *testing.T) {
+	t.Parallel()
+	dir := busy(t)
+	front := "---\nlog: [log/*.csv]\nto: 2026-06-30\n---\n\n"
+	flow := ask("id: flow", "method: flow", "rows: sockets")
+	writeFile(t, filepath.Join(dir, "nb.md"), front+flow+flow+ask("method: flow")+ask("metod: flow")+ask("id: [", "method: flow")+
+		"```decision\non: 2026-02-31\nwhat: x\n```\n")
+	o := plybook(t, dir, "run", "nb.md").want(t, statusAskFailed)
+	says(t, "the error stream", o.err, "nb.md:13:5: flow: the id", "nb.md:18:1: ", "nb.md:23:1: ", `"method"`, "nb.md:27:5: ", "nb.md:32:5: ")
+	n := readNumbers(t, filepath.Join(dir, "nb-report"))
+	ids := map[string]bool{}
+	for _, a := range n.Answers {
+		if a.ID == "" || ids[a.ID] {
+			t.Errorf("the id %q of an answer is empty or taken", a.ID)
+		}
+		ids[a.ID] = true
+	}
+	if len(ids) != 5 || n.answer(t, "flow").Error != nil || n.answer(t, "line-13").Error == nil {
+		t.Errorf("answers %v", ids)
+	}
+	writeFile(t, filepath.Join(dir, "nb.md"), front+flow+"```aks\nid: a\nmethod: flow\n```\n\nSee ![the bench](bench.png).\n")
+	o = plybook(t, dir, "run", "nb.md").want(t, statusDone)
+	says(t, "the error stream", o.err, "nb.md:12:1: note: ", "nb.md:17:")
 }
 
 // Where nothing can be written, nothing is: status 2, and what stood before

@@ -71,6 +71,9 @@ row or value was set aside; 2 nothing was written; 130 interrupted.`,
 // report says what a run came to; it is true where the status is not 0.
 func report(out, errOut io.Writer, r *batch.Result, strict bool) bool {
 	bad := false
+	for _, n := range r.Notes {
+		fmt.Fprintf(errOut, "%s: note: %s\n", n.Pos, n.Text)
+	}
 	for _, a := range r.Failed {
 		bad = true
 		fmt.Fprintf(errOut, "%s:%d:%d: %s: %s\n", a.Error.File, a.Error.Line, a.Error.Column, orText(a.ID, "a question"), a.Error.Text)

@@ -37,8 +37,9 @@ type Options struct {
 type Result struct {
 	Folder   string
 	Asks     int
-	Failed   []*answer.Answer // asks that could not be answered
-	Faults   []*notebook.Error
+	Failed   []*answer.Answer  // asks that could not be answered
+	Faults   []*notebook.Error // of decisions, and those of asks beyond the first
+	Notes    []notebook.Error  // what stops nothing: prose that cannot be shown, a block that is no ask
 	Read     int
 	SetAside int
 	Values   int
@@ -96,7 +97,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrLog, err)
 	}
-	res := &Result{Folder: folder.Target, Problems: len(log.Problems)}
+	res := &Result{Folder: folder.Target, Problems: len(log.Problems), Notes: nb.Warnings}
 	for _, s := range log.Sheets {
 		res.Read, res.SetAside, res.Values = res.Read+s.Read, res.SetAside+s.SetAside, res.Values+s.ValuesSetAside
 	}
@@ -104,7 +105,11 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	res.Asks = len(asks)
 	var answers []answer.Answer
 	for i, ask := range asks {
-		o.Progress("answering "+ask.ID, i, len(asks))
+		what := ask.ID
+		if what == "" {
+			what = fmt.Sprintf("line %d", ask.Pos.Line)
+		}
+		o.Progress("answering "+what, i, len(asks))
 		a := answer.Run(ctx, sc, ask)
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -121,11 +126,12 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 		r.answers = append(r.answers, &answers[i])
 		if answers[i].Error != nil {
 			res.Failed = append(res.Failed, &answers[i])
+			res.Faults = append(res.Faults, asks[i].More...)
 		}
 	}
 	for _, d := range nb.Decisions() {
 		if d.Err != nil {
-			res.Faults = append(res.Faults, d.Err)
+			res.Faults = append(append(res.Faults, d.Err), d.More...)
 		}
 	}
 	w := writer{o: o, r: r, folder: folder, base: filepath.Dir(o.Notebook), notebookSum: sum(src)}

@@ -99,8 +99,25 @@ func (w *writer) html(doc *document.Document) error {
 
 func (w *writer) run() numbers.Run {
 	r := numbers.Run{Release: w.o.Release, Inputs: numbers.Inputs(w.r.log.Sheets, w.name)}
+	ids := map[string]bool{}
+	for _, a := range w.r.answers {
+		if a.Error == nil {
+			ids[a.ID] = true
+		}
+	}
 	for _, a := range w.r.answers {
 		c := *a
+		if c.Error != nil {
+			// An ask may have failed for want of an id of its own; what says
+			// so goes by its line.
+			for k := 1; c.ID == "" || ids[c.ID]; k++ {
+				c.ID = fmt.Sprintf("line-%d", c.Error.Line)
+				if k > 1 {
+					c.ID += fmt.Sprintf("-%d", k)
+				}
+			}
+			ids[c.ID] = true
+		}
 		if c.Error != nil {
 			e := *c.Error
 			e.File = w.name(e.File)

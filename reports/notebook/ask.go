@@ -27,7 +27,7 @@ func parseAsk(c chunk) *Ask {
 		a.Err = &Error{Pos: c.pos, Code: CodeMissingKey, Text: "this ask is empty: it needs at least an id and a method"}
 		return a
 	}
-	r := &askReader{ask: a}
+	r := &askReader{ask: a, meant: map[string]bool{}}
 	r.readAll(root)
 	a.Err, a.More = r.first()
 	return a
@@ -58,6 +58,9 @@ func lostID(b block) (id, method string) {
 type askReader struct {
 	reader
 	ask *Ask
+	// meant are the keys that misspelt ones stand for: to call them missing
+	// too would hide the fault behind another.
+	meant map[string]bool
 }
 
 func (r *askReader) readAll(root node) {
@@ -87,6 +90,7 @@ func (r *askReader) readAll(root node) {
 				near = Nearest(e.key, allKeys())
 			}
 			if near != "" {
+				r.meant[near] = true
 				r.failNear(e.keyPos, CodeUnknownKey, near, "there is no key %q; did you mean %q?", e.key, near)
 			} else {
 				r.fail(e.keyPos, CodeUnknownKey, "there is no key %q; the keys are %s", e.key, andList(valid))
@@ -111,10 +115,10 @@ func (r *askReader) readAll(root node) {
 		if len(r.errs) == 0 { // a value that could not be read would seem to contradict others
 			r.check()
 		}
-	} else if _, ok := a.KeyPos["method"]; !ok {
+	} else if _, ok := a.KeyPos["method"]; !ok && !r.meant["method"] {
 		r.fail(a.Pos, CodeMissingKey, "this ask has no `method`; it can be %s", orList(Methods()))
 	}
-	if _, ok := a.KeyPos["id"]; !ok {
+	if _, ok := a.KeyPos["id"]; !ok && !r.meant["id"] {
 		r.fail(a.Pos, CodeMissingKey, "this ask has no `id`: give it a name of letters, digits and hyphens")
 	}
 }

@@ -6,7 +6,7 @@ import "strings"
 func (r *askReader) require() {
 	a := r.ask
 	for _, k := range needed[a.Method] {
-		if _, ok := a.KeyPos[k]; !ok {
+		if _, ok := a.KeyPos[k]; !ok && !r.meant[k] {
 			r.fail(a.Pos, CodeMissingKey, "%s needs `%s`", a.Method, k)
 		}
 	}
