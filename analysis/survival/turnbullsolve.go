@@ -267,8 +267,10 @@ func (p *intervalProblem) information(set []int) *mat.SymDense {
 }
 
 // nonNegative finds the y >= 0 with the largest slope'(y-now) -
-// (y-now)'h(y-now)/2, by an active set that starts from now (after Lawson
-// and Hanson 1974). A trace of a ridge settles what h leaves open.
+// (y-now)'h(y-now)/2 by block principal pivoting (Judice and Pires 1994,
+// Comput Oper Res 21:587): all that are on the wrong side change sides, or
+// one alone where that brings nothing. A trace of a ridge settles what h
+// leaves open.
 func nonNegative(h *mat.SymDense, now, slope []float64) []float64 {
 	n := len(now)
 	largest := 0.0
@@ -276,60 +278,55 @@ func nonNegative(h *mat.SymDense, now, slope []float64) []float64 {
 		largest = math.Max(largest, h.At(i, i))
 	}
 	ridge := 1e-12*largest + 1e-300
-	// The slope at y = 0, from which that at y is c - h y.
+	// The slope at y = 0, from which that at y is c - (h + ridge) y.
 	c := make([]float64, n)
+	free := make([]bool, n)
 	for i := range n {
 		c[i] = slope[i] + ridge*now[i]
 		for j := range n {
 			c[i] += h.At(i, j) * now[j]
 		}
+		free[i] = now[i] > 0 || slope[i] > 0
 	}
+	fewest, patience := n+1, 3
 	y := slices.Clone(now)
-	free := make([]bool, n)
-	for i := range n {
-		free[i] = now[i] > 0
-	}
-	for range 3*n + 10 {
-		for range n + 1 {
-			z, ok := solveFree(h, ridge, c, free)
-			if !ok {
-				return y
-			}
-			step, stop := 1.0, -1
-			for i := range n {
-				if free[i] && z[i] <= 0 {
-					if s := y[i] / (y[i] - z[i]); s < step || stop < 0 {
-						step, stop = s, i
-					}
-				}
-			}
-			for i := range n {
-				if free[i] {
-					y[i] += step * (z[i] - y[i])
-				}
-			}
-			if stop < 0 {
-				break
-			}
-			y[stop], free[stop] = 0, false
-		}
-		best, most := -1, 0.0
-		for i := range n {
-			if free[i] {
-				continue
-			}
-			v := c[i] - ridge*y[i]
-			for j := range n {
-				v -= h.At(i, j) * y[j]
-			}
-			if scale := math.Abs(c[i]) + 1e-300; v > 1e-12*scale && v > most {
-				best, most = i, v
-			}
-		}
-		if best < 0 {
+	for range 5*n + 20 {
+		z, ok := solveFree(h, ridge, c, free)
+		if !ok {
 			return y
 		}
-		free[best] = true
+		var wrong []int
+		for i := range n {
+			if free[i] {
+				if z[i] < 0 {
+					wrong = append(wrong, i)
+				}
+				continue
+			}
+			v := c[i]
+			for j := range n {
+				v -= h.At(i, j) * z[j]
+			}
+			if v > 1e-12*math.Abs(c[i]) {
+				wrong = append(wrong, i)
+			}
+		}
+		for i := range n {
+			y[i] = math.Max(0, z[i])
+		}
+		switch {
+		case len(wrong) == 0:
+			return y
+		case len(wrong) < fewest:
+			fewest, patience = len(wrong), 3
+		case patience > 0:
+			patience--
+		default:
+			wrong = wrong[len(wrong)-1:]
+		}
+		for _, i := range wrong {
+			free[i] = !free[i]
+		}
 	}
 	return y
 }
