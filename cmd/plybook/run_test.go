@@ -287,6 +287,23 @@ func TestNothingWritten(t *testing.T) {
 	plybook(t, dir, "rum", "busy.md").want(t, statusNothing)
 }
 
+// A notebook that cannot be used does not stop the others of a batch.
+func TestBatch(t *testing.T) {
+	t.Parallel()
+	dir := busy(t)
+	writeFile(t, filepath.Join(dir, "bad.md"), "---\ntitel: x\n---\n")
+	writeFile(t, filepath.Join(dir, "two.md"), "---\nlog: [log/*.csv]\n---\n\n"+ask("id: a", "method: flow", "rows: sockets"))
+	o := plybook(t, dir, "run", "bad.md", "busy.md", "two.md").want(t, statusAskFailed)
+	says(t, "the error stream", o.err, "bad.md:2:1")
+	for _, name := range []string{"busy", "two"} {
+		readNumbers(t, filepath.Join(dir, name+"-report"))
+	}
+	if exists(filepath.Join(dir, "bad-report")) {
+		t.Error("the bad notebook has a report")
+	}
+	plybook(t, dir, "run", "bad.md", "nowhere.md").want(t, statusNothing)
+}
+
 // --log takes the place of the notebook's list, seen from where the command
 // is run; --out names the folder.
 func TestLogAndOut(t *testing.T) {

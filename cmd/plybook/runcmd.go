@@ -30,8 +30,9 @@ NAME-report beside the notebook:
 A question that cannot be answered shows why in its place; the others are
 answered all the same. Nothing is sent anywhere.
 
-Exit status: 0 done; 1 a question could not be answered, or with --strict a
-row or value was set aside; 2 nothing was written; 130 interrupted.`,
+Exit status: 0 done; 1 a question or one of several notebooks could not be
+answered, or with --strict a row or value was set aside; 2 nothing was
+written; 130 interrupted.`,
 		Example: `  plybook run demo/quality.md
   plybook run q3.md --log "log/*.xlsx" --out q3-report`,
 		Args:              cobra.MinimumNArgs(1),
@@ -41,19 +42,28 @@ row or value was set aside; 2 nothing was written; 130 interrupted.`,
 				return errors.New("--out names one folder, but several notebooks were given")
 			}
 			o.Release = release()
-			status := statusDone
+			status, written := statusDone, 0
 			for _, path := range args {
 				o.Notebook = path
 				bar := newProgress(cmd.ErrOrStderr())
 				o.Progress = bar.show
 				res, err := batch.Run(cmd.Context(), o)
 				bar.clear()
-				if err != nil {
+				switch {
+				case err != nil && (len(args) == 1 || cmd.Context().Err() != nil):
 					return &exitError{statusNothing, err}
-				}
-				if report(cmd.OutOrStdout(), cmd.ErrOrStderr(), res, strict) {
+				case err != nil: // the other notebooks are run all the same
+					fmt.Fprintf(cmd.ErrOrStderr(), "%s: %v\n", path, err)
 					status = statusAskFailed
+				default:
+					written++
+					if report(cmd.OutOrStdout(), cmd.ErrOrStderr(), res, strict) {
+						status = statusAskFailed
+					}
 				}
+			}
+			if written == 0 {
+				return &exitError{statusNothing, errors.New("nothing was written; see above")}
 			}
 			if status != statusDone {
 				return &exitError{status, errors.New("not everything could be done; see above")}
