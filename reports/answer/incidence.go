@@ -130,7 +130,7 @@ func (w *work) incidenceTimes(l *lives, fits []incidence) {
 
 func (w *work) incidenceFigures(l *lives, fits []incidence) {
 	spec := figure.CurvesSpec{ID: w.ask.ID, Title: "Share of sockets ended, by reason" + byWords(w.ask.By), Direction: figure.Up, ValueAxis: "Share ended so",
-		TimeAxis: w.timeAxis(), Rows: "sockets", Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow}
+		TimeAxis: w.timeAxis(), Rows: "sockets", Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow, Sparse: w.public()}
 	shown := 0
 	for _, c := range l.causes {
 		if !c.competes {
@@ -160,7 +160,7 @@ func (w *work) incidenceFigures(l *lives, fits []incidence) {
 	if len(fits) != 1 || len(l.causes) < 2 {
 		return
 	}
-	st := figure.StackedSpec{ID: w.ask.ID + "-stacked", Title: "What became of the sockets", ValueAxis: "Share of sockets", TimeAxis: w.timeAxis(), Rest: eventFree, HideBelow: w.ctx.Front.HideBelow}
+	st := figure.StackedSpec{ID: w.ask.ID + "-stacked", Title: "What became of the sockets", ValueAxis: "Share of sockets", TimeAxis: w.timeAxis(), Rest: eventFree, HideBelow: w.ctx.Front.HideBelow, Sparse: w.public()}
 	for k, c := range l.causes {
 		st.Layers = append(st.Layers, figure.Layer{Name: causeLabel(c.name), Steps: figureSteps(fits[0].open.thin(fits[0].fit.Causes[k]))})
 	}

@@ -377,7 +377,7 @@ func (w *work) curvesFigure(fits []fitted, ev cause) *figure.Figure {
 		}
 		spec.Curves = append(spec.Curves, c)
 	}
-	spec.HideBelow = w.ctx.Front.HideBelow
+	spec.HideBelow, spec.Sparse = w.ctx.Front.HideBelow, w.public()
 	return figure.Curves(spec)
 }
 

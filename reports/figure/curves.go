@@ -59,7 +59,11 @@ type CurvesSpec struct {
 	FaintBelow int // lines are faint where fewer are at risk; default 10, negative: never
 	Width      vg.Length
 	PlotHeight vg.Length // default 190 points
-	HideBelow  int       // counts of 1 to HideBelow-1 are withheld and the curve is thinned to quarters of a year; 0 or 1: nothing is
+	// Sparse says that the steps are all that may be known of a curve, with
+	// HideBelow: it is thinned no further, the line runs straight from one to
+	// the next, and counts stand at their times alone.
+	Sparse    bool
+	HideBelow int // counts of 1 to HideBelow-1 are withheld and the curve is thinned to quarters of a year; 0 or 1: nothing is
 }
 
 // Curves draws step curves with their intervals, marks where rows were
@@ -69,6 +73,9 @@ func Curves(spec CurvesSpec) *Figure {
 	fig := Figure{ID: spec.ID, Title: spec.Title}
 	if fig.Title == "" {
 		fig.Title = d.value + " by " + lower(d.timeAxis)
+	}
+	if len(d.curves) == 0 && d.unknown > 0 {
+		return nothing(fig, spec.Width, "No curve is drawn: at every time too few "+d.spec.Rows+" had ended, or were left, to be shown.")
 	}
 	if len(d.curves) == 0 {
 		return nothing(fig, spec.Width, "No curve can be drawn: no row was at risk.")
@@ -95,6 +102,7 @@ type curvesDrawing struct {
 	bands    bool
 	cut      []string
 	dropped  int
+	unknown  int // curves of which nothing but their start may be shown
 }
 
 func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
@@ -146,8 +154,14 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 		if steps[0].Time > 0 {
 			steps = append([]Step{{Estimate: start, Low: start, High: start, AtRisk: steps[0].AtRisk}}, steps...)
 		}
-		full = append(full, Curve{Group: c.Group, Cause: c.Cause, Steps: steps, Open: c.Open})
-		steps = publicSteps(steps, spec.HideBelow)
+		whole := steps
+		if !spec.Sparse {
+			steps = publicSteps(steps, spec.HideBelow)
+		} else if len(steps) < 2 {
+			d.unknown++
+			continue
+		}
+		full = append(full, Curve{Group: c.Group, Cause: c.Cause, Steps: whole, Open: c.Open})
 		d.until = max(d.until, steps[len(steps)-1].Time)
 		d.curves = append(d.curves, Curve{Group: c.Group, Cause: c.Cause, Steps: steps, Open: c.Open})
 	}
@@ -485,7 +499,14 @@ func (d *curvesDrawing) smallPrint() string {
 		}
 	}
 	if d.public() {
-		t = append(t, fmt.Sprintf("Known at quarters of a year. Withheld (–): counts that, or whose differences, stand for 1 to %d.", d.spec.HideBelow-1))
+		known := "Known at quarters of a year."
+		if d.spec.Sparse {
+			known = "Drawn straight between the times that may be shown."
+		}
+		if d.unknown > 0 {
+			known += fmt.Sprintf(" Not drawn: %s of which no time may be shown.", plural(d.unknown, "curve", "curves"))
+		}
+		t = append(t, fmt.Sprintf(known+" Withheld (–): counts that, or whose differences, stand for 1 to %d.", d.spec.HideBelow-1))
 	} else if censored {
 		t = append(t, "Upright marks: censored.")
 	}

@@ -12,12 +12,19 @@ type riskBlock struct {
 	name  string
 	curve int // index of the group's first curve, for the line sample
 	lone  bool
+	times []float64 // of the rows
 	rows  []riskRow
 }
 
 type riskRow struct {
 	name   string
 	counts func(t float64) int
+}
+
+// known reports whether a row stands at a time, to the day.
+func (b riskBlock) known(t float64) bool {
+	k := sort.SearchFloat64s(b.times, t-0.5)
+	return k < len(b.times) && b.times[k] <= t+0.5
 }
 
 func (b riskBlock) start() int {
@@ -101,7 +108,7 @@ func riskBlocks(curves []Curve, eventWord string) []riskBlock {
 			}
 			return max(shared.atRisk[last]-left, 0)
 		}
-		b := riskBlock{name: g, curve: members[0], lone: len(members) == 1}
+		b := riskBlock{name: g, curve: members[0], lone: len(members) == 1, times: shared.times}
 		b.rows = append(b.rows, riskRow{"at risk", atRisk}, riskRow{"censored", censored})
 		if len(members) == 1 {
 			b.rows = append(b.rows, riskRow{eventWord, events})
@@ -195,7 +202,7 @@ func (d *curvesDrawing) table() {
 	d.text(0, d.below+small.descent(), smallBold.shorten(title, d.width), smallBold, ink, fromLeft)
 	margin := d.tableMargin()
 	for k, g := range d.groups {
-		shown := maskedCounts(g, d.ticks, d.spec.HideBelow)
+		shown := maskedCounts(g, d.ticks, d.spec.HideBelow, d.spec.Sparse)
 		name := g.name
 		if name == "" {
 			name = "all"

@@ -119,8 +119,9 @@ func publicSteps(steps []Step, below int) []Step {
 // maskedCounts settles for each tick whether a group's counts are printed.
 // A single count of 1 to below-1 is withheld; a whole column is withheld
 // where, against the last one printed, any count moved by so few that the
-// difference would tell.
-func maskedCounts(b riskBlock, ticks []tick, below int) [][]string {
+// difference would tell. Of sparse curves nothing is known between their
+// steps.
+func maskedCounts(b riskBlock, ticks []tick, below int, sparse bool) [][]string {
 	out := make([][]string, len(b.rows))
 	for k := range out {
 		out[k] = make([]string, len(ticks))
@@ -128,7 +129,7 @@ func maskedCounts(b riskBlock, ticks []tick, below int) [][]string {
 	var last []int
 	for i, t := range ticks {
 		now := make([]int, len(b.rows))
-		open := true
+		open := !sparse || b.known(t.value)
 		for k, r := range b.rows {
 			now[k] = r.counts(t.value)
 			if last != nil {

@@ -24,7 +24,8 @@ type StackedSpec struct {
 	Rest      string // name of those without any ending; default "still in use"
 	Layers    []Layer
 	Until     float64 // days; default: the last time of any layer
-	HideBelow int     // thins the layers to quarters of a year, as in CurvesSpec
+	HideBelow int     // thins the layers to quarters of a year, as in CurvesSpec; edges run straight between
+	Sparse    bool    // the steps are all that may be known, as in CurvesSpec
 	Width     vg.Length
 }
 
@@ -49,6 +50,9 @@ func Stacked(spec StackedSpec) *Figure {
 	d.gather()
 	if len(d.times) == 0 {
 		return nothing(fig, spec.Width, "Nothing can be stacked: no cause has an estimate.")
+	}
+	if d.spec.Sparse && d.steps < 2 {
+		return nothing(fig, spec.Width, "Nothing is drawn: at every time too few had ended, or were left, to be shown.")
 	}
 	d.layout()
 	var parts []string
@@ -82,6 +86,7 @@ type stackedDrawing struct {
 	until   float64
 	cut     []string
 	dropped int
+	steps   int // of the layer that has most
 }
 
 func (d *stackedDrawing) share(k, i int) float64 {
@@ -107,7 +112,10 @@ func (d *stackedDrawing) gather() {
 			continue
 		}
 		sort.SliceStable(ok, func(a, b int) bool { return ok[a].Time < ok[b].Time })
-		ok = publicSteps(ok, d.spec.HideBelow)
+		if !d.spec.Sparse {
+			ok = publicSteps(ok, d.spec.HideBelow)
+		}
+		d.steps = max(d.steps, len(ok))
 		d.layers = append(d.layers, Layer{l.Name, ok})
 		d.until = max(d.until, ok[len(ok)-1].Time)
 		for _, s := range ok {
@@ -231,7 +239,9 @@ func (d *stackedDrawing) edge(v []float64) []vg.Point {
 			if last := pts[n-1]; i+1 < len(v) && x-last.X < near && abs(y-last.Y) < near {
 				continue
 			}
-			pts = append(pts, vg.Point{X: x, Y: pts[n-1].Y})
+			if d.spec.HideBelow <= 1 {
+				pts = append(pts, vg.Point{X: x, Y: pts[n-1].Y})
+			}
 		}
 		pts = append(pts, vg.Point{X: x, Y: y})
 	}

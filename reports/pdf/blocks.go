@@ -64,6 +64,9 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 			made = m.heading(b)
 		case document.Paragraph:
 			made = m.paragraph(b, m.measure)
+			if n := len(out); n > 0 && b.Style == "small" {
+				out[n-1].part = max(out[n-1].part, costNote)
+			}
 		case document.List:
 			made = m.list(b)
 		case document.Table:
@@ -82,9 +85,7 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 				return nil, err
 			}
 			made = made1
-			if n := len(out); n > 0 && !out[n-1].section {
-				out[n-1].part = max(out[n-1].part, costLead)
-			}
+			leadTo(out)
 		case document.Note:
 			made = m.note(b)
 			if n := len(out); n > 0 {
@@ -111,6 +112,25 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 		out = append(out, made...)
 	}
 	return out, nil
+}
+
+// leadLines is how many lines before a figure are taken as leading to it.
+const leadLines = 16
+
+// leadTo holds the lines that lead to a figure together, back to their
+// heading.
+func leadTo(out []box) {
+	for k, n := len(out)-1, 0; k >= 0 && n < leadLines && out[k].float == 0; k, n = k-1, n+1 {
+		if out[k].section {
+			for ; k < len(out); k++ {
+				out[k].part = max(out[k].part, costLead)
+			}
+			return
+		}
+	}
+	if n := len(out); n > 0 {
+		out[n-1].part = max(out[n-1].part, costLead)
+	}
 }
 
 func second(list []document.Block, i int) (document.Figure, bool) {

@@ -168,6 +168,7 @@ func (m *maker) tableCaption(t document.Table, name string, part, parts int) []b
 const (
 	foldRows   = 12   // a table of fewer rows is not folded
 	foldGutter = 26.0 // between the halves
+	foldGap    = 10.0 // between columns, at least
 )
 
 // folded sets a narrow table of many rows in two halves side by side: half
@@ -182,10 +183,10 @@ func (m *maker) folded(t document.Table, name string) (out []box, ok bool) {
 	half := (m.full - foldGutter) / 2
 	var l layout
 	for _, size := range tableSizes[:3] {
-		l = layout{gap: gapFor(len(t.Columns)), size: size}
-		for c, w := range wants(t, ext, size, half) {
+		l = layout{gap: foldGap, size: size}
+		for c, e := range ext {
 			l.index = append(l.index, c)
-			l.w = append(l.w, max(w.natural, ext[c].widest*size+0.2))
+			l.w = append(l.w, max(e.widest, e.headWord)*size+0.2) // a head may wrap
 		}
 		if ok = l.width() <= half; ok {
 			break
