@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -51,6 +52,12 @@ func controlChart(w *work) error {
 	if err != nil {
 		return w.chartError(err, kind, s)
 	}
+	if w.HasEvents && (w.hiddenCount(w.Events) || kind == "p" && w.hiddenCount(w.Answer.Rows-w.Events)) {
+		return &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",
+			Text: fmt.Sprintf("this report hides counts below %d, and over all periods together fewer than %d rows were counted, or all but fewer than that, so the chart would show nothing or tell too much", w.ctx.Front.HideBelow, w.ctx.Front.HideBelow)}
+	}
+	w.noCountBelowZero(c)
+	w.unfitForRuns(c)
 	w.phaseWarnings(c.Warnings)
 	if len(s.pending) > 0 {
 		why := "The period had not ended by the data cut."
@@ -65,6 +72,64 @@ func controlChart(w *work) error {
 	w.sinceDecisions(c, s, kind, followed)
 	w.chartMethods(kind, c)
 	return nil
+}
+
+// noCountBelowZero keeps the limits of what cannot be negative from saying
+// that it could.
+func (w *work) noCountBelowZero(c *quality.Chart) {
+	for i := range c.Points {
+		c.Points[i].Lower = w.floor(c.Points[i].Lower)
+	}
+}
+
+// floor is a lower limit, not below 0 where the chart is of counts.
+func (w *work) floor(x float64) float64 {
+	if w.ask.Outcome == "" {
+		return math.Max(0, x)
+	}
+	return x
+}
+
+// unfitForRuns takes back what the run rules said of a phase in which more
+// than half of the periods stand at 0 or at the full share: the rules take
+// either side of the centre as equally likely, which they are not there.
+func (w *work) unfitForRuns(c *quality.Chart) {
+	if w.ask.Outcome != "" {
+		return
+	}
+	for k, ph := range c.Phases {
+		none, full := 0, 0
+		for i := ph.From; i <= ph.To; i++ {
+			p := c.Points[i]
+			switch {
+			case !p.HasValue:
+			case p.Value == 0:
+				none++
+			case c.Kind == quality.KindP && p.Value == 1:
+				full++
+			}
+		}
+		if !ph.RunsTested || 2*max(none, full) <= ph.Points {
+			continue
+		}
+		c.Phases[k].RunsTested = false
+		for i := ph.From; i <= ph.To; i++ {
+			if c.Points[i].Signal == quality.LongRun {
+				c.Points[i].Signal = quality.NoSignal
+			}
+		}
+		c.Signals = slices.DeleteFunc(c.Signals, func(g quality.Signal) bool { return g.Phase == k && g.Rule != quality.BeyondLimits })
+		at := "none"
+		if full > none {
+			at = "all"
+		}
+		about := ""
+		if len(c.Phases) > 1 {
+			about = fmt.Sprintf("phase %d", k+1)
+		}
+		w.phaseWarnings([]stats.Warning{{Code: "runs-not-tested", About: about,
+			Text: fmt.Sprintf("In more than half of the periods %s of the rows counted, so runs on one side of the centre and crossings were not judged. A longer period would serve better.", at)}})
+	}
 }
 
 func (w *work) chartKind() (string, error) {
@@ -142,6 +207,9 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 	}
 	if len(rows) == 0 {
 		return nil, stats.ErrNoRows
+	}
+	if y != nil {
+		w.repeatability(w.table, rows, y.Name)
 	}
 	first, last := math.Inf(1), math.Inf(-1)
 	for _, i := range rows {
@@ -375,7 +443,7 @@ func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*noteb
 		lo, hi, ok := c.LimitsOf(k-1, from)
 		if ok {
 			spec.Old = append(spec.Old, figure.OldLimits{FromDay: int(s.periods[from].start), ToDay: int(s.periods[c.Phases[k].To].start),
-				Centre: c.Phases[k-1].Centre, Lower: lo, Upper: hi})
+				Centre: c.Phases[k-1].Centre, Lower: w.floor(lo), Upper: hi})
 		}
 	}
 	for _, d := range ds {
@@ -492,9 +560,9 @@ func (w *work) sinceDecisions(c *quality.Chart, s *series, kind string, ds []*no
 		text := "no complete period since"
 		if n > 0 {
 			if kind == "p" {
-				text = words.Percent(num/den, int(den)) + " of " + w.cell(int(den))
+				text = w.shareOf(num, den)
 				if m > 0 {
-					text += "; before " + words.Percent(num0/den0, int(den0)) + " of " + w.cell(int(den0))
+					text += "; before " + w.shareOf(num0, den0)
 				}
 			} else {
 				text = "mean " + words.Plain(sum/n)
@@ -514,6 +582,15 @@ func (w *work) sinceDecisions(c *quality.Chart, s *series, kind string, ds []*no
 		}
 		w.Since[d.Pos.Line] = text
 	}
+}
+
+// shareOf prints "69% of 90", or that it is withheld.
+func (w *work) shareOf(num, den float64) string {
+	share := w.share(int(num), int(den))
+	if share == "hidden" || w.hiddenCount(int(den)) {
+		return "hidden, since it stands for few"
+	}
+	return share + " of " + words.Fixed(den, 0)
 }
 
 func (w *work) chartMethods(kind string, c *quality.Chart) {

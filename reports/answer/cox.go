@@ -59,6 +59,8 @@ func cox(w *work) error {
 	if len(d.Rows) == 0 {
 		return stats.ErrNoRows
 	}
+	w.modelCautions(d)
+	w.repeatability(lt, d.Rows, spec.Terms...)
 	cluster, clusterName, err := w.clusters(l)
 	if err != nil {
 		return err
@@ -179,7 +181,7 @@ func coxEstimates(fit *survival.Cox, d *design.Design, level float64) []estimate
 }
 
 func (w *work) coxFit(fit *survival.Cox) {
-	t := tableOf("fit", count("rows"), count("events"), integer("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""),
+	t := tableOf("fit", count("rows"), count("events"), count("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""),
 		number("aic", ""), number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""),
 		number("wald", ""), integer("wald_df"), number("wald_p", ""), number("score", ""), integer("score_df"), number("score_p", ""),
 		number("robust_score", ""), number("robust_score_p", ""), number("concordance", ""), number("concordance_std_error", ""))
@@ -210,7 +212,7 @@ func (w *work) proportionality(fit *survival.Cox) *survival.Proportionality {
 	for _, x := range ph.Terms {
 		t.row(x.Name, x.Statistic, int(x.DF), x.P)
 		if x.P < 0.05 {
-			bad = append(bad, plainName(x.Name))
+			bad = append(bad, w.columnLabel(x.Name))
 		}
 	}
 	t.row("global", ph.Global.Statistic, int(ph.Global.DF), ph.Global.P)
@@ -337,7 +339,11 @@ func (w *work) coxWords(l *lives, fit *survival.Cox, es []estimate, ph *survival
 		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor; the likelihood-ratio test and the AIC take sockets of one %s as independent.", cluster, cluster)
 	}
 	if len(w.ask.Strata) > 0 {
-		fmt.Fprintf(&m, " The baseline hazard was left free in each stratum of %s.", words.List(w.ask.Strata))
+		var names []string
+		for _, n := range w.ask.Strata {
+			names = append(names, w.columnLabel(n))
+		}
+		fmt.Fprintf(&m, " The baseline hazard was left free in each stratum of %s.", words.List(names))
 	}
 	if ph != nil {
 		fmt.Fprintf(&m, " Proportional hazards were tested by the score test against the survival-transformed time (%s for all terms).", words.PEquals(ph.Global.P))

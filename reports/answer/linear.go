@@ -62,6 +62,8 @@ func linear(w *work) error {
 	if len(d.Rows) == 0 {
 		return stats.ErrNoRows
 	}
+	w.modelCautions(d)
+	w.repeatability(w.table, d.Rows, append([]string{w.ask.Outcome}, spec.Terms...)...)
 	w.Answer.Rows = len(d.Rows)
 	data := regress.LinearData{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames, Intercept: true}
 	for _, i := range d.Rows {
@@ -79,7 +81,7 @@ func linear(w *work) error {
 		default:
 			data.Cluster = codes
 			if n < 40 {
-				w.caution("few-clusters", "Only %s: the intervals use few effective degrees of freedom and are wide for that reason.", w.n(n, clusterName, clusterName+"s"))
+				w.caution("few-clusters", "Only %s: the intervals use few effective degrees of freedom and are wide for that reason.", w.n(n, plainName(clusterName), plainName(clusterName)+"s"))
 			}
 		}
 	}
@@ -87,9 +89,13 @@ func linear(w *work) error {
 	if err != nil {
 		return w.linearError(err, d)
 	}
-	w.warnings(fit.Warnings)
+	for _, x := range fit.Warnings {
+		if x.Code != "few-clusters" { // said above, with what a cluster is
+			w.caution(x.Code, "%s", x.Text)
+		}
+	}
 	if len(d.Rows) < 10*(len(d.X)+1) {
-		w.caution("few-rows", "%s for %s: fewer than 10 rows per term, so the estimates are shaky.", w.n(len(d.Rows), "row", "rows"), words.N(len(d.X), "term", "terms"))
+		w.caution("few-rows", "%s for %s: fewer than 10 rows per term, so the estimates are shaky.", words.Capital(w.n(len(d.Rows), "row", "rows")), words.N(len(d.X), "term", "terms"))
 	}
 	es := linearEstimates(fit, d)
 	w.termTable(es, clusterName != "")
@@ -130,6 +136,9 @@ func (w *work) linearError(err error, d *design.Design) error {
 	if errors.As(err, &s) {
 		return w.modelError(err, d, "linear model", nil)
 	}
+	if text := tooFewRows(err, d); text != "" {
+		return &notebook.Error{Pos: w.ask.Pos, Code: "few-rows", Text: text}
+	}
 	return &notebook.Error{Pos: w.ask.Pos, Code: "model", Text: strings.TrimPrefix(err.Error(), "linear model: ")}
 }
 
@@ -158,7 +167,7 @@ func linearEstimates(fit *regress.Linear, d *design.Design) []estimate {
 }
 
 func (w *work) linearFit(fit *regress.Linear) {
-	t := tableOf("fit", count("rows"), integer("clusters"), number("sigma", ""), number("r_squared", ""), number("adjusted_r_squared", ""),
+	t := tableOf("fit", count("rows"), count("clusters"), number("sigma", ""), number("r_squared", ""), number("adjusted_r_squared", ""),
 		number("df_residual", ""), number("f", ""), number("f_df1", ""), number("f_df2", ""), number("f_p", ""), number("log_likelihood", ""), number("aic", ""), text("errors"))
 	clusters := any(nil)
 	if fit.Clusters > 0 {
@@ -205,7 +214,7 @@ func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, 
 	}
 	w.print(w.termsPrint(es, "Difference in "+label(y), false))
 	w.meansPrint(y)
-	m := fmt.Sprintf("%s was explained by %s in a linear model fitted by least squares.", words.Capital(label(y)), termsOrNothing(d))
+	m := fmt.Sprintf("A linear model of %s with %s as terms was fitted by least squares.", label(y), termsOrNothing(d))
 	if cluster != "" {
 		m += fmt.Sprintf(" Standard errors allow for several rows of one %s (bias-reduced linearisation, CR2) with Satterthwaite degrees of freedom.", cluster)
 		w.References = append(w.References, "Bell RM, McCaffrey DF. Bias reduction in standard errors for linear regression with multi-stage samples. Surv Methodol 2002; 28: 169-181.",
@@ -243,12 +252,20 @@ func inUnit(unit string) string {
 	return ", in " + unit
 }
 
+// pointWords is the unit of a difference.
+func pointWords(unit string) string {
+	switch unit {
+	case "of 10":
+		return " points"
+	case "%":
+		return " percentage points"
+	}
+	return unitWords(unit)
+}
+
 // slopePhrase says a difference with its interval.
 func (w *work) slopePhrase(e estimate, y *table.Column) string {
-	unit := unitWords(y.Unit)
-	if y.Unit == "of 10" {
-		unit = " points"
-	}
+	unit := pointWords(y.Unit)
 	what := fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
 	switch {
 	case e.column.Category == "" && e.column.Unit != "":

@@ -65,6 +65,8 @@ func mixedModel(w *work) error {
 	if len(d.Rows) == 0 {
 		return stats.ErrNoRows
 	}
+	w.modelCautions(d)
+	w.repeatability(w.table, d.Rows, append([]string{w.ask.Outcome}, spec.Terms...)...)
 	w.Answer.Rows = len(d.Rows)
 	gc, _ := w.table.Col(within)
 	names, codes := namesOf(gc, d.Rows)
@@ -87,7 +89,11 @@ func mixedModel(w *work) error {
 		if errors.As(err, &s) {
 			return w.modelError(err, d, "mixed model", nil)
 		}
-		return &notebook.Error{Pos: w.ask.Pos, Code: "model", Text: strings.TrimPrefix(err.Error(), "mixed model: ")}
+		text := tooFewRows(err, d)
+		if text == "" {
+			text = strings.TrimPrefix(err.Error(), "mixed model: ")
+		}
+		return &notebook.Error{Pos: w.ask.Pos, Code: "model", Text: text}
 	}
 	w.warnings(fit.Warnings)
 	if fit.Groups < 10 {
@@ -128,10 +134,13 @@ func (w *work) scaledTime() (*table.Table, string, error) {
 	out := *c
 	out.Num = append([]float64(nil), c.Num...)
 	out.Missing = append([]bool(nil), c.Missing...)
-	out.Unit = "months"
+	what := label(c)
+	if name == usualTime {
+		what = "time since delivery"
+	}
+	out.Unit, out.Label = "months", what
 	if w.ask.Scale == "log-weeks" {
-		out.Unit = "log weeks"
-		out.Label = "log of the weeks of " + label(c)
+		out.Unit, out.Label = "", what+", in weeks, as its logarithm"
 	}
 	lost := 0
 	for _, i := range w.rows {
@@ -148,7 +157,8 @@ func (w *work) scaledTime() (*table.Table, string, error) {
 		out.SetNum(i, math.Log(out.Num[i]/7))
 	}
 	if lost > 0 {
-		w.caution("log-time", "%s at or before time zero left out: the logarithm of such a time does not exist.", words.Capital(w.n(lost, "row was", "rows were")))
+		one, many := w.nouns()
+		w.caution("log-time", "%s on or before day 0 %s left out: such a time has no logarithm.", words.Capital(w.n(lost, one, many)), plural(lost, "is", "are"))
 	}
 	t, err := w.table.With(&out)
 	if err != nil {
@@ -258,8 +268,13 @@ func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *d
 			sd = c.SD
 		}
 	}
-	w.Reading = fmt.Sprintf("%s: %s. From one %s to another the level differs with a standard deviation of %s%s; within a %s the values scatter by %s%s.",
-		lead, strings.Join(parts, "; "), group, words.Plain(sd), unitWords(unit), group, words.Plain(fit.Sigma), unitWords(unit))
+	w.Reading = fmt.Sprintf("%s: %s. ", lead, strings.Join(parts, "; "))
+	if sd > 1e-6*fit.Sigma {
+		w.Reading += fmt.Sprintf("From one %s to another the level differs with a standard deviation of %s%s; within", group, words.Plain(sd), pointWords(unit))
+	} else {
+		w.Reading += fmt.Sprintf("The %ss differ no more in level than their own scatter would make them; within", group)
+	}
+	w.Reading += fmt.Sprintf(" one %s the values scatter by %s%s.", group, words.Plain(fit.Sigma), pointWords(unit))
 	if timeName != "" {
 		w.Figures = append(w.Figures, w.trajectories(y, fit, d, timeName, within, names))
 	}
@@ -276,7 +291,7 @@ func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *d
 	if fit.ML {
 		est = "maximum likelihood"
 	}
-	m := fmt.Sprintf("%s was explained by %s in a linear mixed model with a random intercept", words.Capital(label(y)), termsOrNothing(d))
+	m := fmt.Sprintf("A linear mixed model of %s had %s as terms and a random intercept", label(y), termsOrNothing(d))
 	if len(w.ask.Slopes) > 0 {
 		var ls []string
 		for _, s := range w.ask.Slopes {
@@ -284,7 +299,7 @@ func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *d
 		}
 		m += " and a random slope for " + words.List(ls)
 	}
-	m += fmt.Sprintf(" for each %s, fitted by %s; degrees of freedom by Satterthwaite's method. Rows with missing values were left out.", group, est)
+	m += fmt.Sprintf(" for each %s; it was fitted by %s, with degrees of freedom by Satterthwaite's method. Rows with missing values were left out.", group, est)
 	w.Methods = m
 	w.References = append(w.References, "Laird NM, Ware JH. Random-effects models for longitudinal data. Biometrics 1982; 38: 963-974.",
 		"Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics 1946; 2: 110-114.",

@@ -9,6 +9,7 @@ import (
 	"plybook/analysis/cohort"
 	"plybook/analysis/design"
 	"plybook/analysis/stats"
+	"plybook/analysis/table"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/notebook"
@@ -19,8 +20,9 @@ import (
 func (w *work) designSpec() (design.Spec, error) {
 	s := design.Spec{Factors: w.ask.Factors, Reference: w.ask.Reference, Interact: w.ask.Interact}
 	add := func(key, name string) error {
-		// With a landmark a column may come from the visits; lifeColumn finds it.
-		if w.ask.Landmark == nil || w.table.Has(name) {
+		// Of a socket's life a column may come from the visits; lifeColumn
+		// finds it, or says that it is known too late.
+		if w.ask.Event == nil {
 			if _, err := w.column(key, name); err != nil {
 				return err
 			}
@@ -63,11 +65,11 @@ func (w *work) missingCaution(d *design.Design) {
 	one, many := w.nouns()
 	var parts []string
 	for _, m := range d.Missing {
-		parts = append(parts, fmt.Sprintf("%s %s", plainName(m.Column), w.cell(m.Rows)))
+		parts = append(parts, fmt.Sprintf("%s %s", w.columnLabel(m.Column), w.cell(m.Rows)))
 	}
 	total := d.Dropped + len(d.Rows)
-	w.caution("missing", "%s of %s left out because a value is missing (%s). The answer holds for all only if what is missing does not depend on the outcome.",
-		words.Capital(w.countOnly(d.Dropped)), words.N(total, one+" was", many+" were"), strings.Join(parts, ", "))
+	w.caution("missing", "%s %s left out because a value is missing (%s). The answer holds for all only if what is missing does not depend on the outcome.",
+		words.Capital(w.of(d.Dropped, total, one, many)), plural(total, "was", "were"), strings.Join(parts, ", "))
 	w.steps = append(w.steps, cohort.Step{Step: "complete for the model", Rows: len(d.Rows), Excluded: d.Dropped, Reason: "a value is missing: " + strings.Join(parts, ", ")})
 }
 
@@ -98,27 +100,31 @@ type estimate struct {
 func (w *work) termTable(es []estimate, clustered bool) {
 	t := tableOf("terms", termColumns(clustered)...)
 	for _, e := range es {
-		term := e.column.Term
-		if e.intercept {
-			term = "intercept"
-		}
-		row := []any{term, orNil(e.column.Category), orNil(e.column.Reference), e.value, e.stdErr}
-		if clustered {
-			row = append(row, e.robust)
-		}
-		low, high, ratio := e.low, e.high, math.NaN()
-		if e.ratio {
-			ratio, low, high = math.Exp(e.value), math.Exp(e.low), math.Exp(e.high)
-		}
-		row = append(row, e.df, ratio, low, high, e.stat, e.p)
-		t.row(row...)
+		t.row(termRow(e, clustered)...)
 	}
 	w.addTable(t)
 }
 
+// termRow is an estimate as a row of a table of terms.
+func termRow(e estimate, clustered bool) []any {
+	term := e.column.Term
+	if e.intercept {
+		term = "intercept"
+	}
+	row := []any{term, orNil(e.column.Category), orNil(e.column.Reference), e.value, e.stdErr}
+	if clustered {
+		row = append(row, e.robust)
+	}
+	low, high, ratio := e.low, e.high, math.NaN()
+	if e.ratio {
+		ratio, low, high = math.Exp(e.value), math.Exp(e.low), math.Exp(e.high)
+	}
+	return append(row, e.df, ratio, low, high, e.stat, e.p)
+}
+
 // forest draws the terms with their intervals.
 func (w *work) forest(es []estimate, d *design.Design, spec figure.ForestSpec) *figure.Figure {
-	spec.ID, spec.Title, spec.Confidence = w.ask.ID, spec.Measure+" of each term", w.ask.Confidence
+	spec.ID, spec.Title, spec.Confidence = w.ask.ID, spec.Measure+", term by term", w.ask.Confidence
 	var terms []figure.ForestTerm
 	at := map[string]int{}
 	for _, e := range es {
@@ -188,7 +194,7 @@ func (w *work) categoryCount(d *design.Design, term, category string) string {
 
 // termsPrint is the printed table of terms.
 func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Block {
-	t := document.Table{ID: w.ask.ID + "-terms", Caption: measure + " of each term, all terms in the model together", Columns: []document.TableColumn{
+	t := document.Table{ID: w.ask.ID + "-terms", Caption: measure + ", term by term, all terms in the model together", Columns: []document.TableColumn{
 		{Head: "Term", Wide: true}, {Head: "Compared with"}, {Head: measure, Align: document.Right},
 		{Head: words.Capital(w.confidenceWords()), Align: document.Right}, {Head: "p", Align: document.Right}}}
 	for _, e := range es {
@@ -208,6 +214,9 @@ func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Bl
 		p := words.P(e.p)
 		if e.noInterval {
 			val, iv, p = words.Plain(e.value), words.NotComputed, words.NotComputed
+			if ratio {
+				val = words.Ratio(math.Exp(e.value))
+			}
 		}
 		t.Rows = append(t.Rows, []string{name, ref, val, iv, p})
 	}
@@ -232,6 +241,9 @@ func (w *work) modelError(err error, d *design.Design, name string, columns []in
 		}
 	}
 	code := "model"
+	if text := tooFewRows(err, d); text != "" {
+		return &notebook.Error{Pos: where, Code: "few-rows", Text: text}
+	}
 	if errors.Is(err, stats.ErrSingular) {
 		code = "singular"
 	}
@@ -240,6 +252,63 @@ func (w *work) modelError(err error, d *design.Design, name string, columns []in
 		text = text[i+len(name)+2:]
 	}
 	return &notebook.Error{Pos: where, Code: code, Text: text}
+}
+
+// tooFewRows says that a model has more coefficients than rows can bear,
+// where that is what is wrong.
+func tooFewRows(err error, d *design.Design) string {
+	if n := len(d.Rows); !errors.Is(err, stats.ErrSingular) && n <= len(d.X)+1 {
+		return fmt.Sprintf("%s with all values known: too few for a model of %s and a constant; use fewer columns, or columns recorded more often",
+			words.Capital(words.N(n, "row", "rows")), words.N(len(d.X), "term", "terms"))
+	}
+	return ""
+}
+
+// manyEstimates is the number of estimates from which one in twenty being
+// odd by chance alone is to be expected soon.
+const manyEstimates = 6
+
+// modelCautions raises what the terms of any model leave in doubt.
+func (w *work) modelCautions(d *design.Design) {
+	for _, p := range w.ask.Interact {
+		a, b := w.columnLabel(p[0]), w.columnLabel(p[1])
+		w.caution("interaction", "The model has a product of %s and %s, so neither has one effect of its own: the row of each is its effect where the other is 0 or in its reference category. Read the means or shares expected for profiles instead.", a, b)
+	}
+	if n := len(d.X); n >= manyEstimates {
+		w.caution("many-comparisons", "%s are looked at together: about one in twenty would look like a difference by chance alone.", words.Capital(words.N(n, "estimate", "estimates")))
+	}
+}
+
+// The share of its volume by which two measurements of an unchanged limb
+// with a tape commonly differ, by one measurer and by two.
+const (
+	sameMeasurer  = 5
+	otherMeasurer = 10
+)
+
+// repeatability warns where changes of volume are within what measuring twice
+// would give. Columns are the outcome and terms of a model over rows of t.
+func (w *work) repeatability(t *table.Table, rows []int, columns ...string) {
+	for _, name := range columns {
+		c, ok := t.Col(name)
+		if !ok || name != "volume_change_pct" {
+			continue
+		}
+		n, small := 0, 0
+		for _, i := range rows {
+			if !c.Missing[i] {
+				n++
+				if math.Abs(c.Num[i]) < sameMeasurer {
+					small++
+				}
+			}
+		}
+		if 2*small > n {
+			one, many := w.nouns()
+			w.caution("repeatability", "In %s the limb's volume changed by less than %d%%, which measuring an unchanged limb twice with a tape commonly gives (%d%% where another person measures). Single changes of that size say nothing; means of many may.",
+				w.of(small, n, one, many), sameMeasurer, otherMeasurer)
+		}
+	}
 }
 
 // profileRow turns a profile into the columns of a design: numbers enter as
@@ -289,7 +358,18 @@ func (w *work) profileRow(p notebook.Profile, d *design.Design) ([]float64, erro
 			}
 		}
 		if !hit {
-			return nil, &notebook.Error{Pos: p.Pos, Code: notebook.CodeBadValue, Text: fmt.Sprintf("no row used has %s %q", term, v)}
+			cats := []string{first.Reference}
+			for _, j := range cols {
+				cats = append(cats, d.Columns[j].Category)
+			}
+			text := fmt.Sprintf("no row used has %s %q", term, v)
+			near := table.Nearest(v, cats)
+			if near != "" {
+				text += fmt.Sprintf("; did you mean %q?", near)
+			} else if len(cats) <= maxGroups {
+				text += "; it can be " + strings.Join(cats, ", ")
+			}
+			return nil, &notebook.Error{Pos: p.Pos, Code: notebook.CodeBadValue, Text: text, Nearest: near}
 		}
 	}
 	return x, w.fillProducts(x, d)
