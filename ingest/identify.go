@@ -202,7 +202,9 @@ func (r *reader) findIdentifying() {
 			case field.Staff:
 				r.identifying[key] = len(other[key]) > 0 && !LooksLikeCode(other[key])
 			case field.Kind == KindID:
-				r.identifying[key] = slices.ContainsFunc(other[key], nameOrNumber)
+				// A lab that calls people by their names may call sockets so too.
+				r.identifying[key] = slices.ContainsFunc(other[key], nameOrNumber) ||
+					!personCodes && len(other[key]) > 0 && !LooksLikeCode(other[key])
 			}
 		}
 	}
