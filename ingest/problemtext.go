@@ -14,6 +14,8 @@ func (p Problem) String() string {
 		b.WriteString("!" + p.Cell)
 	}
 	b.WriteString(": " + strings.TrimSuffix(p.Text, "."))
-	b.WriteString(" (" + p.Done.String() + ")")
+	if p.Done == Kept { // of what was set aside the sentence itself says so
+		b.WriteString(" (kept)")
+	}
 	return b.String()
 }

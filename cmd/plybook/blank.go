@@ -15,7 +15,7 @@ func newBlank() *cobra.Command {
 		Long: `Writes a workbook with the six sheets of a log, a note on every column and
 lists to choose from. A file that exists already is left alone.`,
 		Example: `  plybook blank my-log.xlsx`,
-		Args:    cobra.ExactArgs(1),
+		Args:    needs(1, 1, "one file, such as my-log.xlsx"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := ingest.WriteBlank(args[0]); err != nil {
 				return err

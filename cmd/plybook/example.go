@@ -20,7 +20,7 @@ meeting, research.md for a paper, annual.md for the yearly report. Nobody in
 it exists.`,
 		Example: `  plybook example demo
   plybook run demo/quality.md`,
-		Args: cobra.ExactArgs(1),
+		Args: needs(1, 1, "one folder to write to"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := example.Write(cmd.Context(), args[0], seed); err != nil {
 				return err

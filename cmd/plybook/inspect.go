@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"os"
@@ -30,7 +29,7 @@ It also keeps codes.csv beside the log, with a random code for every person
 and member of staff. Reports then show these codes. Keep the file to
 yourself: it is the only way from a code back to a person.`,
 		Example:           `  plybook inspect demo/log/*`,
-		Args:              cobra.MinimumNArgs(1),
+		Args:              needs(1, 0, "the files of a log"),
 		ValidArgsFunction: filesWithEnding("xlsx", "csv"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			var paths []string
@@ -48,10 +47,6 @@ yourself: it is the only way from a code back to a person.`,
 				return err
 			}
 			out := cmd.OutOrStdout()
-			var list bytes.Buffer
-			if err := ingest.WriteProblems(&list, log); err != nil {
-				return err
-			}
 			for _, p := range log.Problems {
 				fmt.Fprintln(out, p)
 			}

@@ -21,7 +21,7 @@ notebook, privacy and the reports.`,
 		Example: `  plybook manual
   plybook manual kaplan-meier
   plybook manual log`,
-		Args: cobra.MaximumNArgs(1),
+		Args: needs(0, 1, "one page"),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			topics, err := manual.Topics()
 			if err != nil {

@@ -69,6 +69,7 @@ Reports are for review by licensed clinicians. They are not a diagnosis.`,
 		Version:           release(),
 		DisableAutoGenTag: true,
 	}
+	root.SetFlagErrorFunc(flagFault)
 	root.SetVersionTemplate("plybook {{.Version}}\n")
 	root.AddCommand(newRun(), newInspect(), newBlank(), newExample(), newManual())
 	return root

@@ -35,7 +35,7 @@ answered, or with --strict a row or value was set aside; 2 nothing was
 written; 130 interrupted.`,
 		Example: `  plybook run demo/quality.md
   plybook run q3.md --log "log/*.xlsx" --out q3-report`,
-		Args:              cobra.MinimumNArgs(1),
+		Args:              needs(1, 0, "a notebook"),
 		ValidArgsFunction: filesWithEnding("md"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if o.Out != "" && len(args) > 1 {
