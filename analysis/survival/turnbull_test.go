@@ -193,13 +193,14 @@ func TestTurnbullMeetsSelfConsistency(t *testing.T) {
 			if l := logLikelihood(s, rows, want); math.Abs(l-c.LogLikelihood) > 1e-6 {
 				t.Errorf("seed %d, late %v: log likelihood %.10f, want %.10f", seed, late, c.LogLikelihood, l)
 			}
+			if !c.Unique {
+				t.Errorf("seed %d, late %v: not unique", seed, late)
+			}
 			for j := range want {
-				if !c.Unique {
-					break // the likelihood alone is settled
-				}
-				_, got := shareAt(c.Masses, s.right[j].time)
-				if math.Abs(got-want[j]) > 2e-5 {
-					t.Errorf("seed %d, late %v: share after %g is %.8f, want %.8f", seed, late, s.right[j].time, got, want[j])
+				// Within an undetermined stretch it lies anywhere between.
+				low, high := shareAt(c.Masses, s.right[j].time)
+				if want[j] < low-2e-5 || want[j] > high+2e-5 {
+					t.Errorf("seed %d, late %v: share after %g is %.8f to %.8f, want %.8f", seed, late, s.right[j].time, low, high, want[j])
 				}
 			}
 		}

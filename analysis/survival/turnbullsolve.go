@@ -41,12 +41,13 @@ func fitIntervals(rows []intervalRow, lookAtUnique bool) (*intervalFit, error) {
 			certain[k+1]++
 		}
 	}
-	p := &intervalProblem{support: s, increment: make([]float64, m)}
+	var open []run
 	for _, u := range s.runs {
 		if certain[u.to] == certain[u.from] {
-			p.open = append(p.open, u)
+			open = append(open, u)
 		}
 	}
+	p := newProblem(s, open)
 	fit := &intervalFit{unique: true}
 	if err := p.maximise(fit); err != nil {
 		return nil, err
@@ -57,19 +58,19 @@ func fitIntervals(rows []intervalRow, lookAtUnique bool) (*intervalFit, error) {
 	fit.logLikelihood = p.value(p.increment)
 	share := 1.0
 	for k := range m {
-		after := share * math.Exp(-p.increment[k])
+		left, right := s.left[k].time, s.right[k].time
 		if s.through[k] == 0 {
-			after = 0
-		}
-		if after < share {
-			fit.masses = append(fit.masses, Mass{Left: s.left[k].time, Right: s.right[k].time, Mass: share - after, After: after})
-		}
-		share = after
-		if share == 0 {
+			fit.masses = append(fit.masses, Mass{Left: left, Right: right, Mass: share})
+			share = 0
 			for i := range rows {
-				fit.emptied = fit.emptied || rows[i].entry.time >= s.right[k].time
+				fit.emptied = fit.emptied || rows[i].entry.time >= right
 			}
 			break
+		}
+		j, ok := p.at[k]
+		if after := share * math.Exp(-p.increment[j]); ok && after < share {
+			fit.masses = append(fit.masses, Mass{Left: left, Right: s.right[p.upTo[j]].time, Mass: share - after, After: after})
+			share = after
 		}
 	}
 	if share > 0 {
@@ -81,9 +82,57 @@ func fitIntervals(rows []intervalRow, lookAtUnique bool) (*intervalFit, error) {
 // intervalProblem is the concave problem in the increments of the cumulative
 // hazard.
 type intervalProblem struct {
-	*support
-	open      []run     // runs not explained already
-	increment []float64 // at least 0
+	open      []run       // runs not explained already, in terms of the increments
+	cost      []float64   // of each increment
+	increment []float64   // at least 0
+	at        map[int]int // increment by candidate
+	upTo      []int       // the last candidate among which an increment's place is open
+}
+
+// newProblem keeps one increment for the candidates that lie in the same
+// runs: the one of the least cost. Where several cost as little, the mass
+// lies anywhere from the first of them to the last.
+func newProblem(s *support, open []run) *intervalProblem {
+	m := len(s.left)
+	edge, in := make([]bool, m+1), make([]int, m+1)
+	for _, u := range open {
+		edge[u.from], edge[u.to] = true, true
+		in[u.from]++
+		in[u.to]--
+	}
+	p := &intervalProblem{at: map[int]int{}}
+	index := make([]int, m+1) // increments before each candidate
+	n := 0
+	for k := 0; k < m; {
+		n += in[k]
+		end := k + 1
+		for end < m && !edge[end] {
+			end++
+		}
+		for j := k; j < end; j++ {
+			index[j] = len(p.cost)
+		}
+		if n > 0 {
+			first, last := k, k
+			for j := k + 1; j < end; j++ {
+				switch d := s.cost[j] - s.cost[first]; {
+				case d < -1e-12*s.cost[first]:
+					first, last = j, j
+				case d <= 1e-12*s.cost[first]:
+					last = j
+				}
+			}
+			p.at[first] = len(p.cost)
+			p.cost, p.upTo = append(p.cost, s.cost[first]), append(p.upTo, last)
+		}
+		k = end
+	}
+	index[m] = len(p.cost)
+	p.increment = make([]float64, len(p.cost))
+	for _, u := range open {
+		p.open = append(p.open, run{index[u.from], index[u.to], u.weight})
+	}
+	return p
 }
 
 // maximise finds the increments.
@@ -159,9 +208,6 @@ func (p *intervalProblem) gradient() []float64 {
 	for j := range g {
 		s += g[j]
 		g[j] = s - p.cost[j]
-		if p.through[j] == 0 {
-			g[j] = 0 // its increment is infinite already
-		}
 	}
 	return g
 }
@@ -171,9 +217,6 @@ func (p *intervalProblem) gradient() []float64 {
 func (p *intervalProblem) violation(g []float64) float64 {
 	worst := 0.0
 	for j, v := range g {
-		if p.through[j] == 0 {
-			continue
-		}
 		v /= p.cost[j]
 		if p.increment[j] > 0 {
 			v = math.Abs(v)
@@ -377,7 +420,7 @@ func solveFree(h *mat.SymDense, ridge float64, c []float64, free []bool) ([]floa
 func (p *intervalProblem) unique() bool {
 	var set []int
 	for j, v := range p.gradient() {
-		if p.through[j] > 0 && (p.increment[j] > 0 || v > -1e-6*p.cost[j]) {
+		if p.increment[j] > 0 || v > -1e-6*p.cost[j] {
 			set = append(set, j)
 		}
 	}
