@@ -424,6 +424,7 @@ func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*noteb
 		}
 		if w.hiddenPoint(s, k) {
 			hidden++
+			spec.Points = append(spec.Points, figure.ControlPoint{Label: s.periods[k].name, Day: int(s.periods[k].start), Hidden: true})
 			continue
 		}
 		ph := c.Phases[p.Phase]

@@ -125,6 +125,10 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []d
 	}
 	rows := counted(a, ask, hideBelow)
 	for i, f := range a.Figures {
+		if f.Empty {
+			out = append(out, document.Styled("quiet", f.Title+": "+f.Description))
+			continue
+		}
 		caption := f.Title
 		if f.Caption != "" {
 			caption += ", " + f.Caption
@@ -134,9 +138,12 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []d
 		}
 		out = append(out, document.Figure{Figure: f, Caption: caption + "."})
 	}
-	for i, b := range a.Print {
-		if t, ok := b.(document.Table); ok && i == 0 && rows != "" {
-			t.Caption += "; " + rows
+	for _, b := range a.Print {
+		if t, ok := b.(document.Table); ok {
+			t = withoutHidden(t)
+			if rows != "" {
+				t.Caption += "; " + rows
+			}
 			b = t
 		}
 		out = append(out, b)
@@ -152,6 +159,71 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []d
 		return out
 	}
 	return append(out, document.Paragraph{Style: "small", Spans: []document.Span{{Text: "Method. ", Bold: true}, {Text: a.Methods}}})
+}
+
+// hiddenWord is what an answer prints in place of a number withheld.
+const hiddenWord = "hidden"
+
+// withoutHidden leaves out the columns and rows of a table in which every
+// number is withheld, and names them beneath.
+func withoutHidden(t document.Table) document.Table {
+	strong := map[int]bool{}
+	for _, r := range t.Strong {
+		strong[r] = true
+	}
+	all := func(n int, cell func(i int) string) bool {
+		seen := false
+		for i := range n {
+			switch cell(i) {
+			case hiddenWord:
+				seen = true
+			case "":
+			default:
+				return false
+			}
+		}
+		return seen
+	}
+	at := func(r, c int) string {
+		if c < len(t.Rows[r]) {
+			return t.Rows[r][c]
+		}
+		return ""
+	}
+	var gone []string
+	out := t
+	out.Columns, out.Rows, out.Strong = nil, nil, nil
+	var keep []int
+	for c, col := range t.Columns {
+		if c > 0 && all(len(t.Rows), func(r int) string { return at(r, c) }) {
+			gone = append(gone, strings.ToLower(col.Head[:min(1, len(col.Head))])+col.Head[min(1, len(col.Head)):])
+			continue
+		}
+		keep = append(keep, c)
+		out.Columns = append(out.Columns, col)
+	}
+	if len(keep) < 2 {
+		return t
+	}
+	for r := range t.Rows {
+		if all(len(keep)-1, func(i int) string { return at(r, keep[i+1]) }) && !strong[r] {
+			gone = append(gone, strings.ToLower(strings.TrimSpace(at(r, 0))))
+			continue
+		}
+		row := make([]string, len(keep))
+		for i, c := range keep {
+			row[i] = at(r, c)
+		}
+		if strong[r] {
+			out.Strong = append(out.Strong, len(out.Rows))
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	if len(gone) == 0 || len(out.Rows) == 0 {
+		return t
+	}
+	out.Notes = append(append([]string(nil), t.Notes...), "Left out, since every number would be hidden: "+strings.Join(gone, "; ")+".")
+	return out
 }
 
 // counted is what an answer rests on, as its captions say it: a caption is

@@ -18,6 +18,7 @@ type ControlPoint struct {
 	Phase                int      // 1, 2, ...
 	Baseline             bool     // belongs to the frozen baseline
 	Signals              []string // in words: "beyond the upper limit", "8 on one side"
+	Hidden               bool     // withheld, since it stands for few people: a gap in the line
 }
 
 // Decision is a dated line on the chart.
@@ -80,14 +81,24 @@ func Control(spec ControlSpec) *Figure {
 		fig.Title = spec.ValueAxis + " over time"
 	}
 	d := controlDrawing{spec: spec}
+	gap := false
 	for _, p := range spec.Points {
-		if finite(p.Value) {
+		switch {
+		case p.Hidden:
+			gap = true
+			d.hidden = append(d.hidden, p)
+		case finite(p.Value):
 			d.points = append(d.points, p)
-		} else {
+			d.gaps = append(d.gaps, gap)
+			gap = false
+		default:
 			d.dropped++
 		}
 	}
 	if len(d.points) == 0 {
+		if len(d.hidden) > 0 {
+			return nothing(fig, spec.Width, "No point is drawn: each stands for few people. A longer period would show more.")
+		}
 		return nothing(fig, spec.Width, "No period has a value to draw.")
 	}
 	d.layout()
@@ -138,6 +149,8 @@ type controlDrawing struct {
 	frame
 	spec    ControlSpec
 	points  []ControlPoint
+	gaps    []bool         // by point: a withheld one lies before it
+	hidden  []ControlPoint // withheld
 	dropped int
 	step    float64
 	strip   vg.Length // baseline of the words above the plot
@@ -264,6 +277,9 @@ func (d *controlDrawing) layout() {
 	}
 	x0, x1 := first-d.step/2, last+d.step/2
 	if !s.ByOrder {
+		for _, p := range d.hidden {
+			x0, x1 = math.Min(x0, float64(p.Day)-d.step/4), math.Max(x1, float64(p.Day)+d.step/4)
+		}
 		for _, dec := range s.Decisions {
 			x0, x1 = math.Min(x0, float64(dec.Day)-d.step/4), math.Max(x1, float64(dec.Day)+d.step/4)
 		}
@@ -492,7 +508,7 @@ func (d *controlDrawing) marks(taken []rect) []string {
 	var pts []vg.Point
 	for i, p := range d.points {
 		pt := vg.Point{X: d.x.in(d.place(i)), Y: d.y.in(p.Value)}
-		if i > 0 && p.Phase != d.points[i-1].Phase {
+		if i > 0 && (p.Phase != d.points[i-1].Phase || d.gaps[i]) {
 			d.lines(pts, 0.8, faint(blue, 0.6), nil)
 			pts = nil
 		}
@@ -595,6 +611,9 @@ func (d *controlDrawing) legend(unplaced []string, flags bool) {
 			line += fmt.Sprintf("; and %d more, in the table", len(unplaced)-len(shown))
 		}
 		t = append(t, line+".")
+	}
+	if n := len(d.hidden); n > 0 {
+		t = append(t, fmt.Sprintf("Gaps: %s withheld, since each stands for few people.", plural(n, "point", "points")))
 	}
 	if s.TrialLimits {
 		t = append(t, "Trial limits: too few points to freeze a baseline.")

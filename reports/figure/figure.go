@@ -17,6 +17,7 @@ type Figure struct {
 	ID            string
 	Title         string
 	Caption       string
+	Empty         bool // nothing could be drawn; the description says why
 	Description   string
 	Long          string
 	Width, Height vg.Length

@@ -118,6 +118,7 @@ func nothing(fig Figure, width vg.Length, why string) *Figure {
 	}
 	f.below = -36
 	fig.Description = why
+	fig.Empty = true
 	fig.Long = why
 	return f.finish(fig)
 }

@@ -12,6 +12,8 @@ type box struct {
 	part float64 // what it costs to end a page between this box and the next
 	turn bool    // starts a page
 
+	inside bool // the next row of the table belongs to the same group
+
 	// float is the figure or table, counted from 1, that the box is a part
 	// of, if what follows may be set before it where it does not fit on the
 	// page. kind tells figures from tables: each kind stays in order.

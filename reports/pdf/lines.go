@@ -100,6 +100,12 @@ func (p *pen) words(spans []document.Span, st textStyle) []word {
 
 // operator says whether a word is a sign that belongs to what follows it.
 func operator(part []rune) bool {
+	for i := len(part) - 1; i >= 0; i-- { // "p =" was bound before
+		if part[i] == '\u00a0' {
+			part = part[i+1:]
+			break
+		}
+	}
 	return len(part) == 1 && strings.ContainsRune("≥≤<>=±×≈~−+", part[0])
 }
 

@@ -20,6 +20,7 @@ const (
 	costShort  = 9.0 // of few rows
 	costMiddle = 3.0 // shorter than half a page or so
 	costTable  = 0.5
+	costGroup  = 1.5 // inside a group of rows
 	costFew    = 5.0 // so that fewRows rows or fewer stand alone
 	fewRows    = 3
 	shortRows  = 12
@@ -80,6 +81,9 @@ func (m *maker) partRows(rows []box) {
 	}
 	for k := range rows {
 		rows[k].part = cost
+		if rows[k].inside {
+			rows[k].part += costGroup
+		}
 		if k < fewRows || k >= len(rows)-1-fewRows {
 			rows[k].part += costFew
 		}
@@ -171,25 +175,55 @@ const (
 	foldGap    = 10.0 // between columns, at least
 )
 
+// foldAt is the row that the right half of a folded table starts with: the
+// middle, or where rows head others the block nearest to it. 0: it cannot be
+// folded.
+func foldAt(t document.Table) int {
+	n := len(t.Rows)
+	if len(t.Strong) == 0 {
+		return (n + 1) / 2
+	}
+	for _, r := range t.Strong {
+		if !t.GroupHead(r) {
+			return 0
+		}
+	}
+	best := 0
+	for r := 1; r < n; r++ {
+		if indentOf(t.Rows[r]) == 0 && max(r, n-r) < max(best, n-best) {
+			best = r
+		}
+	}
+	return best
+}
+
 // folded sets a narrow table of many rows in two halves side by side: half
 // as tall, and read as a list in two columns is. ok is false for a table that
 // is too wide, too short, too long for that or has rows that head others.
 func (m *maker) folded(t document.Table, name string) (out []box, ok bool) {
 	n := len(t.Rows)
-	if n < foldRows || len(t.Strong) > 0 || len(t.Columns) > 4 {
+	cut := foldAt(t)
+	if n < foldRows || cut == 0 || len(t.Columns) > 4 {
 		return nil, false
 	}
 	ext := m.measureColumns(t)
 	half := (m.full - foldGutter) / 2
 	var l layout
+sizes:
 	for _, size := range tableSizes[:3] {
-		l = layout{gap: foldGap, size: size}
-		for c, e := range ext {
-			l.index = append(l.index, c)
-			l.w = append(l.w, max(e.widest, e.headWord)*size+0.2) // a head may wrap
-		}
-		if ok = l.width() <= half; ok {
-			break
+		for _, wrap := range []bool{false, true} { // a head may wrap
+			l = layout{gap: foldGap, size: size}
+			for c, e := range ext {
+				head := e.head
+				if wrap {
+					head = e.headWord
+				}
+				l.index = append(l.index, c)
+				l.w = append(l.w, max(e.widest, head)*size+0.2)
+			}
+			if ok = l.width() <= half; ok {
+				break sizes
+			}
 		}
 	}
 	if !ok {
@@ -201,29 +235,40 @@ func (m *maker) folded(t document.Table, name string) (out []box, ok bool) {
 	}
 	st := textStyle{size: l.size, lead: l.size * tableLead, colour: ink}
 	width := l.width()
-	cut := (n + 1) / 2
 	left, right := t, t
 	left.Rows, right.Rows = t.Rows[:cut], t.Rows[cut:]
+	left.Strong, right.Strong = nil, nil
+	for _, r := range t.Strong {
+		if r < cut {
+			left.Strong = append(left.Strong, r)
+		} else {
+			right.Strong = append(right.Strong, r-cut)
+		}
+	}
 	side := [2][]box{m.tableRows(left, l, st, width), m.tableRows(right, l, st, width)}
-	if len(side[0]) != cut || tall(side[0], false) > m.height*0.7 {
-		return nil, false
+	if len(side[0]) != cut || len(side[1]) != n-cut || max(tall(side[0], false), tall(side[1], false)) > m.height*0.7 {
+		return nil, false // with rows of many lines the halves would not stand level
 	}
 	head := m.tableHead(t, l, st, width)
 	pair := func(a, b box) box {
 		return box{h: max(a.h, b.h), keep: true, draw: func(p *pen, x, y float64) {
-			a.draw(p, x, y)
+			if a.draw != nil {
+				a.draw(p, x, y)
+			}
 			if b.draw != nil {
 				b.draw(p, x+half+foldGutter, y)
 			}
 		}}
 	}
 	out = append(m.tableCaption(t, name, 0, 1), pair(head, head))
-	for k, a := range side[0] {
-		b := box{}
-		if k < len(side[1]) {
-			b = side[1][k]
+	for k := range max(len(side[0]), len(side[1])) {
+		var both [2]box
+		for s := range both {
+			if k < len(side[s]) {
+				both[s] = side[s][k]
+			}
 		}
-		out = append(out, pair(a, b))
+		out = append(out, pair(both[0], both[1]))
 	}
 	out[len(out)-1].keep = false
 	return out, true
@@ -329,6 +374,7 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 			to := min(most, from+longestRow)
 			b := m.rowBox(t, l, rs, width, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1, pad, in)
 			b.keep = heads && r < len(t.Rows)-1
+			b.inside = r+1 < len(t.Rows) && indentOf(t.Rows[r+1]) > 0
 			out = append(out, b)
 		}
 	}
