@@ -679,3 +679,31 @@ func TestReadmeIsTrue(t *testing.T) {
 		}
 	}
 }
+
+// A flow with any key of a socket's life shows the steps of the lives; with
+// other rows such a key is refused and not passed over.
+func TestFlowReadsTheKeysOfLives(t *testing.T) {
+	keys := []string{"event: remake", "event: [died]", "start: delivered", "end: ended", "entry: delivered", "landmark: 30d"}
+	text := "---\ntitle: Flow\nlog: [log/*.xlsx]\n---\n\n" + ask("id: plain", "method: flow") + ask("id: visits", "method: flow", "rows: visits")
+	for i, k := range keys {
+		text += ask(fmt.Sprintf("id: sockets-%d", i), "method: flow", k) + ask(fmt.Sprintf("id: visits-%d", i), "method: flow", "rows: visits", k)
+	}
+	lab := exampleLab(t)
+	writeFile(t, filepath.Join(lab, "flows.md"), text)
+	plybook(t, lab, "run", "flows.md").want(t, statusAskFailed)
+	n := readNumbers(t, filepath.Join(lab, "flows-report"))
+	if e := n.answer(t, "visits").Error; e != nil {
+		t.Errorf("visits: %s", e.Text)
+	}
+	plain := n.answer(t, "plain").table(t, "steps")
+	for i, k := range keys {
+		got := n.answer(t, fmt.Sprintf("sockets-%d", i))
+		if got.Error != nil || len(got.table(t, "steps")) <= len(plain) {
+			t.Errorf("%s adds no step: %+v", k, got)
+		}
+		name, _, _ := strings.Cut(k, ":")
+		if e := n.answer(t, fmt.Sprintf("visits-%d", i)).Error; e == nil || !strings.Contains(e.Text, "`"+name+"` belongs to the lives of sockets") || e.Line == 0 {
+			t.Errorf("visits with %s: %+v", k, e)
+		}
+	}
+}

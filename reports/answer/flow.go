@@ -7,13 +7,17 @@ import (
 	"plybook/analysis/cohort"
 	"plybook/reports/document"
 	"plybook/reports/figure"
+	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
 // flow answers how the rows of the log became the rows analysed.
 func flow(w *work) error {
 	one, many := w.nouns()
-	if w.table.Name == "sockets" && w.ask.Event != nil && (!w.ask.Event.Default || w.ask.KeyPos["start"].Line > 0 || w.ask.KeyPos["entry"].Line > 0 || w.ask.Landmark != nil) {
+	if key := w.clockKey(); key != "" {
+		if w.table.Name != "sockets" {
+			return w.at(key, "", notebook.CodeImpossible, "`%s` belongs to the lives of sockets, and the rows here are %s", key, w.table.Name)
+		}
 		l, err := w.buildLives(false)
 		if err != nil {
 			return err
@@ -63,6 +67,17 @@ func flow(w *work) error {
 	}
 	w.Methods = fmt.Sprintf("Rows that could not be read were set aside before these steps; the appendix counts them. Each step counts %s.", many)
 	return nil
+}
+
+// clockKey is the first key by which the question asks about the lives of
+// sockets; empty where it asks about rows alone.
+func (w *work) clockKey() string {
+	for _, key := range []string{"event", "start", "end", "entry", "landmark"} {
+		if w.ask.KeyPos[key].Line > 0 {
+			return key
+		}
+	}
+	return ""
 }
 
 // telling are the steps worth showing: the first, those that exclude rows,
