@@ -68,6 +68,7 @@ func TestTablesAreListed(t *testing.T) {
 	plybook(t, dir, "example", "demo").want(t, statusDone)
 	// The example asks for no predicted means and shows single limbs nowhere.
 	more := "---\ntitle: Further\nlog: [log/*.xlsx]\nlog_since: 2023-07-01\n---\n" +
+		"```ask\nid: share\nmethod: fine-gray\nby: cast_method\nprofiles: [{cast_method: hand}]\n```\n\n" +
 		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: c\nmethod: cox\nby: cast_method\n```\n"

@@ -48,6 +48,7 @@ func methods() []method {
 		{"kaplan-meier", []string{"sockets"}, kaplanMeier},
 		{"cox", []string{"sockets"}, cox},
 		{"cumulative-incidence", []string{"sockets"}, cumulativeIncidence},
+		{"fine-gray", []string{"sockets"}, fineGray},
 		{"linear", anyRows, linear},
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
 		{"pareto", anyRows, pareto},

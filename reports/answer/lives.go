@@ -151,7 +151,7 @@ func (w *work) buildLives(split bool) (*lives, error) {
 	if cond != nil {
 		if split {
 			return nil, &notebook.Error{Pos: w.ask.Event.Pos, Code: notebook.CodeImpossible,
-				Text: "cumulative-incidence takes end reasons as events, not a condition on visits"}
+				Text: w.ask.Method + " takes end reasons as events, not a condition on visits"}
 		}
 		name := w.conditionWords(*cond)
 		l.causes = []cause{{name: name, past: "found with " + name}}
@@ -219,6 +219,10 @@ func (w *work) eventCauses(split bool) ([]cause, error) {
 	}
 	if !split {
 		return []cause{mergeCauses(named)}, nil
+	}
+	if w.ask.Method == "fine-gray" {
+		// One model is of one event, whatever reasons make it up.
+		named = []cause{mergeCauses(named)}
 	}
 	competing, err := w.competing(named)
 	if err != nil {

@@ -67,8 +67,11 @@ func (r *askReader) check() {
 		}
 		r.among("slopes", a.Slopes, append(valid, r.terms()...), "`time`, `by` or `adjust`")
 	}
-	if a.Method == "cox" && r.has("times") && !r.has("profiles") {
-		r.fail(a.KeyPos["times"], CodeImpossible, "cox uses `times` to predict for `profiles`, which are not given")
+	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") {
+		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`, which are not given", a.Method)
+	}
+	if a.Method == "fine-gray" && a.Ties == "discrete" {
+		r.fail(a.At("ties", a.Ties), CodeImpossible, "fine-gray takes `ties` as efron or breslow; discrete times are for cox")
 	}
 }
 
@@ -105,8 +108,8 @@ func (r *askReader) checkTerms() {
 	if a.Method == "linear" && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
 		r.fail(a.Pos, CodeMissingKey, "linear needs `by` or `adjust`: the columns that explain the outcome")
 	}
-	if a.Method == "cox" && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
-		r.fail(a.Pos, CodeMissingKey, "cox needs `by` or `adjust`: the columns that explain the socket's life")
+	if (a.Method == "cox" || a.Method == "fine-gray") && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
+		r.fail(a.Pos, CodeMissingKey, "%s needs `by` or `adjust`: the columns that explain the socket's life", a.Method)
 	}
 	if a.Method == "mixed" && len(terms) == 0 && !r.has("by") && !r.has("adjust") && !r.has("time") {
 		r.fail(a.Pos, CodeMissingKey, "mixed needs `time`, `by` or `adjust`: the columns that explain the outcome")
@@ -165,7 +168,7 @@ func (r *askReader) checkEvent() {
 				r.fail(a.Event.Pos, CodeImpossible, "a condition is met at some time between two visits; %s takes the visit itself "+
 					"as the time only where the ask says `seen_as_exact: true`", a.Method)
 			}
-		case "cumulative-incidence", "pareto":
+		case "cumulative-incidence", "fine-gray", "pareto":
 			r.fail(a.Event.Pos, CodeImpossible, "%s takes end reasons and sets of them as `event`, not a condition", a.Method)
 		}
 	} else if a.SeenAsExact {

@@ -14,6 +14,8 @@ var accepted = map[string][]string{
 		"event", "seen_as_exact", "times", "confidence", "ties", "profiles"},
 	"cumulative-incidence": {"by", "cluster", "start", "end", "entry", "landmark", "event", "competing",
 		"times", "confidence", "bounds"},
+	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "cluster", "start", "end", "entry", "landmark",
+		"event", "competing", "times", "confidence", "ties", "profiles"},
 	"linear": {"by", "adjust", "factors", "reference", "interact", "cluster", "outcome", "confidence", "profiles"},
 	"mixed": {"by", "adjust", "factors", "reference", "interact", "outcome", "time", "within", "slopes", "estimate", "scale",
 		"confidence", "profiles"},

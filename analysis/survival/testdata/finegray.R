@@ -14,6 +14,9 @@ for (cause in c("1", "2")) for (ti in c("efron", "breslow")) {
   f <- function(id) coxph(Surv(fgstart, fgstop, fgstatus) ~ age + male + hgb + creat, fg, weights = fgwt, ties = ti, cluster = id, control = cc)
   E[[paste("mgus2", cause, ti, sep = "_")]] <- one(f(fg$row)); E[[paste("mgus2_clustered", cause, ti, sep = "_")]] <- one(f(fg$g))
 }
+# Predicted incidence of the event of interest: its value alone, the error of survfit leaving out that of the weighted sums.
+fg <- finegray(Surv(etime, ev) ~ age + male + hgb + creat, m, etype = "1"); f <- coxph(Surv(fgstart, fgstop, fgstatus) ~ age + male + hgb + creat, fg, weights = fgwt, control = cc)
+s <- summary(survfit(f, newdata = data.frame(age = c(70, 50), male = 1:0, hgb = 13, creat = 1)), times = c(60, 120, 240)); E$predicted <- list(time = A(s$time), first = A(1 - s$surv[, 1]), second = A(1 - s$surv[, 2]))
 # Late entries, a few at the time of an event: a sixth of the time to the end for two rows of three.
 m$entry <- ifelse(m$row %% 3 == 0 | m$etime < 6, 0, floor(m$etime / 6)); k <- m[m$etime > 0, ]
 for (cause in c("1", "2")) {
