@@ -14,15 +14,15 @@ import (
 // flow answers how the rows of the log became the rows analysed.
 func flow(w *work) error {
 	one, many := w.nouns()
+	events := ""
 	if key := w.clockKey(); key != "" {
 		if w.table.Name != "sockets" {
 			return w.at(key, "", notebook.CodeImpossible, "`%s` belongs to the lives of sockets, and the rows here are %s", key, w.table.Name)
 		}
-		l, err := w.buildLives(false)
-		if err != nil {
+		if _, err := w.buildLives(false); err != nil {
 			return err
 		}
-		w.caution("event-count", "Of the %s analysed, %s.", w.n(len(l.Time), one, many), w.n(w.Events, one+" had the event", many+" had the event"))
+		events = fmt.Sprintf(" Of these, %s had the event.", w.countOnly(w.Events))
 	}
 	w.Answer.Rows = lastStep(w.steps)
 	t := tableOf("steps", text("step"), count("rows"), count("excluded"), text("reason"))
@@ -61,7 +61,10 @@ func flow(w *work) error {
 			most, biggest = s.Excluded, s.Reason
 		}
 	}
-	w.Reading = fmt.Sprintf("%s of %s are analysed.", words.Capital(w.n(w.Answer.Rows, one, many)), w.n(w.Answer.Rows+lost, one, many))
+	w.Reading = fmt.Sprintf("%s %s analysed.", words.Capital(w.of(w.Answer.Rows, w.Answer.Rows+lost, one, many)), plural(w.Answer.Rows+lost, "is", "are"))
+	if w.Answer.Rows > 0 {
+		w.Reading += events
+	}
 	if most > 0 {
 		w.Reading += fmt.Sprintf(" The step that takes most away excludes %s: %s.", w.n(most, one, many), strings.TrimSuffix(biggest, "."))
 	}

@@ -57,12 +57,21 @@ func cumulativeIncidence(w *work) error {
 	if w.Events == 0 {
 		w.caution("no-events", "No socket had any of the events asked for.")
 	} else if w.Events < 10 {
-		w.caution("few-events", "Only %s: the shares rest on few events.", w.n(w.Events, "event", "events"))
+		w.caution("few-events", "Only %s: the shares rest on few and move much with each.", w.n(w.Events, "event", "events"))
 	}
 	w.unknownCaution(l)
+	w.incidenceNotSeenTwice(l)
+	for _, f := range fits {
+		if last := f.fit.EventFree[len(f.fit.EventFree)-1]; last.AtRisk < 10 && f.fit.Rows >= 10 {
+			w.caution("tail", "Curves are drawn faint where fewer than 10 sockets are at risk: chance rules there.")
+			break
+		}
+	}
 	w.incidenceFigures(l, fits)
 	w.Reading = w.incidenceReading(l, fits)
-	w.print(w.incidencePrint(l, fits))
+	shown := w.incidencePrint(l, fits)
+	shown.Notes = append(shown.Notes, w.unseenNote(l, gs))
+	w.print(shown)
 	w.incidenceMethods(l, clusterName)
 	return nil
 }
@@ -76,6 +85,40 @@ func (w *work) unknownCaution(l *lives) {
 	}
 	if k > 0 {
 		w.caution("reason-unknown", "The reason for the end is not known for %s. They are not counted with any cause asked for, so each share could be larger.", w.n(k, "socket", "sockets"))
+	}
+}
+
+// incidenceNotSeenTwice gives the share of the first cause at the first of
+// `times` twice where many open sockets have not been seen for long.
+func (w *work) incidenceNotSeenTwice(l *lives) {
+	open, unseen := l.openUnseen()
+	if open == 0 || float64(unseen) <= 0.1*float64(open) {
+		return
+	}
+	a := l.data(indices(len(l.Time)), nil)
+	b := a
+	b.Time = append([]float64(nil), a.Time...)
+	for j := range b.Time {
+		b.Time[j] = math.Max(b.Time[j], l.IfPresent[j])
+	}
+	fa, errA := survival.CumulativeIncidence(a, len(l.causes), survival.CurveOptions{})
+	fb, errB := survival.CumulativeIncidence(b, len(l.causes), survival.CurveOptions{})
+	if errA != nil || errB != nil {
+		return
+	}
+	at := math.Min(table.DaysPerYear, math.Floor(fa.LastTime))
+	if times := sortedTimes(w.ask.Times); len(times) > 0 {
+		at = times[0].Days
+	}
+	pa, free, okA := fa.At(at)
+	pb, _, okB := fb.At(at)
+	if !okA || !okB || !w.disclose(fa.Causes...).allow(at, free.AtRisk) {
+		return
+	}
+	x, y := words.Percent(pa[0].Estimate, fa.Rows), words.Percent(pb[0].Estimate, fb.Rows)
+	if x != y {
+		w.caution("not-seen-twice", "By %s, %s had been %s when everyone is followed to the last record, and %s if all who were not seen again are taken to be still wearing the socket on the day of the data cut. The truth lies between.",
+			words.At(at), x, l.causes[0].past, y)
 	}
 }
 
@@ -239,7 +282,7 @@ func (w *work) readAt(f incidence, fits []incidence) (float64, bool) {
 	return at, ok && f.open.allow(at, free.AtRisk)
 }
 
-func (w *work) incidencePrint(l *lives, fits []incidence) document.Block {
+func (w *work) incidencePrint(l *lives, fits []incidence) document.Table {
 	t := document.Table{ID: w.ask.ID + "-table", Caption: "Share ended, by reason" + byWords(w.ask.By), Columns: []document.TableColumn{{Head: "Reason", Wide: true}, {Head: "Sockets ended so", Align: document.Right}}}
 	for _, at := range w.ask.Times {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "By " + words.At(at.Days), Align: document.Right})

@@ -95,7 +95,9 @@ func kaplanMeier(w *work) error {
 	}
 	w.Figures = append(w.Figures, w.curvesFigure(fits, ev))
 	w.Reading = w.kaplanMeierReading(fits, ev, until, diffs, tests)
-	w.print(w.survivalPrint(fits, until))
+	shown := w.survivalPrint(fits, until)
+	shown.Notes = append(shown.Notes, w.unseenNote(l, gs))
+	w.print(shown)
 	w.kaplanMeierMethods(l, ev, clusterName, tests)
 	return nil
 }
@@ -451,7 +453,7 @@ func (w *work) onlyChecks() bool {
 
 // survivalPrint is the printed table: groups side by side where they are few,
 // one under the other where they are many.
-func (w *work) survivalPrint(fits []fitted, until float64) document.Block {
+func (w *work) survivalPrint(fits []fitted, until float64) document.Table {
 	heads := []string{"", "Sockets", "Events", "Half had the event by"}
 	for _, at := range w.ask.Times {
 		heads = append(heads, "Not yet at "+words.At(at.Days))

@@ -169,14 +169,14 @@ func (w *work) buildLives(split bool) (*lives, error) {
 			}
 		}
 	}
-	got, err := w.ctx.Cohort.Lives(l.picked, spec)
+	var got *cohort.Lives
+	if cond != nil {
+		got, err = w.livesUntilSeen(l.picked, *cond, spec)
+	} else {
+		got, err = w.ctx.Cohort.Lives(l.picked, spec)
+	}
 	if err != nil {
 		return nil, err
-	}
-	if cond != nil {
-		if err := w.eventsAtVisits(got, l.picked, *cond); err != nil {
-			return nil, err
-		}
 	}
 	if w.ask.Landmark != nil {
 		if got, err = got.Landmark(w.ask.Landmark.Days); err != nil {
@@ -231,25 +231,30 @@ func (w *work) eventCauses(split bool) ([]cause, error) {
 	return append(named, competing...), nil
 }
 
-// eventsAtVisits dates the event of each life on the first visit that meets
-// the condition. What the visit of an earlier socket showed does not count,
-// nor what was seen before the life came under observation.
-func (w *work) eventsAtVisits(l *cohort.Lives, picked *table.Table, cond table.Condition) error {
-	seen, err := w.conditionDates(cond)
+// livesUntilSeen are lives that end at the first visit that meets the
+// condition, and are followed to the last visit that could tell.
+func (w *work) livesUntilSeen(picked *table.Table, cond table.Condition, spec cohort.LifeSpec) (*cohort.Lives, error) {
+	if w.ask.End != "" {
+		return nil, w.at("end", w.ask.End, notebook.CodeImpossible, "the event is seen at a visit, so the visit ends the life and no other end can be given")
+	}
+	if err := w.mayBeSeen(cond); err != nil {
+		return nil, err
+	}
+	spec.Events = nil
+	all, err := w.ctx.Cohort.SeenLives(picked, cond, spec)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	socket, _ := picked.Col("socket")
-	for j, r := range l.Row {
-		for _, day := range seen[socket.Text[r]] {
-			if at := day - l.Start[j]; at >= 0 && at <= l.Time[j] && (at > l.Entry[j] || l.Entry[j] == 0) {
-				l.Time[j], l.Cause[j], l.EndReason[j], l.Unseen[j] = at, 1, "event", false
-				l.IfPresent[j] = at
-				break
-			}
-		}
+	got := all.Watched()
+	if n := got.ZeroDays; n > 0 {
+		w.caution("zero-days", "%s found so on the very day that the clock starts.", words.Capital(w.n(n, "socket was", "sockets were")))
+		got.ZeroDays = 0 // else it would be said of them that they ended
 	}
-	return nil
+	if gone := all.Len() - got.Len(); gone > 0 {
+		w.caution("not-looked-at", "%s left out, since no visit could tell: nothing was recorded after delivery, or it was there when a socket that came under observation late was first looked at.",
+			words.Capital(w.n(gone, "socket was", "sockets were")))
+	}
+	return &got.Lives, nil
 }
 
 func mergeCauses(in []cause) cause {
@@ -332,50 +337,40 @@ func (w *work) competing(events []cause) ([]cause, error) {
 	return out, nil
 }
 
-// conditionDates gives, by socket, the dates on which a visit (or a finding of
-// a visit) meets the condition, in order.
-func (w *work) conditionDates(c table.Condition) (map[string][]float64, error) {
+// mayBeSeen checks a condition on visits or findings that is the event.
+func (w *work) mayBeSeen(c table.Condition) error {
 	if !w.ask.SeenAsExact && w.ask.Method != "flow" { // a flow counts, and dates nothing
-		return nil, &notebook.Error{Pos: w.ask.Event.Pos, Code: "interval-censored",
+		return &notebook.Error{Pos: w.ask.Event.Pos, Code: "interval-censored",
 			Text: fmt.Sprintf("what is seen at a visit happened some time since the visit before, so %s cannot date it; write seen_as_exact: true to date it on the visit", w.ask.Method)}
 	}
-	source := "visits"
-	visits, err := w.ctx.Cohort.Rows("visits")
+	t, err := w.ctx.Cohort.Rows("visits")
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, cl := range allClauses(c) {
-		if !visits.Has(cl.Column) {
-			source = "findings"
+		if !t.Has(cl.Column) && !t.Has(table.OwnPrefix+cl.Column) {
+			if t, err = w.ctx.Cohort.Rows("findings"); err != nil {
+				return err
+			}
+			break
 		}
 	}
-	t, err := w.ctx.Cohort.Rows(source)
+	hit, err := w.matches("event", c, t)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	match, err := w.matches("event", c, t)
-	if err != nil {
-		return nil, err
-	}
-	socket, ok1 := t.Col("socket")
-	date, ok2 := t.Col("date")
-	if !ok1 || !ok2 {
-		return nil, fmt.Errorf("the %s have no socket and date", source)
-	}
-	out := map[string][]float64{}
-	for i, m := range match {
-		if m && !socket.Missing[i] && !date.Missing[i] {
-			out[socket.Text[i]] = append(out[socket.Text[i]], date.Num[i])
+	if f, ok := t.Col("finding"); ok {
+		for i, h := range hit {
+			if h && brokenSkin[f.Text[i]] {
+				w.caution("skin", skinText)
+				break
+			}
 		}
 	}
-	for _, days := range out {
-		sort.Float64s(days)
+	if w.ask.Method != "flow" {
+		w.caution("seen-as-exact", "The event is seen only at visits but dated on the visit at which it was first seen. It happened earlier, by up to the gap between visits, so the times here are too long.")
 	}
-	if w.ask.Method == "flow" {
-		return out, nil
-	}
-	w.caution("seen-as-exact", "The event is seen only at visits but dated on the visit at which it was first seen. It happened earlier, by up to the gap between visits, so the times here are too long.")
-	return out, nil
+	return nil
 }
 
 func allClauses(c table.Condition) []table.Clause {
@@ -393,7 +388,11 @@ func (w *work) lifeCautions(l *lives) {
 		return
 	}
 	if l.ZeroDays > 0 {
-		w.caution("zero-days", "%s ended on the day of delivery and %s kept at 0 days.", words.Capital(w.n(l.ZeroDays, "socket", "sockets")), plural(l.ZeroDays, "is", "are"))
+		kept := "kept at 0 days"
+		if w.takesIntervals() {
+			kept = "taken as half a day, since these curves know no time of 0"
+		}
+		w.caution("zero-days", "%s ended on the day of delivery and %s %s.", words.Capital(w.n(l.ZeroDays, "socket", "sockets")), plural(l.ZeroDays, "is", "are"), kept)
 	}
 	open, unseen := l.openUnseen()
 	if open > 0 && float64(unseen) > 0.1*float64(open) {
@@ -419,6 +418,40 @@ func (w *work) datedWords(l *lives) string {
 	return fmt.Sprintf(" The day of the end comes from different records (%s); the day a remake was decided comes before the day the old socket is given up.", strings.Join(parts, ", "))
 }
 
+// unseenNote says of each group how many of the sockets still open have not
+// been heard of in the last 12 months: a group seen less often looks better.
+func (w *work) unseenNote(l *lives, gs []group) string {
+	var parts []string
+	for _, g := range gs {
+		open, unseen := 0, 0
+		for _, j := range g.index {
+			if l.EndReason[j] == "" && l.Cause[j] == 0 {
+				open++
+				if l.Unseen[j] {
+					unseen++
+				}
+			}
+		}
+		part := "none open"
+		switch {
+		case open == 0:
+		case w.hiddenCount(unseen) || w.hiddenCount(open-unseen) || w.hiddenCount(open):
+			part = "hidden"
+		default:
+			part = fmt.Sprintf("%s of %s (%s)", words.Fixed(float64(unseen), 0), words.Fixed(float64(open), 0), words.Percent(float64(unseen)/float64(open), open))
+			if 10*unseen > open && len(gs) > 1 {
+				w.caution("not-seen", "In the group %s, %s still open had no visit or other record in the last 12 months. A group seen less often looks better than it is.",
+					w.display(g.name), w.of(unseen, open, "socket", "sockets"))
+			}
+		}
+		if len(gs) > 1 {
+			part = w.display(g.name) + ", " + part
+		}
+		parts = append(parts, part)
+	}
+	return "Still in use but without a record in the last 12 months: " + strings.Join(parts, "; ") + "."
+}
+
 // openUnseen counts the lives not ended when last heard of, and those of them
 // not heard of in the last 12 months.
 func (l *lives) openUnseen() (open, unseen int) {
@@ -427,8 +460,8 @@ func (l *lives) openUnseen() (open, unseen int) {
 			unseen++
 		}
 	}
-	for _, r := range l.EndReason {
-		if r == "" {
+	for j, r := range l.EndReason {
+		if r == "" && l.Cause[j] == 0 {
 			open++
 		}
 	}

@@ -39,11 +39,10 @@ func pareto(w *work) error {
 	if err != nil {
 		return err
 	}
-	w.warnings(p.Warnings)
-	if len(w.rows) < 20 {
-		w.caution("few-rows", "Only %s: the order of the bars is largely chance.", w.n(len(w.rows), "row", "rows"))
-	}
 	one, many := w.nouns()
+	if len(w.rows) < 20 {
+		w.caution("few-rows", "Only %s: the order of the bars is largely chance.", w.n(len(w.rows), one, many))
+	}
 	t := tableOf("bars", text("category"), count("count"), number("percent", "%"), number("cumulative_percent", "%"))
 	spec := figure.BarsSpec{ID: w.ask.ID, Title: words.Capital(many) + " by " + label(c), CountAxis: words.Capital(many)}
 	out := document.Table{ID: w.ask.ID + "-bars", Caption: words.Capital(many) + " by " + label(c), Columns: []document.TableColumn{
@@ -65,7 +64,11 @@ func pareto(w *work) error {
 	w.print(out)
 	w.Reading = w.paretoReading(p, one, many, c)
 	if p.Unknown > 0 {
-		w.caution("unknown", "%s of %s have no %s recorded. They are kept apart, last, and could belong to any bar.", words.Capital(w.n(p.Unknown, one, many)), w.n(p.Rows, one, many), label(c))
+		text := fmt.Sprintf("For %s the %s is not known. They are kept apart, last, and could belong to any bar.", w.of(p.Unknown, p.Rows, one, many), label(c))
+		if 10*p.Unknown > p.Rows {
+			text += " That is more than one in ten: the true order of the bars may be another."
+		}
+		w.caution("unknown", "%s", text)
 	}
 	for _, b := range p.Bars {
 		if brokenSkin[b.Category] {

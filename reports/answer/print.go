@@ -28,6 +28,14 @@ func (w *work) cell(k int) string {
 	return words.Fixed(float64(k), 0)
 }
 
+// hiddenCell is printed in place of a count that is withheld.
+func (w *work) hiddenCell(k int) string {
+	if w.hiddenCount(k) {
+		return w.cell(k)
+	}
+	return "hidden"
+}
+
 // share prints k of n as a percentage, unless it would tell a hidden count.
 func (w *work) share(k, n int) string {
 	if n == 0 {

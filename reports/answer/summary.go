@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 
 	"plybook/analysis/describe"
@@ -29,7 +30,11 @@ func summary(w *work) error {
 	if len(w.rows) == 0 {
 		return stats.ErrNoRows
 	}
+	w.summaryRows()
 	w.Answer.Rows = len(w.rows)
+	if err := w.tooFew(len(w.rows)); err != nil {
+		return err
+	}
 	b, err := describe.New(w.table.Pick(w.rows), w.ask.Columns, describe.Options{By: w.ask.By})
 	if err != nil {
 		if errors.Is(err, describe.ErrGroups) {
@@ -37,11 +42,86 @@ func summary(w *work) error {
 		}
 		return err
 	}
-	w.warnings(b.Warnings)
+	w.summaryCautions(b)
 	w.summaryTable(b)
 	w.print(w.summaryPrint(b))
 	w.summaryWords(b)
 	return nil
+}
+
+// summaryRows leaves out, for a public audience, the groups that stand for
+// few people, and the rows of no group: the counts of all would tell them.
+func (w *work) summaryRows() {
+	if !w.public() || w.ask.By == "" {
+		return
+	}
+	c, _ := w.table.Col(w.ask.By)
+	n := map[string]int{}
+	for _, i := range w.rows {
+		if !c.Missing[i] {
+			n[valueText(c, i)]++
+		}
+	}
+	var rows []int
+	for _, i := range w.rows {
+		if !c.Missing[i] && !w.hiddenCount(n[valueText(c, i)]) {
+			rows = append(rows, i)
+		}
+	}
+	if len(rows) < len(w.rows) {
+		_, many := w.nouns()
+		w.caution("groups-hidden", "This report hides counts below %d. The %s whose %s is not recorded, or that belong to a group that small, are left out of the whole table.", w.ctx.Front.HideBelow, many, label(c))
+	}
+	w.rows = rows
+}
+
+// summaryCautions says what the description itself found, in words and with
+// counts withheld where need be.
+func (w *work) summaryCautions(b *describe.Baseline) {
+	one, many := w.nouns()
+	for _, g := range b.Groups {
+		if g.Rows < 5 {
+			w.caution("small-group", "The group %s has only %s.", w.display(g.Name), w.n(g.Rows, one, many))
+		}
+	}
+	if b.NoGroup > 0 {
+		w.caution("no-group", "For %s the %s is not recorded: they stand under All and in no group.", w.of(b.NoGroup, b.Rows, one, many), w.columnLabel(b.By))
+	}
+	for _, x := range b.Warnings {
+		switch x.Code {
+		case "small-group", "no-group", "all-missing", "no-difference": // said here, or in the reading
+		default:
+			w.caution(x.Code, "%s", x.Text)
+		}
+	}
+}
+
+// levelMask says which counts of a text column are withheld: by level and
+// then not recorded; by All and then the groups.
+func (w *work) levelMask(v describe.Variable) [][]bool {
+	all := append([]describe.Summary{v.Overall}, v.Groups...)
+	grid := make([][]int, len(v.Overall.Levels)+1)
+	for r := range grid {
+		for _, s := range all {
+			n := s.Missing
+			if r < len(v.Overall.Levels) {
+				n = s.Levels[r].Count
+			}
+			grid[r] = append(grid[r], n)
+		}
+	}
+	return maskGrid(grid, w.ctx.Front.HideBelow)
+}
+
+// missingMask says of which groups it is withheld how many numbers are
+// recorded and how many are not.
+func (w *work) missingMask(v describe.Variable) []bool {
+	all := append([]describe.Summary{v.Overall}, v.Groups...)
+	grid := make([][]int, 2)
+	for _, s := range all {
+		grid[0], grid[1] = append(grid[0], s.N), append(grid[1], s.Missing)
+	}
+	return maskGrid(grid, w.ctx.Front.HideBelow)[1]
 }
 
 func (w *work) summaryTable(b *describe.Baseline) {
@@ -59,17 +139,44 @@ func (w *work) summaryTable(b *describe.Baseline) {
 				s, name, rows = v.Groups[k], b.Groups[k].Name, b.Groups[k].Rows
 			}
 			if v.Kind == table.Text {
-				for _, l := range s.Levels {
+				mask := w.levelMask(v)
+				lost := len(s.Levels)
+				for r, l := range s.Levels {
 					t.row(v.Column, l.Value, orNil(v.Unit), name, rows, l.Count, l.Percent, s.Missing, nil, nil, nil, nil, nil, nil, nil, diff)
+					if mask[r][k+1] {
+						w.drop(t, "count", "percent")
+					}
+					if mask[lost][k+1] {
+						w.drop(t, "missing")
+					}
 				}
 				continue
 			}
 			ends := w.ctx.Front.HideBelow <= 1 // the least and the greatest are one person's
 			t.row(v.Column, nil, orNil(v.Unit), name, rows, s.N, nil, s.Missing, when(s.HasValues, s.Mean), when(s.HasSD, s.SD),
 				when(s.HasValues, s.Median), when(s.HasValues, s.Q1), when(s.HasValues, s.Q3), when(s.HasValues && ends, s.Min), when(s.HasValues && ends, s.Max), diff)
+			if w.missingMask(v)[k+1] {
+				w.drop(t, "count", "missing")
+			}
+			if w.hiddenCount(s.N) {
+				w.drop(t, "count", "mean", "std_dev", "median", "lower_quartile", "upper_quartile")
+			}
 		}
 	}
 	w.addTable(t)
+}
+
+// drop withholds cells of the last row of a table.
+func (w *work) drop(t *Table, columns ...string) {
+	r := len(t.Rows) - 1
+	for j, c := range t.Columns {
+		for _, name := range columns {
+			if c.Name == name && t.Rows[r][j] != nil {
+				t.Rows[r][j] = nil
+				w.Hidden = append(w.Hidden, HiddenCell{t.Name, r, name})
+			}
+		}
+	}
 }
 
 func (w *work) summaryPrint(b *describe.Baseline) document.Block {
@@ -78,7 +185,7 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 	head := func(name string, n int) string { return name + " (n = " + w.cell(n) + ")" }
 	t.Columns = append(t.Columns, document.TableColumn{Head: head("All", b.Rows), Align: document.Right})
 	for _, g := range b.Groups {
-		t.Columns = append(t.Columns, document.TableColumn{Head: head(words.Capital(g.Name), g.Rows), Align: document.Right})
+		t.Columns = append(t.Columns, document.TableColumn{Head: head(words.Capital(w.display(g.Name)), g.Rows), Align: document.Right})
 	}
 	if len(b.Groups) > 1 {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "Std. difference", Align: document.Right})
@@ -94,12 +201,17 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 		for _, s := range all {
 			missing = missing || s.Missing > 0
 		}
+		mask := [][]bool{nil}
 		if v.Kind == table.Text {
+			mask = w.levelMask(v)
 			t.Strong = append(t.Strong, len(t.Rows))
-			t.Rows = append(t.Rows, w.summaryRow(words.Capital(name), diff, len(b.Groups), all, func(describe.Summary) string { return "" }))
+			t.Rows = append(t.Rows, w.summaryRow(words.Capital(name), diff, len(b.Groups), all, func(int, describe.Summary) string { return "" }))
 			for k, l := range v.Overall.Levels {
-				t.Rows = append(t.Rows, w.summaryRow("  "+l.Value, "", len(b.Groups), all, func(s describe.Summary) string {
+				t.Rows = append(t.Rows, w.summaryRow("  "+l.Value, "", len(b.Groups), all, func(g int, s describe.Summary) string {
 					x := s.Levels[k]
+					if mask[k][g] {
+						return w.hiddenCell(x.Count)
+					}
 					if share := w.share(x.Count, s.N); share != "hidden" {
 						return w.cell(x.Count) + " (" + share + ")"
 					}
@@ -107,6 +219,7 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 				}))
 			}
 		} else {
+			mask[0] = w.missingMask(v)
 			unit := ""
 			if v.Unit != "" {
 				unit = ", " + v.Unit
@@ -115,10 +228,12 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 			if v.Unit != "" && strings.Contains(strings.ToLower(name), strings.ToLower(v.Unit)) {
 				unit = "" // "months since amputation" says it
 			}
-			t.Rows = append(t.Rows, w.summaryRow(words.Capital(name)+unit+": median (quartiles)", diff, len(b.Groups), all, func(s describe.Summary) string {
+			t.Rows = append(t.Rows, w.summaryRow(words.Capital(name)+unit+": median (quartiles)", diff, len(b.Groups), all, func(_ int, s describe.Summary) string {
 				switch {
 				case !s.HasValues:
 					return "no value"
+				case w.hiddenCount(s.N):
+					return "hidden"
 				case v.Kind == table.Date:
 					return words.ISODate(s.Median)
 				}
@@ -126,7 +241,12 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 			}))
 		}
 		if missing {
-			t.Rows = append(t.Rows, w.summaryRow("  not recorded", "", len(b.Groups), all, func(s describe.Summary) string { return w.cell(s.Missing) }))
+			t.Rows = append(t.Rows, w.summaryRow("  not recorded", "", len(b.Groups), all, func(g int, s describe.Summary) string {
+				if mask[len(mask)-1][g] {
+					return w.hiddenCell(s.Missing)
+				}
+				return w.cell(s.Missing)
+			}))
 		}
 	}
 	t.Notes = []string{"Shares are of the rows with a value."}
@@ -140,14 +260,16 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 }
 
 // quartileDecimals are the decimals that the quartiles of all groups are
-// printed with: those that the spread carries, none where all are whole.
+// printed with: those that the spread of all rows carries, none where all are whole.
 func quartileDecimals(all []describe.Summary) int {
 	d, whole := 0, true
-	for _, s := range all {
+	for i, s := range all {
 		if !s.HasValues {
 			continue
 		}
-		d = max(d, words.DecimalsFor(s.Q3-s.Q1, 2))
+		if i == 0 { // all together
+			d = words.DecimalsFor(s.Q3-s.Q1, 2)
+		}
 		for _, x := range []float64{s.Median, s.Q1, s.Q3} {
 			whole = whole && x == math.Trunc(x)
 		}
@@ -158,10 +280,10 @@ func quartileDecimals(all []describe.Summary) int {
 	return d
 }
 
-func (w *work) summaryRow(name, diff string, groups int, all []describe.Summary, cell func(describe.Summary) string) []string {
+func (w *work) summaryRow(name, diff string, groups int, all []describe.Summary, cell func(group int, s describe.Summary) string) []string {
 	row := []string{name}
-	for _, s := range all {
-		row = append(row, cell(s))
+	for g, s := range all {
+		row = append(row, cell(g, s))
 	}
 	if groups > 1 {
 		row = append(row, diff)
@@ -177,6 +299,13 @@ func (w *work) columnLabel(name string) string {
 	if c, err := w.table.Lookup(name); err == nil {
 		return label(c)
 	}
+	if w.ask.Landmark != nil { // the column may be one of the visits
+		if t, err := w.ctx.Cohort.Rows("visits"); err == nil {
+			if c, err := t.Lookup(name); err == nil {
+				return label(c)
+			}
+		}
+	}
 	return plainName(name)
 }
 
@@ -188,17 +317,7 @@ func (w *work) summaryWords(b *describe.Baseline) {
 	}
 	w.Reading += "."
 	if len(b.Groups) > 1 {
-		var apart []string
-		for _, v := range b.Variables {
-			if v.Difference != nil && v.Difference.Value > 0.1 {
-				apart = append(apart, w.variable(v)+" ("+words.Fixed(v.Difference.Value, 2)+")")
-			}
-		}
-		if len(apart) == 0 {
-			w.Reading += " The groups are alike in all of it (no standardised difference above 0.1)."
-		} else {
-			w.Reading += " The groups differ most in " + words.List(apart) + " (standardised differences)."
-		}
+		w.Reading += " " + w.differenceWords(b)
 	}
 	most, name := 0, ""
 	for _, v := range b.Variables {
@@ -207,7 +326,7 @@ func (w *work) summaryWords(b *describe.Baseline) {
 		}
 	}
 	if 10*most > b.Rows {
-		w.caution("missing", "%s is not recorded for %s of %s.", words.Capital(name), w.cell(most), w.n(b.Rows, one, many))
+		w.caution("missing", "%s is not recorded for %s.", words.Capital(name), w.of(most, b.Rows, one, many))
 	}
 	w.Methods = "Numbers are given as median and quartiles (linear interpolation between order statistics), categories as counts and shares of the rows with a value."
 	w.References = append(w.References, "Hyndman RJ, Fan Y. Sample quantiles in statistical packages. Am Stat 1996; 50: 361-365.")
@@ -216,4 +335,43 @@ func (w *work) summaryWords(b *describe.Baseline) {
 		w.References = append(w.References, "Austin PC. Balance diagnostics for comparing the distribution of baseline covariates between treatment groups in propensity-score matched samples. Stat Med 2009; 28: 3083-3107.",
 			"Yang D, Dalton JE. A unified approach to measuring the effect size between two groups. SAS Global Forum 2012; paper 335.")
 	}
+}
+
+// differenceWords says in what the groups differ, and in what that could not
+// be told.
+func (w *work) differenceWords(b *describe.Baseline) string {
+	var apart []describe.Variable
+	var untold []string
+	alike := false
+	for _, v := range b.Variables {
+		switch {
+		case v.Column == b.By:
+		case v.Difference == nil || len(v.Differences) < len(b.Groups)*(len(b.Groups)-1)/2:
+			untold = append(untold, w.variable(v))
+		case v.Difference.Value > 0.1:
+			apart = append(apart, v)
+		default:
+			alike = true
+		}
+	}
+	sort.SliceStable(apart, func(a, b int) bool { return apart[a].Difference.Value > apart[b].Difference.Value })
+	var s []string
+	if len(apart) > 0 {
+		var names []string
+		for k, v := range apart {
+			if k == 5 {
+				break
+			}
+			names = append(names, w.variable(v)+" ("+words.Fixed(v.Difference.Value, 2)+")")
+		}
+		s = append(s, "By standardised difference the groups differ most in "+words.List(names)+".")
+	} else if alike && len(untold) == 0 {
+		s = append(s, "The groups are alike in all of it (no standardised difference above 0.1).")
+	} else if alike {
+		s = append(s, "In what can be compared the groups are alike (no standardised difference above 0.1).")
+	}
+	if len(untold) > 0 {
+		s = append(s, fmt.Sprintf("For %s no standardised difference can be given: some groups have too few values, or no value in common.", words.List(untold)))
+	}
+	return strings.Join(s, " ")
 }
