@@ -683,7 +683,7 @@ func TestReadmeIsTrue(t *testing.T) {
 // A flow with any key of a socket's life shows the steps of the lives; with
 // other rows such a key is refused and not passed over.
 func TestFlowReadsTheKeysOfLives(t *testing.T) {
-	keys := []string{"event: remake", "event: [died]", "start: delivered", "end: ended", "entry: delivered", "landmark: 30d"}
+	keys := []string{"event: remake", "event: [died]", "event: {ply: 10..}\nseen_as_exact: yes", "start: delivered", "end: ended", "entry: delivered", "landmark: 30d"}
 	text := "---\ntitle: Flow\nlog: [log/*.xlsx]\n---\n\n" + ask("id: plain", "method: flow") + ask("id: visits", "method: flow", "rows: visits")
 	for i, k := range keys {
 		text += ask(fmt.Sprintf("id: sockets-%d", i), "method: flow", k) + ask(fmt.Sprintf("id: visits-%d", i), "method: flow", "rows: visits", k)

@@ -22,7 +22,7 @@ var accepted = map[string][]string{
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "baseline_points", "goal", "better"},
 	"pareto":        {"by", "event"},
 	"summary":       {"by", "columns"},
-	"flow":          {"start", "end", "entry", "landmark", "event"},
+	"flow":          {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
 }
 
 // needed are the keys without which a method has no question to answer.
