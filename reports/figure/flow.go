@@ -58,7 +58,7 @@ func Flow(spec FlowSpec) *Figure {
 	var long strings.Builder
 	left := func(i int) string {
 		if showRows[i] {
-			return count(spec.Steps[i].Rows) + " " + spec.Rows
+			return plural(spec.Steps[i].Rows, strings.TrimSuffix(spec.Rows, "s"), spec.Rows)
 		}
 		return spec.Rows + " (number withheld)"
 	}
