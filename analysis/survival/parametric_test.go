@@ -445,6 +445,15 @@ func TestParametricDegenerate(t *testing.T) {
 	if _, err := FitParametric(base(), ParametricOptions{MaxIterations: 1}); !errors.Is(err, stats.ErrConvergence) {
 		t.Errorf("one iteration: %v", err)
 	}
+	// Columns that nearly repeat one another have huge errors, not none.
+	near2 := exactOrOpen([]float64{3, 9, 4, 12, 30, 22, 17, 5}, []float64{1, 1, 0, 1, 1, 0, 1, 1}).with([]string{"a", "b"},
+		[]float64{1, 2, 3, 4, 5, 6, 7, 8}, []float64{1, 2.0001, 3, 3.9999, 5, 6, 7.0001, 8})
+	for _, dist := range Distributions() {
+		f := must(FitParametric(near2, ParametricOptions{Distribution: dist}))(t)
+		if f.StdErr()[1] < 100 {
+			t.Errorf("%v: error %g", dist, f.StdErr()[1])
+		}
+	}
 	// A life of 0 enters at half a day, whether it ended or was censored.
 	zero := change(func(d *ParametricData) { d.Left[0], d.Right[0], d.Left[2] = 0, 0, 0 })
 	half := change(func(d *ParametricData) { d.Left[0], d.Right[0], d.Left[2] = .5, .5, .5 })

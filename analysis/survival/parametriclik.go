@@ -302,11 +302,28 @@ func (m *parametricModel) reach() float64 {
 	return math.Max(hi-lo, 1e-3)
 }
 
-// runaway is the error of a step along which the likelihood is flat; nil
-// where no row is moved by it.
+// runaway is the error of a step along which the likelihood is flat although
+// it moves z of some row; nil where it moves none, as between columns that
+// nearly repeat one another.
 func (m *parametricModel) runaway(step []float64) error {
 	const much = 0.05
 	k := m.p + 1
+	most := 0.0
+	for i := range m.n {
+		eta := m.eta(i, step)
+		for _, t := range []float64{m.left[i], m.right[i]} {
+			switch {
+			case math.IsInf(t, 0):
+			case m.fixed:
+				most = math.Max(most, math.Abs(eta))
+			default:
+				most = math.Max(most, math.Abs(step[k]*t-eta))
+			}
+		}
+	}
+	if most <= much {
+		return nil
+	}
 	e := &SeparationError{}
 	for j := range m.p {
 		lo, hi := math.Inf(1), math.Inf(-1)
@@ -322,8 +339,5 @@ func (m *parametricModel) runaway(step []float64) error {
 	if len(e.Columns) > 0 {
 		return e
 	}
-	if math.Abs(step[0]) > much || !m.fixed && math.Abs(step[k])*m.reach() > much {
-		return ErrNoSpread
-	}
-	return nil
+	return ErrNoSpread
 }

@@ -37,6 +37,9 @@ type Curve struct {
 	// fall to that step came at an unknown time: they are drawn as shaded
 	// boxes with a dotted slope.
 	Open []Stretch
+	// Model is a curve fitted to the same rows, by X in days: it is drawn
+	// smooth over the steps, which are then fainter.
+	Model []XY
 }
 
 // CurvesSpec says what to draw. The zero value of an option is its default.
@@ -161,9 +164,9 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 			d.unknown++
 			continue
 		}
-		full = append(full, Curve{Group: c.Group, Cause: c.Cause, Steps: whole, Open: c.Open})
+		full = append(full, Curve{Group: c.Group, Cause: c.Cause, Steps: whole, Open: c.Open, Model: c.Model})
 		d.until = max(d.until, steps[len(steps)-1].Time)
-		d.curves = append(d.curves, Curve{Group: c.Group, Cause: c.Cause, Steps: steps, Open: c.Open})
+		d.curves = append(d.curves, Curve{Group: c.Group, Cause: c.Cause, Steps: steps, Open: c.Open, Model: c.Model})
 	}
 	if spec.Until > 0 && finite(spec.Until) {
 		d.until = spec.Until
@@ -310,6 +313,9 @@ func (d *curvesDrawing) layout() {
 	}
 	for i := range d.curves {
 		x, y := d.curve(i)
+		if mx, my, ok := d.model(i); ok {
+			x, y = mx, my
+		}
 		ends[i] = endLabel{name: d.names[i], index: i, x: x, y: y, key: !single}
 	}
 	if wrapped != nil {
@@ -423,11 +429,14 @@ func (d *curvesDrawing) curve(i int) (vg.Length, vg.Length) {
 	pts := []vg.Point{{X: d.x.at(0), Y: d.y.in(c.Steps[0].Estimate)}}
 	pale := false
 	put := func() {
-		if pale {
-			d.lines(pts, lineWide, faint(col, 0.38), dash)
-		} else {
-			d.lines(pts, lineWide, col, dash)
+		wide, strength := lineWide, 1.0
+		if len(c.Model) > 1 {
+			wide, strength = 0.8, 0.8
 		}
+		if pale {
+			strength = 0.38
+		}
+		d.lines(pts, wide, faint(col, strength), dash)
 	}
 	var marks []vg.Point
 	end := pts[0]
@@ -516,6 +525,9 @@ func (d *curvesDrawing) smallPrint() string {
 	if d.anyOpen() {
 		t = append(t, openNote)
 	}
+	if d.anyModel() {
+		t = append(t, "Smooth lines: fitted; steps: seen.")
+	}
 	if pale {
 		t = append(t, fmt.Sprintf("Faint: fewer than %d at risk.", d.spec.FaintBelow))
 	}
@@ -595,6 +607,7 @@ func (d *curvesDrawing) long() string {
 		}
 		fmt.Fprintf(&b, "%s at %s, where the curve ends. ", d.show(d.at(i, last)), d.when(last))
 		b.WriteString(d.openWords(c))
+		b.WriteString(d.modelWords(i))
 	}
 	return strings.TrimSpace(b.String())
 }

@@ -82,7 +82,7 @@ func Forest(spec ForestSpec) *Figure {
 		}
 	}
 	fig.Description = fmt.Sprintf("%s with %s intervals for %s, from %s to %s.", spec.Measure, percent(spec.Confidence),
-		plural(shown, "estimate", "estimates"), brief(d.least), brief(d.most))
+		plural(shown, "estimate", "estimates"), d.size(d.least, brief), d.size(d.most, brief))
 	fig.Long = strings.TrimSpace(b.String()) + cutNote(d.cut)
 	return d.finish(fig)
 }
@@ -168,6 +168,19 @@ func (d *forestDrawing) range_() bool {
 	return true
 }
 
+// size prints an estimate; a ratio has no smaller or larger size worth
+// telling than a thousandth and a million.
+func (d *forestDrawing) size(v float64, show func(float64) string) string {
+	switch {
+	case d.spec.Linear:
+	case v < 0.001:
+		return "<0.001"
+	case v > 1e6:
+		return ">1,000,000"
+	}
+	return show(v)
+}
+
 func (d *forestDrawing) numbers(r ForestRow) string {
 	// Enough decimals that the interval's width shows two figures.
 	show := brief
@@ -179,12 +192,7 @@ func (d *forestDrawing) numbers(r ForestRow) string {
 	}
 	if !d.spec.Linear {
 		exact := show
-		show = func(v float64) string {
-			if v < 0.001 {
-				return "<0.001" // a ratio has no smaller size worth telling
-			}
-			return exact(v)
-		}
+		show = func(v float64) string { return d.size(v, exact) }
 	}
 	t := show(r.Estimate)
 	if finite(r.Low) || finite(r.High) {

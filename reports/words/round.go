@@ -187,6 +187,21 @@ func SpanRange(low, high float64) string {
 	return a + " to " + b + " " + unit
 }
 
+// SpanWithin prints a length of time in the unit in which SpanRange prints
+// its interval.
+func SpanWithin(days, low, high float64) string {
+	if math.IsNaN(days) || math.IsInf(days, 0) {
+		return NotComputed
+	}
+	switch m := math.Max(low, high); {
+	case m >= 3*365.25:
+		return Count(days/365.25, "year", "years")
+	case m >= 91:
+		return Count(days/30.4375, "month", "months")
+	}
+	return Count(days, "day", "days")
+}
+
 // At prints a time point as it would be asked for: "90 days", "1 year".
 func At(days float64) string {
 	for _, u := range []struct {
