@@ -71,6 +71,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: share\nmethod: fine-gray\nby: cast_method\nprofiles: [{cast_method: hand}]\n```\n\n" +
 		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
+		"```ask\nid: tb\nmethod: turnbull\nevent: {ply: 8..}\ntimes: [1y]\n```\n\n" +
 		"```ask\nid: c\nmethod: cox\nby: cast_method\n```\n"
 	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {
 		t.Fatal(err)

@@ -46,6 +46,7 @@ type method struct {
 func methods() []method {
 	return []method{
 		{"kaplan-meier", []string{"sockets"}, kaplanMeier},
+		{"turnbull", []string{"sockets"}, turnbull},
 		{"cox", []string{"sockets"}, cox},
 		{"cumulative-incidence", []string{"sockets"}, cumulativeIncidence},
 		{"fine-gray", []string{"sockets"}, fineGray},

@@ -194,6 +194,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"until":           length(&a.Until),
 		"quantiles":       r.readQuantiles,
 		"confidence":      func(k string, n node) { a.Confidence = r.fraction(k, n) },
+		"seed":            func(k string, n node) { a.Seed = r.whole(k, n, 1, 1000000) },
 		"bounds":          word(&a.Bounds, "complementary-log-log", "log", "untransformed", "logit"),
 		"ties":            word(&a.Ties, "efron", "breslow", "discrete"),
 		"outcome":         text(&a.Outcome),

@@ -34,6 +34,9 @@ func (r *askReader) defaults() {
 	if a.Confidence == 0 && takes(a.Method, "confidence") {
 		a.Confidence = 0.95
 	}
+	if a.Seed == 0 && takes(a.Method, "seed") {
+		a.Seed = 1
+	}
 	if a.Event == nil && onLives(a.Method) {
 		a.Event = defaultEvent(a.Pos)
 	}
@@ -171,6 +174,8 @@ func (r *askReader) checkEvent() {
 		case "cumulative-incidence", "fine-gray", "pareto":
 			r.fail(a.Event.Pos, CodeImpossible, "%s takes end reasons and sets of them as `event`, not a condition", a.Method)
 		}
+	} else if a.Method == "turnbull" && !a.Event.Default {
+		r.fail(a.Event.Pos, CodeImpossible, "turnbull is for what is seen at visits only, a condition such as {finding: ulcer}; the day of an ending is known, so kaplan-meier takes it")
 	} else if a.SeenAsExact {
 		r.fail(a.KeyPos["seen_as_exact"], CodeImpossible, "`seen_as_exact` is for an event that is a condition on visits; this one's date is known")
 	}

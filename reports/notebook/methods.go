@@ -12,6 +12,7 @@ var accepted = map[string][]string{
 		"times", "until", "quantiles", "confidence", "bounds"},
 	"cox": {"by", "adjust", "factors", "reference", "interact", "strata", "cluster", "start", "end", "entry", "landmark",
 		"event", "seen_as_exact", "times", "confidence", "ties", "profiles"},
+	"turnbull":     {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
 	"cumulative-incidence": {"by", "cluster", "start", "end", "entry", "landmark", "event", "competing",
 		"times", "confidence", "bounds"},
 	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "cluster", "start", "end", "entry", "landmark",
@@ -27,6 +28,7 @@ var accepted = map[string][]string{
 
 // needed are the keys without which a method has no question to answer.
 var needed = map[string][]string{
+	"turnbull":      {"event"},
 	"linear":        {"rows", "outcome"},
 	"mixed":         {"rows", "outcome"},
 	"control-chart": {"rows"},

@@ -127,6 +127,7 @@ type Ask struct {
 	Quantiles  []float64 // between 0 and 1
 	Confidence float64   // default 0.95
 	Bounds     string    // default "complementary-log-log"; or log, untransformed, logit
+	Seed       int       // of what is drawn at random, default 1
 	Ties       string    // default "efron"; or breslow, discrete
 
 	Outcome  string

@@ -1,0 +1,168 @@
+package answer
+
+import (
+	"fmt"
+	"strings"
+
+	"plybook/analysis/survival"
+	"plybook/reports/document"
+	"plybook/reports/words"
+)
+
+// lookedReading says the curves in a few sentences.
+func (w *work) lookedReading(fits []looked, ev cause) string {
+	n := 0
+	for _, f := range fits {
+		n += f.curve.Rows
+	}
+	s := []string{fmt.Sprintf("Of %s looked at during visits, %s were %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), ev.past)}
+	for k, f := range fits {
+		if k == 4 {
+			s = append(s, "The table gives the other groups.")
+			break
+		}
+		s = append(s, w.lookedSentence(f, ev))
+	}
+	return strings.Join(append(s, "When it came about between two visits, and what followed the last visit, the log cannot say."), " ")
+}
+
+func (w *work) lookedSentence(f looked, ev cause) string {
+	half, still := "Half of them", "Of them"
+	if f.name != "all" {
+		half, still = "Of the group "+w.display(f.name)+", half", "Of the group "+w.display(f.name)
+	}
+	q := f.curve.Quantile(0.5)
+	var out string
+	switch {
+	case !q.Right.OK:
+		out = fmt.Sprintf("%s, fewer than half had come to this within the time watched", still)
+	case words.Span(q.Left.Value) == words.Span(q.Right.Value):
+		out = fmt.Sprintf("%s had come to this by %s%s", half, words.Span(q.Right.Value), w.lookedLimits(q))
+	default:
+		out = fmt.Sprintf("%s had come to this at some time between %s%s", half, between(q.Left.Value, q.Right.Value), w.lookedLimits(q))
+	}
+	times := sortedTimes(w.ask.Times)
+	for i := len(times) - 1; i >= 0; i-- {
+		p, ok := f.curve.At(times[i].Days)
+		if !ok || !f.shown[times[i].Days] {
+			continue
+		}
+		out += fmt.Sprintf("; at %s, %s had not", words.At(times[i].Days), shareRange(p.Lowest, p.Highest, f.curve.Rows))
+		if p.HasBounds {
+			out += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(p.Low, p.High, f.curve.Rows))
+		}
+		break
+	}
+	return out + "."
+}
+
+// between is two lengths of time as the ends of a stretch.
+func between(from, to float64) string {
+	return strings.Replace(words.SpanRange(from, to), " to ", " and ", 1)
+}
+
+func (w *work) lookedLimits(q survival.IntervalQuantile) string {
+	switch {
+	case q.Low.OK && q.High.OK:
+		return fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.SpanRange(q.Low.Value, q.High.Value))
+	case q.Low.OK:
+		return fmt.Sprintf(" (%s from %s, upper end not reached)", w.confidenceWords(), words.Span(q.Low.Value))
+	}
+	return ""
+}
+
+// shareRange is a share that may be undetermined.
+func shareRange(lowest, highest float64, n int) string {
+	if a, b := words.Percent(lowest, n), words.Percent(highest, n); a == b {
+		return a
+	}
+	return words.PercentRange(lowest, highest, n)
+}
+
+// lookedPrint is the printed table: groups side by side where they are few.
+func (w *work) lookedPrint(fits []looked) document.Block {
+	heads := []string{"", "Sockets", "Found", "Median gap between visits", "Half had come to it"}
+	for _, at := range sortedTimes(w.ask.Times) {
+		heads = append(heads, "Not yet at "+words.At(at.Days))
+	}
+	cells := [][]string{heads}
+	for _, f := range fits {
+		cells = append(cells, w.lookedCells(f))
+	}
+	t := document.Table{ID: w.ask.ID + "-table", Caption: "Time until it was found" + byWords(w.ask.By)}
+	if len(fits) <= 3 {
+		cells = transposed(cells)
+	}
+	for j, h := range cells[0] {
+		c := document.TableColumn{Head: h, Align: document.Right}
+		if j == 0 {
+			c.Align, c.Wide = document.Left, true
+		}
+		t.Columns = append(t.Columns, c)
+	}
+	t.Rows = cells[1:]
+	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Where a stretch or a range stands, the visits do not tell more. The gap is between visits that could tell."}
+	return t
+}
+
+func (w *work) lookedCells(f looked) []string {
+	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(f.seen), words.NotComputed, "not reached"}
+	if f.hasGaps {
+		row[3] = words.Span(f.gap)
+	}
+	if q := f.curve.Quantile(0.5); q.Right.OK {
+		row[4] = words.SpanRange(q.Left.Value, q.Right.Value)
+		if words.Span(q.Left.Value) == words.Span(q.Right.Value) {
+			row[4] = words.Span(q.Right.Value)
+		}
+		switch {
+		case q.Low.OK && q.High.OK:
+			row[4] += " (" + words.SpanRange(q.Low.Value, q.High.Value) + ")"
+		case q.Low.OK:
+			row[4] += " (from " + words.Span(q.Low.Value) + ")"
+		}
+	}
+	for _, at := range sortedTimes(w.ask.Times) {
+		p, ok := f.curve.At(at.Days)
+		switch {
+		case !ok:
+			row = append(row, "no one watched")
+		case !f.shown[at.Days]:
+			row = append(row, "hidden")
+		case !p.HasBounds:
+			row = append(row, shareRange(p.Lowest, p.Highest, f.curve.Rows))
+		default:
+			row = append(row, shareRange(p.Lowest, p.Highest, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")
+		}
+	}
+	return row
+}
+
+func (w *work) lookedMethods(l *lives, ev cause, cluster string) {
+	var s strings.Builder
+	fmt.Fprintf(&s, "Time from %s until the socket was %s is known only to lie between the last visit without it and the first with it; its distribution was estimated by nonparametric maximum likelihood for such intervals (Turnbull), with the Kuhn-Tucker conditions checked. "+
+		"Sockets were followed to the last visit that could tell, and every ending was censored there. ", w.timeZero(), ev.past)
+	for _, e := range l.Entry {
+		if e > 0 {
+			s.WriteString("Sockets that came under observation after the start count from the first visit at which they were without it (delayed entry). ")
+			break
+		}
+	}
+	unit := "socket"
+	if cluster != "" {
+		unit = cluster
+	}
+	seed := w.ask.Seed
+	if seed == 0 {
+		seed = 1
+	}
+	fmt.Fprintf(&s, "%s limits are percentiles of %d bootstrap samples drawn by %s (seed %d); they are approximate, and span what the visits leave undetermined.",
+		strings.TrimSuffix(w.confidenceWords(), " interval"), survival.DefaultDraws, unit, seed)
+	if w.ownColumns() {
+		s.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
+	}
+	w.Methods = s.String()
+	w.References = append(w.References,
+		"Turnbull BW. The empirical distribution function with arbitrarily grouped, censored and truncated data. J R Stat Soc B 1976; 38: 290-295.",
+		"Wang Y. Dimension-reduced nonparametric maximum likelihood computation for interval-censored data. Comput Stat Data Anal 2008; 52: 2388-2402.")
+}
