@@ -126,7 +126,7 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []d
 	rows := counted(a, ask, hideBelow)
 	for i, f := range a.Figures {
 		if f.Empty {
-			out = append(out, document.Styled("quiet", f.Title+": "+f.Description))
+			out = append(out, document.Styled("quiet", f.Title+". "+f.Description))
 			continue
 		}
 		caption := f.Title

@@ -65,7 +65,7 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 		case document.Paragraph:
 			made = m.paragraph(b, m.measure)
 			if n := len(out); n > 0 && b.Style == "small" {
-				out[n-1].part = max(out[n-1].part, costNote)
+				out[n-1].part = costSmall
 			}
 		case document.List:
 			made = m.list(b)
@@ -73,6 +73,9 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 			var err error
 			if made, err = m.table(b); err != nil {
 				return nil, err
+			}
+			if n := len(out); n > 0 && out[n-1].float == 0 {
+				leadTo(out)
 			}
 		case document.Figure:
 			pair := []document.Figure{b}
@@ -356,7 +359,7 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 		anchors = append(anchors, m.target(f.Figure.ID))
 	}
 	m.floats++
-	b := box{h: tall, gap: 12, part: costNote, float: m.floats, kind: figures}
+	b := box{h: tall, gap: 12, part: costBlock, float: m.floats, kind: figures}
 	if under > 0 {
 		b.h += 5 + under
 	}

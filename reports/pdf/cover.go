@@ -107,7 +107,7 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 		}
 		lines := m.p.plainText(e.Text, st, m.full-indent-col-44)
 		for k, l := range lines {
-			b := box{h: st.lead, keep: k < len(lines)-1}
+			b := box{h: st.lead, keep: k < len(lines)-1, part: costFront / 2}
 			if k == 0 {
 				b.gap = gap
 			}

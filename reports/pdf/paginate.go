@@ -10,10 +10,12 @@ const (
 	whiteFree    = 0.06
 	whiteChapter = 0.5 // of that before a chapter
 	costMove     = 0.9 // a figure or table set behind the text that follows it
-	costLead     = 1.8 // a figure parted from the text that leads to it
+	costFront    = 6.0 // a note that opens the report parted from the cover
+	costLead     = 2.2 // a figure parted from the text that leads to it
 	costLines    = 0.8 // a paragraph parted
 	costBlock    = 0.15
-	costNote     = 0.9  // a note parted from what it is about
+	costNote     = 1.8  // a note parted from what it is about
+	costSmall    = 1.6  // small print parted from what it is about
 	emptyLeast   = 0.25 // a page less full than this ends only where it must
 	most         = 2    // figures and tables that may wait for the next page
 )

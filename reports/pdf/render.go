@@ -198,6 +198,11 @@ func (r *sheet) layOut() error {
 	if len(body) > 0 && body[0].gap < 26 {
 		body[0].gap = 26
 	}
+	if n := len(boxes); n > 0 && len(r.doc.Blocks) > 0 {
+		if _, ok := r.doc.Blocks[0].(document.Note); ok {
+			boxes[n-1].part = costFront
+		}
+	}
 	r.pages = paginate(append(boxes, body...), r.m.height)
 	for n, pg := range r.pages {
 		for _, b := range pg.boxes {

@@ -63,7 +63,7 @@ func (m *maker) table(t document.Table) ([]box, error) {
 	for i := range out {
 		out[i].float, out[i].kind = m.floats, tables
 	}
-	out[len(out)-1].part = costNote
+	out[len(out)-1].part = costBlock
 	return out, nil
 }
 
