@@ -1,6 +1,7 @@
 package survival
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sort"
@@ -82,10 +83,9 @@ func FitFineGray(d FineGrayData, cause int, o FineGrayOptions) (*FineGray, error
 	return f, nil
 }
 
-func fitFineGray(d FineGrayData, cause int, o FineGrayOptions) (*FineGray, error) {
-	if o.MaxIterations == 0 {
-		o.MaxIterations = 50
-	}
+// newFineGrayModel is the data of a Cox regression of the cause in which those
+// ended by another linger. Without clusters each row is its own.
+func newFineGrayModel(d FineGrayData, cause int, o CoxOptions) (*coxModel, error) {
 	switch {
 	case cause < 1:
 		return nil, fmt.Errorf("there is no cause %d", cause)
@@ -104,12 +104,60 @@ func fitFineGray(d FineGrayData, cause int, o FineGrayOptions) (*FineGray, error
 	if cd.Cluster == nil {
 		cd.Cluster = order(len(d.Time))
 	}
-	co := CoxOptions{Ties: o.Ties, MaxIterations: o.MaxIterations}
-	m, err := newCoxModel(cd, co)
+	m, err := newCoxModel(cd, o)
 	if err != nil {
 		return nil, err
 	}
 	if m.lingering, err = m.newLingering(d.Cause, cause); err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+// FineGrayScore is the score test that no column of a Fine-Gray regression
+// matters, with score residuals grouped by cluster where given. Nothing is
+// fitted, so that it can be had where a group had no event. Besides the
+// errors of FitFineGray it returns ErrFewClusters.
+func FineGrayScore(d FineGrayData, cause int, o FineGrayOptions) (stats.Test, error) {
+	t, err := fineGrayScore(d, cause, o)
+	if err != nil {
+		return stats.Test{}, fmt.Errorf("Fine-Gray score test: %w", err)
+	}
+	return t, nil
+}
+
+// ErrFewClusters reports that there are no more clusters than columns, so that
+// no joint test can allow for them.
+var ErrFewClusters = errors.New("too few clusters for a joint test")
+
+func fineGrayScore(d FineGrayData, cause int, o FineGrayOptions) (stats.Test, error) {
+	m, err := newFineGrayModel(d, cause, CoxOptions{Ties: o.Ties})
+	if err != nil {
+		return stats.Test{}, err
+	}
+	zero := make([]float64, m.p)
+	if err := m.checkColumns(m.likelihood(zero).info); err != nil {
+		return stats.Test{}, err
+	}
+	of, n, _ := numberClusters(m.data.Cluster, m.n)
+	meat, score, err := m.grouped(zero, of, n)
+	if err != nil {
+		return stats.Test{}, err
+	}
+	x, ok := quadratic(meat, score)
+	if !ok || n <= m.p {
+		return stats.Test{}, ErrFewClusters
+	}
+	return chiSquare("score test allowing for clusters", x, float64(m.p)), nil
+}
+
+func fitFineGray(d FineGrayData, cause int, o FineGrayOptions) (*FineGray, error) {
+	if o.MaxIterations == 0 {
+		o.MaxIterations = 50
+	}
+	co := CoxOptions{Ties: o.Ties, MaxIterations: o.MaxIterations}
+	m, err := newFineGrayModel(d, cause, co)
+	if err != nil {
 		return nil, err
 	}
 	c, err := m.fit(co)

@@ -66,7 +66,11 @@ func TestFineGrayMgus2(t *testing.T) {
 				d.Cluster = append(d.Cluster, (i+1)/4)
 			}
 			f = must(FitFineGray(d, cause, FineGrayOptions{Ties: ties}))(t)
-			checkFineGray(t, f, fineGrayExpected(t, "mgus2_clustered_"+name))
+			e := fineGrayExpected(t, "mgus2_clustered_"+name)
+			checkFineGray(t, f, e)
+			s := must(FineGrayScore(d, cause, FineGrayOptions{Ties: ties}))(t)
+			near(t, "score test alone", s.Statistic, e["rscore"].(float64), 1e-8)
+			near(t, "score test alone df", s.DF, 4, 0)
 		}
 	}
 }
@@ -356,6 +360,31 @@ func TestFineGrayDegenerate(t *testing.T) {
 	ps := must(f.PredictIncidence([]float64{1, 0}, []float64{0, -1, 1e9}, CurveOptions{}))(t)
 	if !ps[0].HasEstimate || ps[0].Estimate != 0 || ps[1].HasEstimate || ps[2].HasEstimate {
 		t.Errorf("%+v", ps)
+	}
+}
+
+func TestFineGrayScoreDegenerate(t *testing.T) {
+	d := simulatedFineGray(40, 4, false)
+	for i, c := range d.Cause {
+		if c == 1 {
+			d.X[0][i] = 0
+		}
+	}
+	s := must(FineGrayScore(d, 1, FineGrayOptions{}))(t)
+	if !(s.Statistic > 0) || !finite(s.P) {
+		t.Errorf("one group without the event: %+v", s)
+	}
+	d.Cluster = make([]int, 40)
+	if _, err := FineGrayScore(d, 1, FineGrayOptions{}); !errors.Is(err, ErrFewClusters) {
+		t.Errorf("one cluster: %v", err)
+	}
+	if _, err := FineGrayScore(d, 3, FineGrayOptions{}); !errors.Is(err, stats.ErrNoEvents) {
+		t.Errorf("no event: %v", err)
+	}
+	d.X[0] = make([]float64, 40)
+	var columns *ColumnsError
+	if _, err := FineGrayScore(d, 1, FineGrayOptions{}); !errors.As(err, &columns) {
+		t.Errorf("constant column: %v", err)
 	}
 }
 

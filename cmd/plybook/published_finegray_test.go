@@ -12,7 +12,7 @@ import (
 func fineGrayLab(t *testing.T) (*lab, int) {
 	t.Helper()
 	var lives []life
-	complete := 0
+	complete := 0 // rows with all values known; their wards are four rows each
 	for i, r := range readRecords(t, "mgus2") {
 		own := []any{"age", r.whole(t, "age"), "third", ageThird(r.whole(t, "age"))}
 		for _, c := range []string{"hgb", "creat"} {
@@ -114,5 +114,39 @@ func TestPublishedFineGray(t *testing.T) {
 	// alive see it no less. The answer must say so.
 	if !n.answer(t, "efron").caution("directions-differ") || n.answer(t, "death").caution("directions-differ") {
 		t.Error("the caution about directions does not stand where it should, or stands where it should not")
+	}
+}
+
+// Gray's test by R 4.2.2, cmprsk 2.2-11, cuminc; the score test beside it by
+// survival 3.5-3, finegray and coxph with cluster.
+func TestPublishedGray(t *testing.T) {
+	t.Parallel()
+	l, openAtDeath := fineGrayLab(t)
+	ci := func(id string, more ...string) string {
+		return ask(append([]string{"id: " + id, "method: cumulative-incidence"}, more...)...)
+	}
+	n := runLog(t, l, officeCSV, ci("sex", "by: sex", "event: [remake, died]")+ci("third", "by: third", "event: [remake, died]", "cluster: ward")+ci("all"),
+		map[string]int{"open-at-death": openAtDeath})
+	want := expected(t, "mgus2")
+	var v map[string]any
+	readJSON(t, filepath.Join("..", "..", "analysis", "survival", "testdata", "finegray.json"), &v)
+	more := expectation{t, "finegray.json", v}
+	check := func(a *numbersAnswer, name string, e []float64) {
+		testOf(t, a, name, e[0], e[2], e[1], closed)
+	}
+	for k, cause := range []string{"remake", "died"} {
+		check(n.answer(t, "sex"), "Gray's test: "+cause, want.at("gray_test", "r", "tests").matrix()[k])
+		check(n.answer(t, "third"), "Gray's test: "+cause, more.at("gray_three").matrix()[k])
+		e := more.at("score_third").matrix()[k]
+		testOf(t, n.answer(t, "third"), "score test grouped by ward: "+cause, e[0], 2, e[1], iterated)
+	}
+	if a := n.answer(t, "sex"); len(a.table(t, "tests")) != 2 || a.caution("test-not-clustered") {
+		t.Errorf("nobody has two sockets, but %v", a.table(t, "tests"))
+	}
+	if a := n.answer(t, "third"); len(a.table(t, "tests")) != 4 || !a.caution("test-not-clustered") || !a.caution("many-comparisons") {
+		t.Errorf("tests %v", a.table(t, "tests"))
+	}
+	if a := n.answer(t, "all"); len(a.table(t, "tests")) != 0 {
+		t.Errorf("tests without groups: %v", a.table(t, "tests"))
 	}
 }

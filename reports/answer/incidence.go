@@ -59,6 +59,10 @@ func cumulativeIncidence(w *work) error {
 	} else if w.Events < 10 {
 		w.caution("few-events", "Only %s: the shares rest on few and move much with each.", w.n(w.Events, "event", "events"))
 	}
+	tests, err := w.incidenceTests(l, fits, clusterName)
+	if err != nil {
+		return err
+	}
 	w.unknownCaution(l)
 	w.incidenceNotSeenTwice(l)
 	for _, f := range fits {
@@ -68,11 +72,11 @@ func cumulativeIncidence(w *work) error {
 		}
 	}
 	w.incidenceFigures(l, fits)
-	w.Reading = w.incidenceReading(l, fits)
+	w.Reading = w.incidenceReading(l, fits) + incidenceVerdict(tests)
 	shown := w.incidencePrint(l, fits)
 	shown.Notes = append(shown.Notes, w.unseenNote(l, gs))
 	w.print(shown)
-	w.incidenceMethods(l, clusterName)
+	w.incidenceMethods(l, clusterName, tests)
 	return nil
 }
 
@@ -319,7 +323,7 @@ func (w *work) incidencePrint(l *lives, fits []incidence) document.Table {
 	return t
 }
 
-func (w *work) incidenceMethods(l *lives, cluster string) {
+func (w *work) incidenceMethods(l *lives, cluster string, tests []causeTest) {
 	var events, rest []string
 	for _, c := range l.causes {
 		if c.competes {
@@ -338,6 +342,12 @@ func (w *work) incidenceMethods(l *lives, cluster string) {
 		s.WriteString(" grouped by " + cluster)
 	}
 	fmt.Fprintf(&s, "; %s limits were made on the %s scale.", strings.TrimSuffix(w.confidenceWords(), " interval"), scaleWords(w.ask.Bounds))
-	w.Methods = s.String() + w.datedWords(l)
+	w.Methods = s.String() + testWords(tests, cluster) + w.datedWords(l)
 	w.References = append(w.References, "Aalen OO, Johansen S. An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scand J Stat 1978; 5: 141-150.")
+	if len(tests) > 0 {
+		w.References = append(w.References, testReferences[0])
+	}
+	if len(tests) > 1 && tests[1].grouped {
+		w.References = append(w.References, testReferences[1])
+	}
 }

@@ -33,6 +33,9 @@ for (cause in 1:2) { f <- crr(m$moved, m$event, as.matrix(m[, c("age", "male", "
 m <- read.csv("../../../testdata/published/mgus2/data.csv", stringsAsFactors = FALSE); m$third <- cut(m$age, c(0, 65, 77, 200), labels = c("a", "b", "c"))
 E$gray_sex <- unname(cuminc(m$etime, m$event, m$sex)$Tests); E$gray_three <- unname(cuminc(m$etime, m$event, m$third)$Tests); E$gray_strata <- unname(cuminc(m$etime, m$event, m$sex, m$third)$Tests)
 E$gray_three_strata <- unname(cuminc(m$etime, m$event, m$third, m$sex)$Tests)
+# The score test of the thirds, grouped by ward: rows with all values known are counted, four to a ward.
+m$ev <- factor(m$event, 0:2); m$ward <- cumsum(!is.na(m$hgb) & !is.na(m$creat)) %/% 4; m$ward <- c(m$ward); E$score_third <- t(sapply(c("1", "2"), function(e) {
+  fg <- finegray(Surv(etime, ev) ~ third + ward, m, etype = e); f <- coxph(Surv(fgstart, fgstop, fgstatus) ~ third, fg, weights = fgwt, cluster = ward, control = cc); unname(c(f$rscore, pchisq(f$rscore, 2, lower.tail = FALSE))) })); dimnames(E$score_third) <- NULL
 for (ties in 0:1) { set.seed(17 + ties); n <- 120; t <- rexp(n); c <- runif(n, 0, 3); cause <- 1 + rbinom(n, 1, 0.4); t <- t / (1 + 0.6 * (seq_len(n) %% 3 == 1)); time <- pmin(t, c); time <- if (ties) ceiling(time * 6) else round(time, 6)
   d <- list(time = A(time), cause = A(ifelse(t <= c, cause, 0)), group = A(seq_len(n) %% 3), stratum = A(seq_len(n) %/% 7 %% 2))
   d$tests <- unname(cuminc(d$time, d$cause, d$group)$Tests); d$stratified <- unname(cuminc(d$time, d$cause, d$group, d$stratum)$Tests); E[[paste0("gray_simulated_", c("plain", "tied")[ties + 1])]] <- d }
