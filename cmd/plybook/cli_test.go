@@ -704,3 +704,22 @@ func TestFlowReadsTheKeysOfLives(t *testing.T) {
 		}
 	}
 }
+
+// The reading of a chart names the level since the decision that started a
+// new phase and the one before, and claims no quiet where runs could not be
+// judged.
+func TestChartReadingNamesBothPhases(t *testing.T) {
+	lab := exampleLab(t)
+	text := "---\ntitle: Phases\nlog: [log/*.xlsx]\nlog_since: 2023-07-01\n---\n\n" + strings.Join(fencesOf(manualPage(t, "control-chart"), "ask", "decision")[:2], "\n\n") + "\n"
+	writeFile(t, filepath.Join(lab, "phases.md"), text)
+	plybook(t, lab, "run", "phases.md").want(t, statusDone)
+	a := readNumbers(t, filepath.Join(lab, "phases-report")).answer(t, "first-fit")
+	phases := a.table(t, "phases")
+	if len(phases) != 2 {
+		t.Fatalf("%d phases, want 2", len(phases))
+	}
+	says(t, "the reading", a.Reading, fmt.Sprintf("since %v, and was at ", phases[1]["from"]), "too few points to judge runs")
+	for _, p := range phases {
+		says(t, "the reading", a.Reading, fmt.Sprintf("%.1f%%", 100*p["centre"].(float64)))
+	}
+}

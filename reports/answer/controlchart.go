@@ -389,7 +389,11 @@ func signalWords(g quality.Signal, s *series) string {
 	case quality.LongRun:
 		return fmt.Sprintf("%d periods in a row, %s to %s, lie %s the centre line (chance seldom gives more than %d)", g.Count, s.periods[g.From].name, s.periods[g.To].name, side, g.Limit)
 	default:
-		return fmt.Sprintf("the line crosses the centre only %d times (chance seldom gives fewer than %d)", g.Count, g.Limit)
+		often := map[int]string{0: "never crosses the centre", 1: "crosses the centre only once"}[g.Count]
+		if often == "" {
+			often = fmt.Sprintf("crosses the centre only %d times", g.Count)
+		}
+		return fmt.Sprintf("the line %s (chance seldom gives fewer than %d crossings)", often, g.Limit)
 	}
 }
 
@@ -502,22 +506,23 @@ func (w *work) inBaseline(c *quality.Chart, k int) bool {
 }
 
 func (w *work) chartReading(c *quality.Chart, s *series, kind string) {
-	last := c.Phases[len(c.Phases)-1]
 	var level string
 	if kind == "p" {
 		level = fmt.Sprintf("Across %s, %s of %s had %s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"),
 			words.Percent(float64(w.Events)/float64(max(1, w.Answer.Rows)), w.Answer.Rows), w.rowsCounted(), w.conditionWords(w.ask.Numerator.Condition))
-		level += fmt.Sprintf("; the centre line is at %s", words.Percent(last.Centre, w.Answer.Rows))
+		level += "; the centre line is at " + w.centreWords(c, s, kind)
 	} else {
-		what, unit := w.chartValue()
-		level = fmt.Sprintf("Across %s, the %s per %s has its centre line at %s%s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), what, w.ask.Period, words.Plain(last.Centre), unitWords(unit))
-	}
-	if w.ask.BaselinePoints > 0 && last.LimitPoints < last.Points {
-		level += fmt.Sprintf(", from the first %d periods", last.LimitPoints)
+		what, _ := w.chartValue()
+		level = fmt.Sprintf("Across %s, the %s per %s has its centre line at %s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), what, w.ask.Period, w.centreWords(c, s, kind))
 	}
 	level += "."
 	if len(c.Signals) == 0 {
 		w.Reading = level + " Nothing on the chart is more than the noise of such numbers."
+		for _, p := range c.Phases {
+			if !p.RunsTested {
+				w.Reading = level + " No point lies beyond the limits; there are too few points to judge runs by."
+			}
+		}
 		return
 	}
 	var parts []string
@@ -529,6 +534,34 @@ func (w *work) chartReading(c *quality.Chart, s *series, kind string) {
 		parts = append(parts, signalWords(g, s))
 	}
 	w.Reading = level + " More than noise: " + strings.Join(parts, "; ") + "."
+}
+
+// centreWords says where the centre line is now and, where a decision has
+// started a new phase, where it was before.
+func (w *work) centreWords(c *quality.Chart, s *series, kind string) string {
+	value := func(p quality.Phase) string {
+		if p.LimitPoints == 0 {
+			return words.NotComputed
+		}
+		if kind == "p" {
+			return words.Percent(p.Centre, w.Answer.Rows)
+		}
+		_, unit := w.chartValue()
+		return words.Plain(p.Centre) + unitWords(unit)
+	}
+	n := len(c.Phases)
+	last := c.Phases[n-1]
+	out := value(last)
+	if w.ask.BaselinePoints > 0 && last.LimitPoints < last.Points {
+		out += fmt.Sprintf(", from the first %d periods", last.LimitPoints)
+		if n > 1 {
+			out += " of the phase"
+		}
+	}
+	if n > 1 {
+		out += fmt.Sprintf(" since %s, and was at %s before", s.periods[last.From].name, value(c.Phases[n-2]))
+	}
+	return out
 }
 
 func (w *work) rowsCounted() string {
