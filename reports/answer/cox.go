@@ -59,6 +59,9 @@ func cox(w *work) error {
 	if len(d.Rows) == 0 {
 		return stats.ErrNoRows
 	}
+	if err := w.tooFew(len(d.Rows)); err != nil {
+		return err
+	}
 	w.modelCautions(d)
 	w.repeatability(lt, d.Rows, spec.Terms...)
 	cluster, clusterName, err := w.clusters(l)

@@ -57,7 +57,7 @@ func cumulativeIncidence(w *work) error {
 	if w.Events == 0 {
 		w.caution("no-events", "No socket had any of the events asked for.")
 	} else if w.Events < 10 {
-		w.caution("few-events", "Only %s: the shares rest on few and move much with each.", w.n(w.Events, "event", "events"))
+		w.caution("few-events", "%s: the shares rest on few and move much with each.", w.only(w.Events, "event", "events"))
 	}
 	tests, err := w.incidenceTests(l, fits, clusterName)
 	if err != nil {
@@ -88,7 +88,7 @@ func (w *work) unknownCaution(l *lives) {
 		}
 	}
 	if k > 0 {
-		w.caution("reason-unknown", "The reason for the end is not known for %s. They are not counted with any cause asked for, so each share could be larger.", w.n(k, "socket", "sockets"))
+		w.caution("reason-unknown", "The reason for the end is not known for %s. Such endings are counted with no cause asked for, so each share could be larger.", w.n(k, "socket", "sockets"))
 	}
 }
 

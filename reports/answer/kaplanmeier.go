@@ -85,7 +85,7 @@ func kaplanMeier(w *work) error {
 	if w.Events == 0 {
 		w.caution("no-events", "No socket was %s, so the curve stays at 100%% and says only how long the sockets were watched.", ev.past)
 	} else if w.Events < 10 {
-		w.caution("few-events", "Only %s: the curve rests on few events and moves much with each.", w.n(w.Events, "socket was "+ev.past, "sockets were "+ev.past))
+		w.caution("few-events", "%s: the curve rests on few events and moves much with each.", w.only(w.Events, "socket was "+ev.past, "sockets were "+ev.past))
 	}
 	for _, f := range fits {
 		if tail := tailStart(f.curve, 10); tail >= 0 && f.curve.Rows >= 10 {

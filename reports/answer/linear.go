@@ -62,6 +62,9 @@ func linear(w *work) error {
 	if len(d.Rows) == 0 {
 		return stats.ErrNoRows
 	}
+	if err := w.tooFew(len(d.Rows)); err != nil {
+		return err
+	}
 	w.modelCautions(d)
 	w.repeatability(w.table, d.Rows, append([]string{w.ask.Outcome}, spec.Terms...)...)
 	w.Answer.Rows = len(d.Rows)
@@ -81,7 +84,7 @@ func linear(w *work) error {
 		default:
 			data.Cluster = codes
 			if n < 40 {
-				w.caution("few-clusters", "Only %s: the intervals use few effective degrees of freedom and are wide for that reason.", w.n(n, plainName(clusterName), plainName(clusterName)+"s"))
+				w.caution("few-clusters", "%s: the intervals use few effective degrees of freedom and are wide for that reason.", w.only(n, plainName(clusterName), plainName(clusterName)+"s"))
 			}
 		}
 	}
@@ -214,7 +217,7 @@ func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, 
 	}
 	w.print(w.termsPrint(es, "Difference in "+label(y), false))
 	w.meansPrint(y)
-	m := fmt.Sprintf("A linear model of %s with %s as terms was fitted by least squares.", label(y), termsOrNothing(d))
+	m := fmt.Sprintf("A linear model of %s with %s was fitted by least squares.", label(y), termsOrNothing(d))
 	if cluster != "" {
 		m += fmt.Sprintf(" Standard errors allow for several rows of one %s (bias-reduced linearisation, CR2) with Satterthwaite degrees of freedom.", cluster)
 		w.References = append(w.References, "Bell RM, McCaffrey DF. Bias reduction in standard errors for linear regression with multi-stage samples. Surv Methodol 2002; 28: 169-181.",
@@ -227,10 +230,11 @@ func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, 
 }
 
 func termsOrNothing(d *design.Design) string {
-	if l := termLabels(d); len(l) > 0 {
-		return words.List(l)
+	l := termLabels(d)
+	if len(l) == 0 {
+		return "a constant alone"
 	}
-	return "a constant alone"
+	return words.List(l) + plural(len(l), " as a term", " as terms")
 }
 
 func unitWords(unit string) string {

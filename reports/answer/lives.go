@@ -396,12 +396,16 @@ func (w *work) lifeCautions(l *lives) {
 	}
 	open, unseen := l.openUnseen()
 	if open > 0 && float64(unseen) > 0.1*float64(open) {
-		w.caution("not-seen", "%s still open had no visit or other record in the last 12 months (%s). They are followed only to their last record.",
-			words.Capital(w.of(unseen, open, "socket", "sockets")), w.share(unseen, open))
+		share := " (" + w.share(unseen, open) + ")"
+		if w.hiddenCount(unseen) || w.hiddenCount(open-unseen) {
+			share = ""
+		}
+		w.caution("not-seen", "%s still open had no visit or other record in the last 12 months%s. They are followed only to their last record.",
+			words.Capital(w.of(unseen, open, "socket", "sockets")), share)
 	}
 	if persons := distinct(l.Person); persons < n && persons < 40 && w.ask.Cluster != "none" {
-		w.caution("few-clusters", "Only %s stand behind these %s. Errors that allow for several sockets of one person are too small when there are fewer than 40 persons.",
-			w.n(persons, "person", "persons"), w.n(n, "socket", "sockets"))
+		w.caution("few-clusters", "%s stand behind these %s. Errors that allow for several sockets of one person are too small when there are fewer than 40 persons.",
+			w.only(persons, "person", "persons"), w.n(n, "socket", "sockets"))
 	}
 }
 
@@ -421,6 +425,7 @@ func (w *work) datedWords(l *lives) string {
 // unseenNote says of each group how many of the sockets still open have not
 // been heard of in the last 12 months: a group seen less often looks better.
 func (w *work) unseenNote(l *lives, gs []group) string {
+	allOpen, allUnseen := l.openUnseen()
 	var parts []string
 	for _, g := range gs {
 		open, unseen := 0, 0
@@ -439,7 +444,7 @@ func (w *work) unseenNote(l *lives, gs []group) string {
 			part = "hidden"
 		default:
 			part = fmt.Sprintf("%s of %s (%s)", words.Fixed(float64(unseen), 0), words.Fixed(float64(open), 0), words.Percent(float64(unseen)/float64(open), open))
-			if 10*unseen > open && len(gs) > 1 {
+			if 10*unseen > open && len(gs) > 1 && 10*allUnseen <= allOpen { // else it has been said of all
 				w.caution("not-seen", "In the group %s, %s still open had no visit or other record in the last 12 months. A group seen less often looks better than it is.",
 					w.display(g.name), w.of(unseen, open, "socket", "sockets"))
 			}
@@ -591,7 +596,7 @@ func (w *work) groups(l *lives, cluster []int) ([]group, error) {
 		g := *byName[k]
 		g.data = l.data(g.index, cluster)
 		all = append(all, g.index...)
-		if len(g.index) < 5 {
+		if len(g.index) < 5 && !w.public() { // for the public it is left out altogether
 			w.caution("small-group", "The group %s has only %s.", w.display(k), w.n(len(g.index), "socket", "sockets"))
 		}
 		out = append(out, g)

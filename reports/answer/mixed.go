@@ -65,6 +65,9 @@ func mixedModel(w *work) error {
 	if len(d.Rows) == 0 {
 		return stats.ErrNoRows
 	}
+	if err := w.tooFew(len(d.Rows)); err != nil {
+		return err
+	}
 	w.modelCautions(d)
 	w.repeatability(w.table, d.Rows, append([]string{w.ask.Outcome}, spec.Terms...)...)
 	w.Answer.Rows = len(d.Rows)
@@ -97,7 +100,7 @@ func mixedModel(w *work) error {
 	}
 	w.warnings(fit.Warnings)
 	if fit.Groups < 10 {
-		w.caution("few-groups", "Only %s: how much they differ from one another is known only roughly.", w.n(fit.Groups, plainName(within), plainName(within)+"s"))
+		w.caution("few-groups", "%s: how much they differ from one another is known only roughly.", w.only(fit.Groups, plainName(within), plainName(within)+"s"))
 	}
 	es := mixedEstimates(fit, d)
 	w.termTable(es, false)
@@ -291,7 +294,7 @@ func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *d
 	if fit.ML {
 		est = "maximum likelihood"
 	}
-	m := fmt.Sprintf("A linear mixed model of %s had %s as terms and a random intercept", label(y), termsOrNothing(d))
+	m := fmt.Sprintf("A linear mixed model of %s had %s, and a random intercept", label(y), termsOrNothing(d))
 	if len(w.ask.Slopes) > 0 {
 		var ls []string
 		for _, s := range w.ask.Slopes {

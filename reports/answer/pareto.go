@@ -41,7 +41,7 @@ func pareto(w *work) error {
 	}
 	one, many := w.nouns()
 	if len(w.rows) < 20 {
-		w.caution("few-rows", "Only %s: the order of the bars is largely chance.", w.n(len(w.rows), one, many))
+		w.caution("few-rows", "%s: the order of the bars is largely chance.", w.only(len(w.rows), one, many))
 	}
 	t := tableOf("bars", text("category"), count("count"), number("percent", "%"), number("cumulative_percent", "%"))
 	spec := figure.BarsSpec{ID: w.ask.ID, Title: words.Capital(many) + " by " + label(c), CountAxis: words.Capital(many)}

@@ -20,6 +20,14 @@ func (w *work) n(k int, one, many string) string {
 	return words.N(k, one, many)
 }
 
+// only prints a count that is small, at the head of a sentence.
+func (w *work) only(k int, one, many string) string {
+	if w.hiddenCount(k) {
+		return words.Capital(w.n(k, one, many))
+	}
+	return "Only " + w.n(k, one, many)
+}
+
 // cell prints a count in a table, or that it is small.
 func (w *work) cell(k int) string {
 	if w.hiddenCount(k) {
