@@ -115,7 +115,7 @@ func printShare(w io.Writer, list []estimand.Estimand, all []drawn, apart bool) 
 			fmt.Fprintf(w, "| %s | %s | not estimated | | | | | | | %d |\n", of.Name, short(of.Truth), m.n)
 			continue
 		}
-		sd, se, events, cover := m.sd(), "none", "", "no interval"
+		sd, se, events, cover, logs := m.sd(), "none", "", "no interval", strconv.Itoa(m.n)
 		if m.errors > 0 {
 			se = short(m.stdErr / float64(m.errors))
 		}
@@ -132,9 +132,12 @@ func printShare(w io.Writer, list []estimand.Estimand, all []drawn, apart bool) 
 				t.outside++
 				cover += " *"
 			}
+			if m.intervals != m.n {
+				logs = fmt.Sprintf("%d, %d with an interval", m.n, m.intervals)
+			}
 		}
-		fmt.Fprintf(w, "| %s | %s | %s | %s | %.1f | %s | %s | %s | %s | %d |", of.Name, short(of.Truth), short(of.Truth+m.mean()), short(m.mean()),
-			m.mean()/(sd/math.Sqrt(float64(m.n))), se, short(sd), events, cover, m.n)
+		fmt.Fprintf(w, "| %s | %s | %s | %s | %.1f | %s | %s | %s | %s | %s |", of.Name, short(of.Truth), short(of.Truth+m.mean()), short(m.mean()),
+			m.mean()/(sd/math.Sqrt(float64(m.n))), se, short(sd), events, cover, logs)
 		if apart {
 			fmt.Fprintf(w, " %s |", why)
 		}

@@ -2,6 +2,7 @@ package estimand
 
 import (
 	"fmt"
+	"math"
 
 	"plybook/reports/example"
 )
@@ -26,6 +27,7 @@ const (
 func list(t example.Truth) []Estimand {
 	var out []Estimand
 	out = append(out, hazards(t)...)
+	out = append(out, weibull(t)...)
 	out = append(out, survival(t)...)
 	out = append(out, incidences(t)...)
 	out = append(out, measures(t)...)
@@ -76,6 +78,25 @@ func hazards(t example.Truth) []Estimand {
 	return out
 }
 
+// weibull are the parameters of the curve that the lives were drawn from. Lives
+// are rounded up to whole days, which lengthens them by half a day: a
+// thousandth of the scale.
+func weibull(t example.Truth) []Estimand {
+	const ask = "weibull"
+	ratio := func(what, column, category string, truth float64) Estimand {
+		return Estimand{Name: "log hazard ratio, " + what + ", Weibull", Ask: ask, Truth: truth, reading: logRatio,
+			table: "hazard_ratios", where: Row{"term": column, "category": category}}
+	}
+	return []Estimand{
+		term(ask, "log of the Weibull scale in days", "intercept", nil, math.Log(t.ScaleDays)),
+		term(ask, "log of 1/shape of the Weibull curve", "log_scale", nil, -math.Log(t.Shape)),
+		ratio("vacuum", "cast_method", vacuum, t.LogHRVacuum),
+		ratio("first socket", "first_definitive", "yes", t.LogHRFirst),
+		{Name: "day by which 25% are remade, later socket, hand, trauma, Weibull", Ask: ask, Truth: t.ScaleDays * math.Pow(-math.Log(0.75), 1/t.Shape),
+			table: "quantiles", where: Row{"quantile": 0.25}},
+	}
+}
+
 func survival(t example.Truth) []Estimand {
 	var out []Estimand
 	for _, a := range []struct {
@@ -103,7 +124,8 @@ func survival(t example.Truth) []Estimand {
 					Truth: t.MeanInUse(method, a.cause, a.first, a.until), table: "rmst", where: Row{"group": method}, events: until, Short: skewed})
 		}
 		out = append(out, Estimand{Name: fmt.Sprintf("difference in mean days within %d d, %s, vacuum less hand", a.until, a.who), Ask: a.ask,
-			Truth: t.MeanInUse(vacuum, a.cause, a.first, a.until) - t.MeanInUse(hand, a.cause, a.first, a.until), table: "rmst", where: Row{"group": "vacuum - hand"}})
+			Truth: t.MeanInUse(vacuum, a.cause, a.first, a.until) - t.MeanInUse(hand, a.cause, a.first, a.until), table: "rmst", where: Row{"group": "vacuum - hand"},
+			events: Row{"group": vacuum, "time": a.until}, Short: skewed})
 	}
 	return out
 }
