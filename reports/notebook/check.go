@@ -171,6 +171,12 @@ func (r *askReader) checkEvent() {
 				r.fail(a.Event.Pos, CodeImpossible, "a condition is met at some time between two visits; %s takes the visit itself "+
 					"as the time only where the ask says `seen_as_exact: true`", a.Method)
 			}
+		case "weibull", "exponential", "log-normal", "log-logistic":
+			for _, key := range []string{"end", "landmark"} {
+				if r.has(key) {
+					r.fail(a.KeyPos[key], CodeImpossible, "`%s` does not go with an event that is a condition: the visits say when it came about", key)
+				}
+			}
 		case "cumulative-incidence", "fine-gray", "pareto":
 			r.fail(a.Event.Pos, CodeImpossible, "%s takes end reasons and sets of them as `event`, not a condition", a.Method)
 		}

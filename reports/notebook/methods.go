@@ -13,6 +13,10 @@ var accepted = map[string][]string{
 	"cox": {"by", "adjust", "factors", "reference", "interact", "strata", "cluster", "start", "end", "entry", "landmark",
 		"event", "seen_as_exact", "times", "confidence", "ties", "profiles"},
 	"turnbull":     {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
+	"weibull":      parametricKeys,
+	"exponential":  parametricKeys,
+	"log-normal":   parametricKeys,
+	"log-logistic": parametricKeys,
 	"cumulative-incidence": {"by", "cluster", "start", "end", "entry", "landmark", "event", "competing",
 		"times", "confidence", "bounds"},
 	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "cluster", "start", "end", "entry", "landmark",
@@ -25,6 +29,10 @@ var accepted = map[string][]string{
 	"summary":       {"by", "columns"},
 	"flow":          {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
 }
+
+// parametricKeys are those of the methods that fit a curve of few numbers.
+var parametricKeys = []string{"by", "adjust", "factors", "reference", "interact", "cluster", "start", "end", "entry", "landmark",
+	"event", "times", "quantiles", "confidence", "profiles"}
 
 // needed are the keys without which a method has no question to answer.
 var needed = map[string][]string{

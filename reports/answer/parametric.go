@@ -1,0 +1,413 @@
+package answer
+
+import (
+	"fmt"
+	"math"
+
+	"plybook/analysis/design"
+	"plybook/analysis/stats"
+	"plybook/analysis/survival"
+	"plybook/analysis/table"
+	"plybook/reports/figure"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// parametricWork is a parametric answer in the making.
+type parametricWork struct {
+	*work
+	*spans
+	design  *design.Design
+	data    survival.ParametricData
+	fit     *survival.Parametric
+	others  map[survival.Distribution]*survival.Parametric // all that could be fitted, fit among them
+	cluster string                                         // what groups the errors; empty: nothing
+	es      []estimate                                     // the constant first, then the columns, then log scale
+	ratios  []estimate                                     // hazard ratios; none where hazards are not proportional
+	groups  []modelGroup
+	asked   []predictedProfile
+}
+
+// predictedProfile is what the model predicts for one profile.
+type predictedProfile struct {
+	name   string
+	x      []float64
+	half   survival.PredictedTime
+	shares []survival.PredictedShare
+}
+
+// parametric answers how long sockets last by a curve with few numbers, and
+// how many times as long with one thing as with another.
+func parametric(w *work) error {
+	s, err := w.parametricLives()
+	if err != nil {
+		return err
+	}
+	if s.Len() == 0 {
+		return stats.ErrNoRows
+	}
+	p := &parametricWork{work: w, spans: s}
+	if err := p.build(); err != nil {
+		return err
+	}
+	if err := p.fitAll(); err != nil {
+		return err
+	}
+	p.es, p.ratios = p.estimates()
+	w.termTable(p.es, p.fit.Robust != nil)
+	p.fitTable()
+	p.ratioTable()
+	if err := p.predict(); err != nil {
+		return err
+	}
+	if err := p.groupCurves(); err != nil {
+		return err
+	}
+	p.cautions()
+	w.Figures = append(w.Figures, p.curvesFigure())
+	if terms := p.terms(); len(terms) > 0 {
+		f := w.forest(terms, p.design, figure.ForestSpec{Measure: "Ratio of times", LowHint: "ends sooner", HighHint: "lasts longer"})
+		f.ID += "-ratios"
+		w.Figures = append(w.Figures, f)
+	}
+	w.Reading = p.reading()
+	p.prints()
+	p.methods()
+	return nil
+}
+
+// build makes the columns of the model; there may be none.
+func (p *parametricWork) build() error {
+	spec, err := p.designSpec()
+	if err != nil {
+		return err
+	}
+	keyOf := map[string]string{}
+	for _, n := range spec.Terms {
+		keyOf[n] = "adjust"
+		if n == p.ask.By {
+			keyOf[n] = "by"
+		}
+	}
+	lt, err := p.lifeTable(p.lives, keyOf)
+	if err != nil {
+		return err
+	}
+	if p.design, err = design.Build(lt, indices(p.Len()), spec); err != nil {
+		return err
+	}
+	p.missingCaution(p.design)
+	if len(p.design.Rows) == 0 {
+		return stats.ErrNoRows
+	}
+	cluster, name, err := p.clusters(p.lives)
+	if err != nil {
+		return err
+	}
+	p.cluster, p.data = name, p.parametricData(p.design, cluster)
+	p.Answer.Rows, p.Events = len(p.design.Rows), 0
+	for _, j := range p.design.Rows {
+		if p.Cause[j] > 0 {
+			p.Events++
+		}
+	}
+	return nil
+}
+
+// fitAll fits the distribution asked for, and the others to the same rows so
+// that they can be compared; those that cannot be fitted are left out.
+func (p *parametricWork) fitAll() error {
+	var err error
+	asked := distributions[p.ask.Method]
+	if p.fit, err = survival.FitParametric(p.data, survival.ParametricOptions{Distribution: asked, Zero: halfDay}); err != nil {
+		return p.parametricError(err, p.design)
+	}
+	p.others = map[survival.Distribution]*survival.Parametric{asked: p.fit}
+	plain := p.data
+	plain.Cluster = nil
+	for _, d := range survival.Distributions() {
+		if d == asked {
+			continue
+		}
+		if f, err := survival.FitParametric(plain, survival.ParametricOptions{Distribution: d, Zero: halfDay}); err == nil {
+			p.others[d] = f
+		}
+	}
+	return nil
+}
+
+// lone says that all rows belong to one cluster, so that no error can be
+// grouped by it: the scores add up to 0.
+func (p *parametricWork) lone() bool { return p.fit.Clusters == 1 }
+
+// best is the distribution of the least AIC; the one asked for where equal.
+func (p *parametricWork) best() *survival.Parametric {
+	best := p.fit
+	for _, d := range survival.Distributions() {
+		if f := p.others[d]; f != nil && f.AIC < best.AIC {
+			best = f
+		}
+	}
+	return best
+}
+
+// estimates are the rows of the table of terms, and the hazard ratios.
+func (p *parametricWork) estimates() (terms, ratios []estimate) {
+	z := stats.NormalQuantile(0.5 + p.ask.Confidence/2)
+	se, robust := p.fit.StdErr(), p.fit.RobustStdErr()
+	make1 := func(value, se, robust float64) estimate {
+		e := estimate{value: value, stdErr: se, robust: robust, df: math.NaN()}
+		use := se
+		if p.fit.Robust != nil {
+			use = robust
+		}
+		e.low, e.high = value-z*use, value+z*use
+		if use > 0 && !p.lone() {
+			e.stat = value / use
+			e.p = stats.NormalP(e.stat)
+		} else {
+			e.noInterval, e.low, e.high, e.stat, e.p = true, math.NaN(), math.NaN(), math.NaN(), math.NaN()
+		}
+		return e
+	}
+	at := func(j int) (float64, float64) {
+		if robust == nil {
+			return se[j], math.NaN()
+		}
+		return se[j], robust[j]
+	}
+	for j, b := range p.fit.Coef {
+		s, r := at(j)
+		e := make1(b, s, r)
+		if j == 0 {
+			e.intercept = true
+		} else {
+			e.column, e.ratio = p.design.Columns[j-1], true
+		}
+		terms = append(terms, e)
+	}
+	if !p.fit.Distribution.FixedScale() {
+		s, r := at(len(p.fit.Coef))
+		e := make1(p.fit.LogScale, s, r)
+		e.column = design.Column{Term: "log_scale", Label: "log scale"}
+		terms = append(terms, e)
+	}
+	hr, _ := p.fit.HazardRatio()
+	for j, x := range hr {
+		e := make1(x.Estimate, x.StdErr, x.StdErr)
+		e.column, e.ratio = p.design.Columns[j], true
+		ratios = append(ratios, e)
+	}
+	return terms, ratios
+}
+
+// terms are the estimates of the columns alone.
+func (p *parametricWork) terms() []estimate { return p.es[1 : 1+len(p.design.Columns)] }
+
+// fitTable has a row for each distribution, the one asked for first.
+func (p *parametricWork) fitTable() {
+	t := tableOf("fit", text("distribution"), count("rows"), count("events"), count("clusters"), integer("parameters"), number("scale", ""),
+		number("log_likelihood", ""), number("log_likelihood_null", ""), number("aic", ""), number("aic_above_best", ""),
+		number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""))
+	least := p.best().AIC
+	clusters := any(nil)
+	if p.fit.Robust != nil {
+		clusters = p.fit.Clusters
+	}
+	for _, d := range p.order() {
+		f := p.others[d]
+		if f == nil {
+			t.row(d.String(), p.Answer.Rows, p.Events, clusters, nil, nil, nil, nil, nil, nil, nil, nil, nil)
+			continue
+		}
+		lr := f.LikelihoodRatio
+		tested := lr.DF > 0
+		df := any(nil)
+		if tested {
+			df = int(lr.DF)
+		}
+		t.row(d.String(), p.Answer.Rows, p.Events, clusters, f.Parameters, f.Scale, f.LogLik, f.LogLikNull, f.AIC, f.AIC-least,
+			when(tested, lr.Statistic), df, when(tested, lr.P))
+	}
+	p.addTable(t)
+}
+
+// order is the distribution asked for, then the others.
+func (p *parametricWork) order() []survival.Distribution {
+	out := []survival.Distribution{p.fit.Distribution}
+	for _, d := range survival.Distributions() {
+		if d != p.fit.Distribution {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// ratioTable has the hazard ratios, where they stay the same over time.
+func (p *parametricWork) ratioTable() {
+	if !p.fit.Distribution.Proportional() {
+		return
+	}
+	t := tableOf("hazard_ratios", text("term"), text("category"), text("reference"), number("estimate", ""), number("std_error", ""),
+		number("ratio", ""), number("low", ""), number("high", ""))
+	for _, e := range p.ratios {
+		t.row(e.column.Term, orNil(e.column.Category), orNil(e.column.Reference), e.value, e.robust, math.Exp(e.value), math.Exp(e.low), math.Exp(e.high))
+	}
+	p.addTable(t)
+}
+
+// predict works out the profiles: those asked for, else the categories of
+// `by`, else the reference alone.
+func (p *parametricWork) predict() error {
+	predicted := tableOf("predicted", text("profile"), number("time", "days"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
+	quantiles := tableOf("quantiles", text("profile"), number("quantile", ""), number("estimate", "days"), number("std_error", "days"), number("low", "days"), number("high", "days"))
+	qs := p.ask.Quantiles
+	if len(qs) == 0 {
+		qs = []float64{0.25, 0.5, 0.75}
+	}
+	for _, x := range p.profiles() {
+		row, err := p.profileRow(x, p.design)
+		if err != nil {
+			return err
+		}
+		one := predictedProfile{name: p.profileName(x), x: row}
+		if one.half, err = p.fit.Quantile(row, 0.5, p.ask.Confidence); err != nil {
+			return p.unpredictable(x, err)
+		}
+		if one.shares, err = p.fit.Survival(row, p.times(), p.ask.Confidence); err != nil {
+			return p.unpredictable(x, err)
+		}
+		none := math.NaN()
+		if p.lone() {
+			one.half.StdErr, one.half.Low, one.half.High = none, none, none
+			for k := range one.shares {
+				one.shares[k].StdErr, one.shares[k].Low, one.shares[k].High = none, none, none
+			}
+		}
+		for _, s := range one.shares {
+			predicted.row(one.name, s.Time, s.Survival, s.StdErr, s.Low, s.High)
+		}
+		for _, share := range qs {
+			q, err := p.fit.Quantile(row, share, p.ask.Confidence)
+			if err != nil {
+				return p.unpredictable(x, err)
+			}
+			if p.lone() {
+				q.StdErr, q.Low, q.High = none, none, none
+			}
+			quantiles.row(one.name, share, q.Time, q.StdErr, q.Low, q.High)
+		}
+		p.asked = append(p.asked, one)
+	}
+	p.addTable(predicted)
+	p.addTable(quantiles)
+	return nil
+}
+
+// unpredictable is a profile so far from the rows used that its times are too
+// long for a number.
+func (p *parametricWork) unpredictable(x notebook.Profile, err error) error {
+	return &notebook.Error{Pos: x.Pos, Code: "profile-too-far", Text: p.profileName(x) + " is too far from the rows used to predict for: " + err.Error()}
+}
+
+func (p *parametricWork) times() []float64 {
+	if len(p.ask.Times) == 0 {
+		return []float64{table.DaysPerYear}
+	}
+	var out []float64
+	for _, t := range sortedTimes(p.ask.Times) {
+		out = append(out, t.Days)
+	}
+	return out
+}
+
+func (p *parametricWork) profiles() []notebook.Profile {
+	if len(p.ask.Profiles) > 0 {
+		return p.ask.Profiles
+	}
+	var out []notebook.Profile
+	for k, term := range p.design.TermNames {
+		if term != p.ask.By || len(p.design.Cats[k]) > maxGroups {
+			continue
+		}
+		for c, v := range p.design.Cats[k] {
+			if !p.hiddenCount(p.design.Counts[k][c]) {
+				out = append(out, notebook.Profile{Pos: p.ask.Pos, Columns: []string{term}, Values: map[string]string{term: v}})
+			}
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, notebook.Profile{Pos: p.ask.Pos, Values: map[string]string{}})
+	}
+	return out
+}
+
+// profileName is a profile in words; without columns it is all sockets, or
+// that of the references and means.
+func (p *parametricWork) profileName(x notebook.Profile) string {
+	switch {
+	case len(x.Columns) > 0:
+		return profileName(x)
+	case len(p.design.Columns) == 0:
+		return "all"
+	}
+	return "reference"
+}
+
+// lateCount counts the rows that came under observation late.
+func (p *parametricWork) lateCount() int { return p.fit.Late }
+
+// cautions raises what is particular to a curve with few numbers.
+func (p *parametricWork) cautions() {
+	ev := p.causes[0]
+	if n := max(1, len(p.design.Columns)); p.Events < 10*n {
+		p.caution("few-events", "%s for %s in the model: fewer than 10 events per term, so the estimates are shaky and intervals may be too narrow.",
+			words.Capital(p.n(p.Events, "event", "events")), words.N(n, "term", "terms"))
+	}
+	p.extrapolation(ev)
+	if best := p.best(); best.AIC < p.fit.AIC-10 {
+		p.caution("poor-fit", "The %s curve fits these rows much worse than the %s one (AIC %s higher): ask with that method before reading times from this one.",
+			p.fit.Distribution, best.Distribution, words.Fixed(p.fit.AIC-best.AIC, 1))
+	}
+	if p.lone() {
+		p.caution("one-cluster", "All rows are of one %s, so that no interval can allow for it: none is given.", p.cluster)
+	}
+	if p.cluster != "" {
+		p.caution("aic-not-clustered", "Likelihood-ratio tests and AIC take the sockets of one %s as independent; the intervals do not.", p.cluster)
+	}
+	p.modelCautions(p.design)
+	p.misfit()
+	p.competingCaution(p.lives, ev)
+	p.unknownEndings(p.lives, ev)
+}
+
+// extrapolation warns of what is said of times at which nothing was seen.
+func (p *parametricWork) extrapolation(ev cause) {
+	last := p.fit.LastTime
+	var names, far []string
+	for _, x := range p.asked {
+		if x.half.Time > last {
+			names = append(names, x.name)
+		}
+	}
+	switch {
+	case len(names) == len(p.asked):
+		far = append(far, "the time by which half are "+ev.past)
+	case len(names) > 3:
+		far = append(far, fmt.Sprintf("the time by which half are %s for %d of %d kinds of socket", ev.past, len(names), len(p.asked)))
+	case len(names) > 0:
+		far = append(far, "the time by which half are "+ev.past+" for "+words.List(names))
+	}
+	var late []string
+	for _, t := range p.times() {
+		if t > last {
+			late = append(late, words.At(t))
+		}
+	}
+	if len(late) > 0 {
+		far = append(far, "what is said of "+words.List(late))
+	}
+	if len(far) > 0 {
+		p.caution("extrapolated", "Nothing is known after %s, so %s rests on the curve carried on beyond the log: it holds only if the shape does.", words.Span(last), words.List(far))
+	}
+}
