@@ -46,7 +46,9 @@ func TestPublishedFineGray(t *testing.T) {
 	l, openAtDeath := fineGrayLab(t)
 	terms := []effect{{"own.age", "", ""}, {"sex", "male", "female"}, {"hgb", "", ""}, {"creat", "", ""}}
 	model := []string{"method: fine-gray", "adjust: [own.age, sex, hgb, creat]", "reference: {sex: female}"}
-	fg := func(id string, more ...string) string { return ask(append(append([]string{"id: " + id}, model...), more...)...) }
+	fg := func(id string, more ...string) string {
+		return ask(append(append([]string{"id: " + id}, model...), more...)...)
+	}
 	n := runLog(t, l, plainCSV, fg("efron", "times: [60d, 120d, 240d]", "profiles: [{own.age: 70, sex: male, hgb: 13, creat: 1}, {own.age: 50, sex: female, hgb: 13, creat: 1}]")+
 		fg("breslow", "ties: breslow", "confidence: 0.9")+fg("ward", "cluster: ward")+fg("death", "event: died", "cluster: ward"), map[string]int{"open-at-death": openAtDeath})
 	want := expected(t, "mgus2")
