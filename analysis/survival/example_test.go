@@ -99,3 +99,20 @@ func ExampleTurnbull() {
 	// 90 to 180: 0.30
 	// 180 to +Inf: 0.30
 }
+
+// Four limbs with walk-in visits; one person died on day 200.
+func ExampleMeanCumulative() {
+	c, err := survival.MeanCumulative(survival.RecurrentData{
+		Exit:   []float64{400, 200, 400, 400},
+		Died:   []bool{false, true, false, false},
+		Events: [][]float64{{100, 300}, {100}, nil, {300, 300}},
+	}, survival.CurveOptions{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	p, _ := c.At(365)
+	fmt.Printf("%.2f walk-in visits a limb by one year\n", p.Estimate)
+	// Output:
+	// 1.25 walk-in visits a limb by one year
+}
