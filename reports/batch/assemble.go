@@ -52,7 +52,46 @@ func assemble(r report) *document.Document {
 	}
 	d.Blocks = append(d.Blocks, r.openDecisions()...)
 	d.Blocks = append(d.Blocks, r.appendix()...)
+	tellApart(d.Blocks)
 	return d
+}
+
+// tellApart adds the number of the question to captions used before: the
+// same model asked of the same rows has the same caption.
+func tellApart(blocks []document.Block) {
+	numbers := document.Number(blocks).Headings
+	heads, at := 0, ""
+	seen := map[string]bool{}
+	apart := func(kind, caption string) string {
+		if caption == "" || at == "" || !seen[kind+caption] {
+			seen[kind+caption] = true
+			return caption
+		}
+		if c, ok := strings.CutSuffix(caption, "."); ok {
+			return c + "; question " + at + "."
+		}
+		return caption + "; question " + at
+	}
+	for i, b := range blocks {
+		switch b := b.(type) {
+		case document.KeepTogether:
+			document.Walk(b.Blocks, func(b document.Block) {
+				if _, ok := b.(document.Heading); ok {
+					at = numbers[heads]
+					heads++
+				}
+			})
+		case document.Heading:
+			at = numbers[heads]
+			heads++
+		case document.Table:
+			b.Caption = apart("table ", b.Caption)
+			blocks[i] = b
+		case document.Figure:
+			b.Caption = apart("figure ", b.Caption)
+			blocks[i] = b
+		}
+	}
 }
 
 // lastLevel is the level of the last heading among blocks: what a question
@@ -140,7 +179,7 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []d
 	}
 	for _, b := range a.Print {
 		if t, ok := b.(document.Table); ok {
-			t = withoutHidden(t)
+			t = telling(t)
 			if rows != "" {
 				t.Caption += "; " + rows
 			}
@@ -164,9 +203,9 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []d
 // hiddenWord is what an answer prints in place of a number withheld.
 const hiddenWord = "hidden"
 
-// withoutHidden leaves out the columns and rows of a table in which every
-// number is withheld, and names them beneath.
-func withoutHidden(t document.Table) document.Table {
+// telling leaves out the columns and rows of a table in which every number
+// is withheld, and names them beneath, and the columns that are empty.
+func telling(t document.Table) document.Table {
 	strong := map[int]bool{}
 	for _, r := range t.Strong {
 		strong[r] = true
@@ -194,7 +233,16 @@ func withoutHidden(t document.Table) document.Table {
 	out := t
 	out.Columns, out.Rows, out.Strong = nil, nil, nil
 	var keep []int
+	empty := 0
 	for c, col := range t.Columns {
+		blank := c > 0 && len(t.Rows) > 0
+		for r := range t.Rows {
+			blank = blank && at(r, c) == ""
+		}
+		if blank {
+			empty++
+			continue
+		}
 		if c > 0 && all(len(t.Rows), func(r int) string { return at(r, c) }) {
 			gone = append(gone, strings.ToLower(col.Head[:min(1, len(col.Head))])+col.Head[min(1, len(col.Head)):])
 			continue
@@ -219,8 +267,11 @@ func withoutHidden(t document.Table) document.Table {
 		}
 		out.Rows = append(out.Rows, row)
 	}
-	if len(gone) == 0 || len(out.Rows) == 0 {
+	if len(gone)+empty == 0 || len(out.Rows) == 0 {
 		return t
+	}
+	if len(gone) == 0 {
+		return out
 	}
 	out.Notes = append(append([]string(nil), t.Notes...), "Left out, since every number would be hidden: "+strings.Join(gone, "; ")+".")
 	return out

@@ -154,6 +154,16 @@ func (p *page) note(b document.Note) {
 		title += ": " + b.Title
 	}
 	p.put(`<aside class="`, kind, `" aria-label="`, text(words[kind]), "\">\n<p>", text(title), "</p>\n")
+	if kind == "caution" && len(b.Paras) > 1 {
+		p.put("<ul>\n")
+		for _, para := range b.Paras {
+			p.put("<li>")
+			p.spans(para.Spans)
+			p.put("</li>\n")
+		}
+		p.put("</ul>\n</aside>\n")
+		return
+	}
 	for _, para := range b.Paras {
 		p.paragraph(para)
 	}

@@ -28,17 +28,22 @@ nav h2{border:0;color:var(--ink);font-size:1.1rem;margin:0 0 .5rem;padding:0}
 nav ol{list-style:none;margin:0;padding:0}
 nav ol ol{padding-left:1.9rem;font-weight:normal}
 nav>ol>li{font-weight:bold;margin:.35rem 0}
-nav a{text-decoration:none;display:inline-block;padding:.12rem 0}
+nav a{text-decoration:none;display:flex;padding:.12rem 0}
 nav a:hover{text-decoration:underline}
 .n{display:inline-block;min-width:1.9rem;color:var(--accent);font-variant-numeric:tabular-nums}
+nav .n{flex:none}
 nav ol ol .n{min-width:2.4rem}
+nav ol ol ol{padding-left:2.4rem}
+nav ol ol ol .n{min-width:3rem}
 h2,h3,h4{line-height:1.25;scroll-margin-top:1rem}
 h2{color:var(--accent);font-size:1.5rem;border-top:1px solid var(--accent);padding-top:.7rem;margin:3rem 0 .6rem}
 h3{font-size:1.15rem;margin:2.2rem 0 .5rem}
 h4{color:var(--grey);font-size:1rem;margin:1.6rem 0 .4rem}
-h2 .n,h3 .n{min-width:2.2rem}
+h2,h3,h4{display:flex}
+h2 .n,h3 .n,h4 .n{min-width:2.2rem;flex:none;padding-right:.5rem}
+h4{color:var(--ink)}
 p,ul,ol,aside{max-width:44rem}
-p{margin:.65rem 0;overflow-wrap:break-word}
+p{orphans:3;widows:3;margin:.65rem 0;overflow-wrap:break-word}
 p.lead{font-size:1.15rem;line-height:1.5}
 p.small,.notes p{color:var(--grey);font-size:.86rem;line-height:1.45}
 p.quiet{color:var(--grey);font-size:.95rem}
@@ -72,6 +77,10 @@ td.r{white-space:nowrap}
 aside{background:var(--panel);padding:.7rem 1rem .7rem 1.4rem;margin:1.1rem 0;position:relative;overflow-wrap:break-word}
 aside>p{margin:.3rem 0}
 aside>p:first-child{font-weight:bold}
+aside.caution{font-size:.92rem;line-height:1.4;padding-top:.5rem;padding-bottom:.5rem}
+aside.caution ul{margin:.2rem 0;padding-left:1.1rem}
+aside.caution li{margin:.15rem 0}
+th.in{padding-left:1rem}
 aside::before{content:"";position:absolute;left:0;top:0;bottom:0;width:7px;background:var(--line)}
 aside.info::before{width:2px}
 aside.decision::before{background:var(--accent)}

@@ -55,7 +55,11 @@ func (p *page) table(t document.Table) error {
 			}
 			// An empty cell heads nothing.
 			if c == 0 && strings.TrimSpace(cell) != "" {
-				p.put(`<th scope="row"`, classOf(col), ">", lines(cell), "</th>")
+				var more []string
+				if strings.HasPrefix(cell, " ") {
+					more = append(more, "in") // it belongs to the row above that heads it
+				}
+				p.put(`<th scope="row"`, classOf(col, more...), ">", lines(strings.TrimSpace(cell)), "</th>")
 			} else {
 				p.put("<td", classOf(col), ">", lines(cell), "</td>")
 			}
@@ -77,8 +81,7 @@ func (p *page) table(t document.Table) error {
 	return nil
 }
 
-func classOf(c document.TableColumn) string {
-	var class []string
+func classOf(c document.TableColumn, class ...string) string {
 	switch c.Align {
 	case document.Right:
 		class = append(class, "r")
