@@ -375,6 +375,9 @@ func (p *parametricWork) cautions() {
 	if p.cluster != "" {
 		p.caution("aic-not-clustered", "Likelihood-ratio tests and AIC take the sockets of one %s as independent; the intervals do not.", p.cluster)
 	}
+	if p.seen && p.Events > 0 && aboutBrokenSkin(*p.ask.Event.Condition) {
+		p.caution("skin", skinText)
+	}
 	p.modelCautions(p.design)
 	p.misfit()
 	p.competingCaution(p.lives, ev)

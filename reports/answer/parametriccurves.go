@@ -13,14 +13,18 @@ import (
 // modelGroup is what was seen of a group and what the model says of the same
 // rows.
 type modelGroup struct {
-	name  string
-	rows  []int // of the data of the fit
-	curve *survival.Curve
-	open  *disclosure
-	steps []figure.Step
-	falls []figure.Stretch
-	model []figure.XY
+	name   string
+	rows   []int // of the data of the fit
+	open   *disclosure
+	points []survival.Point // to hold the model against: determined, with an interval and at least 10 at risk
+	steps  []figure.Step
+	falls  []figure.Stretch
+	model  []figure.XY
 }
+
+// enoughWatched is how many must be watched for a curve seen to say that
+// another does not fit.
+const enoughWatched = 10
 
 // groupCurves holds the model against the curve of each group that `by`
 // makes, or of all where it makes none.
@@ -102,7 +106,12 @@ func (p *parametricWork) exactSteps(g *modelGroup) error {
 	if err != nil {
 		return err
 	}
-	g.curve, g.open = c, p.disclose(c.Points)
+	g.open = p.disclose(c.Points)
+	for _, q := range c.Points {
+		if q.HasBounds && q.Events > 0 && q.AtRisk >= enoughWatched {
+			g.points = append(g.points, q)
+		}
+	}
 	g.steps = figureSteps(g.open.thin(c.Points))
 	return nil
 }
@@ -141,6 +150,18 @@ func (p *parametricWork) intervalSteps(g *modelGroup) error {
 	f := looked{curve: c}
 	f.points = f.pointsAt(ended)
 	f.open = p.disclose(f.points)
+	g.open = f.open
+	z := stats.NormalQuantile(0.5 + p.ask.Confidence/2)
+	for _, q := range f.points {
+		x, ok := c.At(q.Time)
+		if !ok || x.Lowest < x.Highest || q.AtRisk < enoughWatched || q.Time == 0 {
+			continue
+		}
+		// No interval was made: that of as many watched to this day.
+		half := z * math.Sqrt(x.Lowest*(1-x.Lowest)/q.AtRisk)
+		q.Estimate, q.Low, q.High = x.Lowest, x.Lowest-half, x.Lowest+half
+		g.points = append(g.points, q)
+	}
 	if p.public() {
 		g.steps = figureSteps(f.publicPoints())
 		return nil
@@ -180,8 +201,9 @@ func (p *parametricWork) curvesFigure() *figure.Figure {
 	return figure.Curves(spec)
 }
 
-// misfit warns where the fitted curve of a group leaves the interval of the
-// curve seen, with at least 10 still watched, by more than a tenth.
+// misfit warns where the fitted curve of a group leaves what was seen, with
+// at least 10 still watched, by more than a tenth and by more than chance
+// would.
 func (p *parametricWork) misfit() {
 	type gap struct {
 		group      string
@@ -190,18 +212,10 @@ func (p *parametricWork) misfit() {
 	}
 	var worst gap
 	for _, g := range p.groups {
-		if g.curve == nil {
-			continue
-		}
-		for _, q := range g.curve.Points {
-			if q.Time == 0 || q.AtRisk < 10 || !q.HasBounds || q.Events == 0 {
-				continue
-			}
+		for _, q := range g.points {
 			said := p.fit.MeanSurvival(g.rows, q.Time)
-			if said > q.Low && said < q.High || math.Abs(said-q.Estimate) <= 0.1 || math.Abs(said-q.Estimate) <= math.Abs(worst.said-worst.seen) {
-				continue
-			}
-			if p.public() && !g.open.allow(q.Time, q.AtRisk) {
+			apart := math.Abs(said - q.Estimate)
+			if said >= q.Low && said <= q.High || apart <= 0.1 || apart <= math.Abs(worst.said-worst.seen) || !g.open.allow(q.Time, q.AtRisk) {
 				continue
 			}
 			worst = gap{g.name, q.Time, q.Estimate, said}
@@ -212,8 +226,8 @@ func (p *parametricWork) misfit() {
 		if worst.group != "all" {
 			where = " in the group " + p.display(worst.group)
 		}
-		p.caution("misfit", "At %s the fitted curve%s says %s and the sockets seen say %s: the shape does not follow them there. Read kaplan-meier beside it.",
-			words.Span(worst.at), where, words.Percent(worst.said, 50), words.Percent(worst.seen, 50))
+		p.caution("misfit", "At %s the fitted curve%s says %s and the sockets seen say %s: the shape does not follow them there. Read %s beside it.",
+			words.Span(worst.at), where, words.Percent(worst.said, 50), words.Percent(worst.seen, 50), map[bool]string{true: "turnbull", false: "kaplan-meier"}[p.seen])
 	}
 }
 

@@ -120,7 +120,11 @@ func (w *work) seenLives() (*lives, *cohort.SeenLives, error) {
 	w.Answer.Rows, w.HasEvents = got.Len(), true
 	w.countEvents(l, indices(got.Len()))
 	if n := got.ZeroDays; n > 0 {
-		w.caution("zero-days", "%s found so on the very day that the clock starts.", words.Capital(w.n(n, "socket was", "sockets were")))
+		half := ""
+		if w.takesIntervals() {
+			half = ", and taken as half a day, since these curves know no time of 0"
+		}
+		w.caution("zero-days", "%s found so on the very day that the clock starts%s.", words.Capital(w.n(n, "socket was", "sockets were")), half)
 		got.ZeroDays = 0 // else it would be said of them that they ended
 	}
 	w.lifeCautions(l)
