@@ -167,7 +167,7 @@ func (f *Parametric) wald() (stats.Test, error) {
 	x, ok := quadratic(v, f.Coef[1:])
 	if !ok {
 		if f.Robust == nil {
-			return stats.Test{}, fmt.Errorf("Wald test: %w", stats.ErrSingular)
+			return stats.Test{}, fmt.Errorf("test of all columns: %w", stats.ErrSingular)
 		}
 		return stats.Test{Name: "Wald test", Statistic: math.NaN(), DF: float64(p), P: math.NaN()}, nil
 	}
