@@ -368,7 +368,7 @@ func (d *controlDrawing) end(v float64) string {
 	if finite(p.Lower) && finite(p.Upper) && p.Upper > p.Lower {
 		wide = p.Upper - p.Lower
 	}
-	return decimal(v, min(max(int(math.Ceil(1.8-math.Log10(wide))), 0), 5))
+	return decimal(v, min(max(int(math.Ceil(1.5-math.Log10(wide))), 0), 5))
 }
 
 type endText struct {
