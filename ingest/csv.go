@@ -24,14 +24,14 @@ type csvForm struct {
 
 // readCSV reads a text table. The delimiter is found from the text; a
 // semicolon means a decimal comma.
-func readCSV(ctx context.Context, path string) (rawSheet, error) {
+func readCSV(ctx context.Context, path string, want func(sheet string) bool) (rawSheet, error) {
 	records, form, err := loadCSV(path)
 	if err != nil {
 		return rawSheet{}, err
 	}
 	base := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	s := rawSheet{table: tableOf(base), commas: form.comma == ';', recoded: form.recoded}
-	if s.table == "" {
+	if s.table == "" && (want == nil || !want(base)) {
 		return s, nil
 	}
 	for i, rec := range records {

@@ -19,6 +19,10 @@ type sheetData struct {
 	named   []bool   // field -> the header names a unit
 	orders  []dateOrder
 	own     []ownCol
+	block   *block                    // where an intake names the columns
+	fixed   map[int]string            // field -> text that stands for every row
+	over    map[int]map[string]string // field -> folded text -> code, from an intake
+	soft    bool                      // records are put together, so what one row lacks another may give
 }
 
 type ownCol struct {
@@ -244,7 +248,7 @@ func (r *reader) layNotes(s *sheetData) {
 			above++
 		}
 	}
-	if above > 0 {
+	if above > 0 && s.block == nil {
 		r.onSheet(s, 0, s.raw.rows[0].n, CodeRowsAboveHeader, "", "", "the header in the first row", Kept,
 			fmt.Sprintf("the header was found in row %d; the text above it was not read", s.raw.rows[s.header].n))
 	}

@@ -199,11 +199,11 @@ type Sheet struct {
 	File           string // path as given
 	SHA256         string
 	Sheet          string // sheet name; empty for CSV
-	Table          string // one of the six, or empty if the sheet is not part of the log
+	Table          string // one of the six, several with commas between (by an intake), or empty if the sheet is not part of the log
 	Read           int
 	Used           int
 	SetAside       int
-	ValuesSetAside int
+	ValuesSetAside int // records set aside on rows that are used count too
 }
 
 // Done is what was done about a problem.
@@ -214,10 +214,13 @@ const (
 	Kept          Done = iota // the value was read, the reader should look
 	ValueSetAside             // the value is treated as missing
 	RowSetAside               // the row is not used
+	// RecordSetAside is of logs read by an intake: the row gives no record of
+	// one table, but is used for others.
+	RecordSetAside
 )
 
 func (d Done) String() string {
-	return [...]string{"kept", "value set aside", "row set aside"}[d]
+	return [...]string{"kept", "value set aside", "row set aside", "record set aside"}[d]
 }
 
 // Problem is a defect at a cell. For a column flagged as identifying Found

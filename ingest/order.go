@@ -14,6 +14,7 @@ func (r *reader) decideOrders(s *sheetData) {
 		if order != orderUnknown || s.orders[f] == orderUnknown {
 			s.orders[f] = order
 		}
+		s.orders[f] = s.block.order(s, f, s.orders[f])
 		if swapped && field.Kind == KindDate {
 			r.onSheet(s, s.cols[f], s.raw.rows[s.header].n, CodeSwappedDates, s.headers[s.cols[f]], "", "true dates or texts, not both", Kept,
 				fmt.Sprintf("the dates stored as text in %q all have a day after the 12th and the true dates all a day up to the 12th: the spreadsheet has probably swapped day and month in the true dates; they were read as stored", s.headers[s.cols[f]]))
@@ -21,6 +22,7 @@ func (r *reader) decideOrders(s *sheetData) {
 	}
 	for i := range s.own {
 		s.own[i].order, _ = columnOrder(s, s.own[i].col)
+		s.own[i].order = s.block.order(s, -1, s.own[i].order)
 	}
 }
 

@@ -232,7 +232,7 @@ func (r *reader) parseScore(rec *record, f int) {
 func (r *reader) parseWord(rec *record, f int) {
 	field, text := schema[rec.sheet.table][f], rec.text(f)
 	want := "one of: " + strings.Join(shortList(field.Words.Codes(), 16), ", ")
-	matches, parts, ok := field.Words.LookupAll(text)
+	matches, parts, ok := lookupWords(field.Words, rec.sheet.over[f], text)
 	if !ok {
 		if isMissing(text) {
 			return

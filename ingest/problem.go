@@ -76,12 +76,19 @@ const (
 	CodeReplacesOneself  = "replaces-itself"
 	CodeReplacesOther    = "replaces-other-limb"
 	CodeStationOtherLimb = "socket-of-other-limb"
+	CodeConflict         = "conflicting-rows" // rows that state the same limb or socket disagree
+	CodeNoRecord         = "no-record"        // a row from which the intake makes nothing
+	CodeNotMapped        = "column-not-named" // a column that the intake does not name
+	CodeRowsBelowEnd     = "rows-below-end"   // rows below the one with which the intake ends the table
+	CodeHeaderMoved      = "header-moved"     // the header stands in another row than the intake says
+	CodeNoSocketYet      = "no-socket-in-use" // a visit before the limb's first delivery
 )
 
 // pending is a problem with what is needed to put it in order.
 type pending struct {
 	Problem
-	col int
+	col   int
+	table string
 }
 
 // quote shows a cell's text, or not where the column is identifying.
@@ -117,7 +124,7 @@ func (r *reader) keep(rec *record, f int, code, want, text string) {
 // drop sets a value aside, and the row with it where the field is required.
 func (r *reader) drop(rec *record, f int, code, want, text string) {
 	rec.vals[f] = value{text: rec.vals[f].text}
-	if schema[rec.sheet.table][f].Required {
+	if schema[rec.sheet.table][f].Required && !rec.sheet.soft {
 		r.dropRow(rec, f, code, want, text)
 		return
 	}
@@ -131,6 +138,9 @@ func (r *reader) dropRow(rec *record, f int, code, want, text string) {
 }
 
 func (r *reader) add(rec *record, f int, code, want string, done Done, text string) {
+	if src := rec.from[f]; src != nil && done != RowSetAside {
+		rec = src
+	}
 	s := rec.sheet
 	field := schema[s.table][f].Name
 	p := Problem{Code: code, Sheet: s.index, File: s.file, Tab: s.raw.name, Row: rec.row, Column: field, Want: want, Done: done, Text: ending(text, done)}
@@ -142,10 +152,16 @@ func (r *reader) add(rec *record, f int, code, want string, done Done, text stri
 		}
 	} else {
 		col = max(0, s.cols[0])
+		if s.block != nil {
+			col = s.block.firstCol(s)
+		}
 	}
 	p.Cell = cellName(col, rec.row)
-	r.problems = append(r.problems, pending{p, col})
+	r.problems = append(r.problems, pending{p, col, s.table})
 }
+
+// rowAside ends the sentence of a row set aside.
+const rowAside = "; the row was set aside."
 
 // ending closes a sentence with what was done. A question at its end moves
 // into brackets.
@@ -162,7 +178,7 @@ func ending(text string, done Done) string {
 	case ValueSetAside:
 		return text + "; the value was set aside."
 	case RowSetAside:
-		return text + "; the row was set aside."
+		return text + rowAside
 	}
 	return text + "."
 }
@@ -173,12 +189,12 @@ func (r *reader) onSheet(s *sheetData, col, row int, code, column, found, want s
 	if row > 0 && col >= 0 {
 		p.Cell = cellName(col, row)
 	}
-	r.problems = append(r.problems, pending{p, col})
+	r.problems = append(r.problems, pending{p, col, s.table})
 }
 
 // onLog reports a problem of no sheet in particular.
 func (r *reader) onLog(code, want, text string) {
-	r.problems = append(r.problems, pending{Problem{Code: code, Sheet: -1, Want: want, Text: ending(text, Kept)}, -1})
+	r.problems = append(r.problems, pending{Problem{Code: code, Sheet: -1, Want: want, Text: ending(text, Kept)}, -1, ""})
 }
 
 // sorted puts the problems in the order of file, sheet, row and column.

@@ -82,8 +82,9 @@ type rawFile struct {
 // 20 columns takes 190 MB.
 const maxUnzipped = 2 << 30
 
-// readFile reads one file whatever its kind.
-func readFile(ctx context.Context, path string) (rawFile, error) {
+// readFile reads one file whatever its kind. Of sheets that are not named
+// after a table only those that want accepts are read; want may be nil.
+func readFile(ctx context.Context, path string, want func(sheet string) bool) (rawFile, error) {
 	f := rawFile{path: path}
 	info, err := os.Stat(path)
 	if err != nil {
@@ -104,10 +105,10 @@ func readFile(ctx context.Context, path string) (rawFile, error) {
 	}
 	switch kind {
 	case kindWorkbook:
-		f.sheets, err = readWorkbook(ctx, path)
+		f.sheets, err = readWorkbook(ctx, path, want)
 	default:
 		var s rawSheet
-		s, err = readCSV(ctx, path)
+		s, err = readCSV(ctx, path, want)
 		f.sheets = []rawSheet{s}
 	}
 	if err != nil {

@@ -15,6 +15,9 @@ type Options struct {
 	// forming or delivery, unless the last few stand more than a year apart
 	// from all others. Other dates may then lie up to a year later.
 	Today Opt[Date]
+	// Intake says how sheets that are not in the plain layout are read. Nil,
+	// only sheets named after a table are.
+	Intake *Intake
 }
 
 // ErrNoTable is returned where the files hold none of the six tables.
@@ -29,6 +32,7 @@ type reader struct {
 	identifying map[string]bool // "table.field"
 	problems    []pending
 	span        logSpan
+	intake      *intakeReader // nil without an intake
 }
 
 // record is a row on its way into the log.
@@ -38,6 +42,9 @@ type record struct {
 	raw   rawRow
 	vals  []value
 	aside bool
+	// from is the row that a field's value comes from, where rows that state
+	// the same limb or socket were put together; nil for this row.
+	from map[int]*record
 }
 
 // value is one cell read. Dates are in num as days, times as minutes.
@@ -53,7 +60,13 @@ type value struct {
 func (v value) date() Date { return Date(int(v.num)) }
 
 func (rec *record) cell(f int) cell {
-	return rec.raw.cell(rec.sheet.cols[f])
+	if src := rec.from[f]; src != nil {
+		return src.cell(f)
+	}
+	if col := rec.sheet.cols[f]; col >= 0 {
+		return rec.raw.cell(col)
+	}
+	return cell{text: rec.sheet.fixed[f]}
 }
 
 func (rec *record) text(f int) string { return strings.TrimSpace(rec.cell(f).text) }
@@ -80,6 +93,9 @@ func (rec *record) where(from *record) string {
 }
 
 func (rec *record) cellAt(f int, from *record) string {
+	if src := rec.from[f]; src != nil {
+		return src.cellAt(f, from)
+	}
 	col := rec.sheet.cols[f]
 	if col < 0 {
 		return rec.where(from)
@@ -107,7 +123,8 @@ func baseName(path string) string {
 }
 
 // Read reads workbooks and text tables in the plain layout: a sheet or file
-// for each table, named after it, headers naming the fields. Defects in rows
+// for each table, named after it, headers naming the fields; and the lab's own
+// sheets as the intake says, where one is given. Defects in rows
 // are reported in the log and are no error. An error means that a file could
 // not be read, or that no table was found; it wraps one of the Err values or
 // the system's own. The same files give the same log.
@@ -116,15 +133,24 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 		return nil, errors.New("read the log: no file was named")
 	}
 	r := &reader{opts: opts, log: &Log{Own: map[string][]OwnColumn{}}, recs: map[string][]*record{}, identifying: map[string]bool{}}
+	if err := opts.Intake.answered(); err != nil {
+		return nil, err
+	}
+	if opts.Intake != nil {
+		r.intake = newIntakeReader(r, opts.Intake)
+	}
 	for _, path := range paths {
 		if err := ctx.Err(); err != nil {
 			return nil, fmt.Errorf("read the log: %w", err)
 		}
-		file, err := readFile(ctx, path)
+		file, err := readFile(ctx, path, opts.Intake.wants(path))
 		if err != nil {
 			return nil, err
 		}
 		r.addFile(file)
+	}
+	if err := r.intake.lay(); err != nil {
+		return nil, err
 	}
 	if len(r.sheets) == 0 {
 		return nil, fmt.Errorf("read %s: %w", strings.Join(paths, ", "), ErrNoTable)
@@ -135,7 +161,12 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 			return nil, fmt.Errorf("read the log: %w", err)
 		}
 		r.decideOrders(s)
-		r.readRows(s)
+		if s.block == nil {
+			r.readRows(s)
+		}
+	}
+	if err := r.intake.read(ctx); err != nil {
+		return nil, err
 	}
 	r.check()
 	r.build()
@@ -147,6 +178,9 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 func (r *reader) addFile(file rawFile) {
 	for _, raw := range file.sheets {
 		r.log.Sheets = append(r.log.Sheets, Sheet{File: file.path, SHA256: file.sha, Sheet: raw.name, Table: raw.table})
+		if r.intake.take(len(r.log.Sheets)-1, file.path, raw) {
+			continue
+		}
 		if raw.table == "" {
 			continue
 		}
@@ -159,6 +193,9 @@ func (r *reader) addFile(file rawFile) {
 
 // rowsBelow are the rows under the header that are not blank.
 func (s *sheetData) rowsBelow() []rawRow {
+	if s.block != nil {
+		return s.block.rows
+	}
 	if s.header < 0 {
 		return nil
 	}
@@ -249,6 +286,9 @@ func (r *reader) requireValues(rec *record) {
 func (r *reader) closeLedger() {
 	for _, recs := range r.recs {
 		for _, rec := range recs {
+			if rec.sheet.block != nil {
+				continue
+			}
 			sheet := &r.log.Sheets[rec.sheet.index]
 			if rec.aside {
 				sheet.SetAside++
@@ -257,9 +297,10 @@ func (r *reader) closeLedger() {
 			}
 		}
 	}
+	r.intake.closeLedger()
 	r.log.Problems = sorted(r.problems)
 	for _, p := range r.log.Problems {
-		if p.Done == ValueSetAside {
+		if p.Done == ValueSetAside || p.Done == RecordSetAside {
 			r.log.Sheets[p.Sheet].ValuesSetAside++
 		}
 	}

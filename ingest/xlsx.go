@@ -13,7 +13,7 @@ import (
 // readWorkbook lists a workbook's sheets and reads the rows of those named
 // after a table. Values come as stored, so that long numbers stay whole;
 // which of them are dates comes from the cells' formats (xlsxstyle.go).
-func readWorkbook(ctx context.Context, path string) ([]rawSheet, error) {
+func readWorkbook(ctx context.Context, path string, want func(sheet string) bool) ([]rawSheet, error) {
 	parts, err := openParts(path)
 	if err != nil {
 		return nil, err
@@ -27,7 +27,7 @@ func readWorkbook(ctx context.Context, path string) ([]rawSheet, error) {
 	var sheets []rawSheet
 	for _, info := range parts.sheets {
 		s := rawSheet{name: info.name, hidden: info.hidden, date1904: parts.date1904, table: tableOf(info.name)}
-		if s.table != "" {
+		if s.table != "" || want != nil && want(s.name) {
 			if err := readSheet(ctx, book, parts, info, &s); err != nil {
 				return nil, fmt.Errorf("sheet %q: %w", info.name, err)
 			}

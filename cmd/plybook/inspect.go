@@ -17,6 +17,7 @@ import (
 
 func newInspect() *cobra.Command {
 	var noMarks, noCodes bool
+	var intakePath string
 	c := &cobra.Command{
 		Use:   "inspect LOG...",
 		Short: "List what is wrong in a log and mark it in a copy",
@@ -28,7 +29,8 @@ they are readable by you alone, and do not belong in a report.
 It also keeps codes.csv beside the log, with a random code for every person
 and member of staff. Reports then show these codes. Keep the file to
 yourself: it is the only way from a code back to a person.`,
-		Example:           `  plybook inspect demo/log/*`,
+		Example: `  plybook inspect demo/log/*
+  plybook inspect --intake intake.yaml our-sheet.xlsx`,
 		Args:              needs(1, 0, "the files of a log"),
 		ValidArgsFunction: filesWithEnding("xlsx", "csv"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -42,7 +44,15 @@ yourself: it is the only way from a code back to a person.`,
 				return errors.New("no file of a log was given, only what inspect itself wrote")
 			}
 			today := ingest.Date(time.Now().Unix() / 86400)
-			log, err := ingest.Read(cmd.Context(), paths, ingest.Options{Today: ingest.Some(today)})
+			opts := ingest.Options{Today: ingest.Some(today)}
+			if intakePath != "" {
+				it, err := ingest.LoadIntake(intakePath)
+				if err != nil {
+					return err
+				}
+				opts.Intake = it
+			}
+			log, err := ingest.Read(cmd.Context(), paths, opts)
 			if err != nil {
 				return err
 			}
@@ -84,6 +94,7 @@ yourself: it is the only way from a code back to a person.`,
 			return nil
 		},
 	}
+	c.Flags().StringVar(&intakePath, "intake", "", "intake file that says how sheets of your own form are read (see plybook intake)")
 	c.Flags().BoolVar(&noMarks, "no-marked-copy", false, "only list the problems")
 	c.Flags().BoolVar(&noCodes, "no-codes", false, "make no codes for persons and staff")
 	return c

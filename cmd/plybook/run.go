@@ -62,6 +62,7 @@ Start here:
   plybook run demo/quality.md    read the log, answer the questions, write the report
   plybook inspect demo/log/*     list what is wrong in a log, with a marked copy
   plybook blank my-log.xlsx      write an empty log to fill in
+  plybook intake our-sheet.xlsx  propose how your own sheets are read as a log
 
 Reports are for review by licensed clinicians. They are not a diagnosis.`,
 		SilenceUsage:      true,
@@ -71,6 +72,6 @@ Reports are for review by licensed clinicians. They are not a diagnosis.`,
 	}
 	root.SetFlagErrorFunc(flagFault)
 	root.SetVersionTemplate("plybook {{.Version}}\n")
-	root.AddCommand(newRun(), newInspect(), newBlank(), newExample(), newManual())
+	root.AddCommand(newRun(), newInspect(), newIntake(), newBlank(), newExample(), newManual())
 	return root
 }

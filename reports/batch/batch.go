@@ -85,7 +85,11 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 		return nil, err
 	}
 	o.Progress("reading the log", 0, 1)
-	log, err := ingest.Read(ctx, paths, ingest.Options{})
+	intake, err := loadIntake(nb, o)
+	if err != nil {
+		return nil, err
+	}
+	log, err := ingest.Read(ctx, paths, ingest.Options{Intake: intake})
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrLog, err)
 	}
@@ -134,7 +138,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 			res.Faults = append(append(res.Faults, d.Err), d.More...)
 		}
 	}
-	w := writer{o: o, r: r, folder: folder, base: filepath.Dir(o.Notebook), notebookSum: sum(src)}
+	w := writer{o: o, r: r, folder: folder, base: filepath.Dir(o.Notebook), notebookSum: sum(src), intake: intake}
 	if err := w.all(ctx); err != nil {
 		return nil, fmt.Errorf("write the report: %w", err)
 	}
@@ -142,6 +146,22 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 		return nil, err
 	}
 	return res, folder.Commit()
+}
+
+// loadIntake reads the intake file that the front matter names.
+func loadIntake(nb *notebook.Notebook, o Options) (*ingest.Intake, error) {
+	path := nb.Front.Intake
+	if path == "" {
+		return nil, nil
+	}
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(filepath.Dir(o.Notebook), path)
+	}
+	it, err := ingest.LoadIntake(path)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrLog, err)
+	}
+	return it, nil
 }
 
 func sum(b []byte) string {

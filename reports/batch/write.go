@@ -9,6 +9,7 @@ import (
 	"sort"
 	"strings"
 
+	"plybook/ingest"
 	"plybook/reports/document"
 	"plybook/reports/html"
 	"plybook/reports/notebook"
@@ -28,6 +29,7 @@ type writer struct {
 	folder      *output.Folder
 	base        string // folder of the notebook: files are named relative to it
 	notebookSum string
+	intake      *ingest.Intake // nil without one
 }
 
 // name is how an input file is called in the outputs: relative to the
@@ -193,6 +195,7 @@ type runRecord struct {
 	Notebook fileRecord     `json:"notebook"`
 	Settings settingsRecord `json:"settings"`
 	Inputs   []fileRecord   `json:"inputs"`
+	Intake   *fileRecord    `json:"intake,omitempty"`
 	Counts   countsRecord   `json:"counts"`
 	Problems []codeCount    `json:"problems"`
 }
@@ -251,6 +254,9 @@ func (w *writer) record() error {
 		rec.Counts.Used += s.Used
 		rec.Counts.SetAside += s.SetAside
 		rec.Counts.ValuesSetAside += s.ValuesSetAside
+	}
+	if w.intake != nil {
+		rec.Intake = &fileRecord{w.name(w.intake.Path), w.intake.SHA256}
 	}
 	rec.Counts.Asks = len(w.r.answers)
 	for _, a := range w.r.answers {

@@ -7,7 +7,7 @@ import (
 	"unicode/utf8"
 )
 
-var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "from", "to", "log_since",
+var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
 	"hide_below", "early_remake", "paper"}
 
 // The defaults of the front matter.
@@ -93,6 +93,8 @@ func readFront(r *reader, f *Front, root node) {
 			for _, it := range r.list(k, n) {
 				f.Log = append(f.Log, it.text)
 			}
+		case "intake":
+			f.Intake = r.text(k, n)
 		case "from":
 			f.From = r.date(k, n)
 		case "to":

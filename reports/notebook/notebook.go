@@ -50,6 +50,7 @@ type Front struct {
 	Audience        Audience
 	Language        string         // BCP 47, default "en"
 	Log             []string       // paths or globs, relative to the notebook; may be empty
+	Intake          string         // path of the intake file, relative to the notebook; empty for the plain layout
 	From, To        *float64       // days since 1970-01-01
 	LogSince        *float64       // days since 1970-01-01
 	HideBelow       int            // counts from 1 to HideBelow-1 are hidden; default 0 for quality, 11 otherwise
