@@ -27,7 +27,7 @@ func TestFewLogs(t *testing.T) {
 	}
 	covered, intervals := 0, 0
 	for i, of := range list {
-		m := gather(of, column(all, i, false))
+		m := gather(of, cleanColumn(all, i))
 		if m.failed > 0 || m.n < logs/2 { // a quarter is not always remade
 			t.Errorf("%s: %d failed, %d estimated", of.Name, m.failed, m.n)
 			continue
@@ -59,8 +59,22 @@ func TestFewLogs(t *testing.T) {
 			t.Errorf("%s is not printed", m.Name)
 		}
 	}
+	printFailures(&out, list, all)
+	if strings.Contains(out.String(), "Not estimated") {
+		t.Errorf("some could not be estimated:\n%s", out.String())
+	}
 	if strings.Contains(out.String(), "NaN") {
 		t.Errorf("NaN is printed:\n%s", out.String())
+	}
+}
+
+func TestPrintFailures(t *testing.T) {
+	list := []estimand.Estimand{{Name: "first"}, {Name: "second"}}
+	all := []drawn{{clean: []result{{}, {err: errors.New("no rows")}}, messy: []result{{}, {err: errors.New("no file")}}}, {clean: []result{{}, {}}}}
+	var out strings.Builder
+	printFailures(&out, list, all)
+	if got, want := out.String(), "\nNot estimated 2 times: second. The first reason: no rows.\n"; got != want {
+		t.Errorf("%q, want %q", got, want)
 	}
 }
 

@@ -117,5 +117,6 @@ func run(ctx context.Context, s settings) error {
 	if s.messy > 1 {
 		printMess(os.Stdout, list, all[:s.messy])
 	}
+	printFailures(os.Stdout, list, all)
 	return nil
 }

@@ -73,12 +73,20 @@ func gather(of estimand.Estimand, results []result) moments {
 	return m
 }
 
-func column(all []drawn, i int, messy bool) []result {
+func cleanColumn(all []drawn, i int) []result {
 	out := make([]result, len(all))
 	for k, d := range all {
 		out[k] = d.clean[i]
-		if messy {
-			out[k] = d.messy[i]
+	}
+	return out
+}
+
+// messyColumn leaves out the logs that were not made messy.
+func messyColumn(all []drawn, i int) []result {
+	var out []result
+	for _, d := range all {
+		if d.messy != nil {
+			out = append(out, d.messy[i])
 		}
 	}
 	return out
@@ -106,13 +114,15 @@ type totals struct {
 func printShare(w io.Writer, list []estimand.Estimand, all []drawn, apart bool) totals {
 	var t totals
 	for i, of := range list {
-		m := gather(of, column(all, i, false))
+		m := gather(of, cleanColumn(all, i))
 		why := m.short(of)
 		if apart != (why != "") {
 			continue
 		}
 		if m.n < 2 {
-			fmt.Fprintf(w, "| %s | %s | not estimated | | | | | | | %d |\n", of.Name, short(of.Truth), m.n)
+			fmt.Fprintf(w, "| %s | %s | not estimated * | | | | | | | %d |\n", of.Name, short(of.Truth), m.n)
+			t.rows++
+			t.outside++
 			continue
 		}
 		sd, se, events, cover, logs := m.sd(), "none", "", "no interval", strconv.Itoa(m.n)
@@ -154,7 +164,7 @@ func printMess(w io.Writer, list []estimand.Estimand, all []drawn) {
 	var cleanAll, messyAll moments
 	most := 0.0
 	for i, of := range list {
-		clean, messy := column(all, i, false), column(all, i, true)
+		clean, messy := cleanColumn(all, i), messyColumn(all, i)
 		var d moments
 		for k := range clean {
 			if clean[k].err == nil && messy[k].err == nil && !math.IsNaN(clean[k].Value+messy[k].Value) {
@@ -200,4 +210,24 @@ func short(x float64) string {
 	}
 	digits := 3 - int(math.Floor(math.Log10(math.Abs(x))))
 	return strconv.FormatFloat(x, 'f', min(max(digits, 0), 5), 64)
+}
+
+// printFailures says which estimates could not be had, with the first reason
+// of each.
+func printFailures(w io.Writer, list []estimand.Estimand, all []drawn) {
+	for i, of := range list {
+		var first error
+		n := 0
+		for _, r := range append(cleanColumn(all, i), messyColumn(all, i)...) {
+			if r.err != nil {
+				n++
+				if first == nil {
+					first = r.err
+				}
+			}
+		}
+		if n > 0 {
+			fmt.Fprintf(w, "\nNot estimated %d times: %s. The first reason: %v.\n", n, of.Name, first)
+		}
+	}
 }
