@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"sort"
+	"strconv"
 	"strings"
 
 	"plybook/analysis/cohort"
@@ -54,6 +55,7 @@ func methods() []method {
 		{"log-logistic", []string{"sockets"}, parametric},
 		{"cumulative-incidence", []string{"sockets"}, cumulativeIncidence},
 		{"fine-gray", []string{"sockets"}, fineGray},
+		{"mean-cumulative", []string{"limbs", "persons", "sockets"}, meanCumulative},
 		{"linear", anyRows, linear},
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
 		{"pareto", anyRows, pareto},
@@ -148,6 +150,11 @@ func failed(w *work, err error) *Answer {
 		}
 	case errors.As(err, &te):
 		e.Code, e.Text = "bad-term", te.Text
+		if ref := w.ask.Reference[te.Column]; ref != "" && strings.Contains(te.Text, strconv.Quote(ref)) {
+			p := w.ask.At("reference", ref)
+			e.File, e.Line, e.Column = p.File, p.Line, p.Column
+			break
+		}
 		for _, key := range []string{"by", "adjust", "factors", "slopes", "reference"} {
 			if p := w.ask.At(key, te.Column); p != w.ask.Pos && p != w.ask.KeyPos[key] {
 				e.File, e.Line, e.Column = p.File, p.Line, p.Column
