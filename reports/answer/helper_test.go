@@ -89,21 +89,41 @@ func notebookText(front string, asks ...string) string {
 // hidden as the notebook says.
 func answersOf(t testing.TB, log *ingest.Log, codes *ingest.Codes, front string, asks ...string) map[string]answer.Answer {
 	t.Helper()
+	nb := parse(t, front, asks...)
+	answers := answerAll(t, nb, log, codes)
+	for i, again := range answerAll(t, nb, log, codes) {
+		checkFigures(t, again)
+		if x, y := fingerprint(answers[i]), fingerprint(again); x != y {
+			t.Errorf("%s: two runs differ:\n%s\n%s", again.ID, x, y)
+		}
+	}
+	return checked(t, answers)
+}
+
+// answersOnce is answersOf without drawing and without a second run.
+func answersOnce(t testing.TB, log *ingest.Log, codes *ingest.Codes, front string, asks ...string) map[string]answer.Answer {
+	t.Helper()
+	return checked(t, answerAll(t, parse(t, front, asks...), log, codes))
+}
+
+func parse(t testing.TB, front string, asks ...string) *notebook.Notebook {
+	t.Helper()
 	nb, err := notebook.Parse("small.md", []byte(notebookText(front, asks...)))
 	if err != nil {
 		t.Fatalf("parse the notebook: %v", err)
 	}
-	once, twice := answerAll(t, nb, log, codes), answerAll(t, nb, log, codes)
+	return nb
+}
+
+func checked(t testing.TB, answers []answer.Answer) map[string]answer.Answer {
+	t.Helper()
 	out := map[string]answer.Answer{}
-	for i, a := range once {
+	for _, a := range answers {
 		checkAnswer(t, a)
-		if x, y := fingerprint(a), fingerprint(twice[i]); x != y {
-			t.Errorf("%s: two runs differ:\n%s\n%s", a.ID, x, y)
-		}
 		out[a.ID] = a
 	}
 	var b bytes.Buffer
-	if err := numbers.WriteJSON(&b, numbers.Run{Release: "test", Answers: once}); err != nil {
+	if err := numbers.WriteJSON(&b, numbers.Run{Release: "test", Answers: answers}); err != nil {
 		t.Errorf("numbers.json: %v", err)
 	}
 	return out
@@ -241,6 +261,11 @@ func checkAnswer(t testing.TB, a answer.Answer) {
 			}
 		}
 	}
+}
+
+// checkFigures draws the figures of an answer.
+func checkFigures(t testing.TB, a answer.Answer) {
+	t.Helper()
 	seen := map[string]bool{}
 	for _, f := range a.Figures {
 		if seen[f.ID] || f.ID == "" || f.Title == "" || f.Description == "" {
