@@ -138,6 +138,9 @@ func (w *work) fineGrayError(err error, d *design.Design) error {
 		return e
 	case errors.As(err, &col):
 		return w.modelError(err, d, "Fine-Gray regression", col.Columns)
+	case errors.Is(err, stats.ErrConvergence):
+		return &notebook.Error{Pos: w.ask.Pos, Code: "model",
+			Text: "the estimate did not settle: the events are too few for so many columns or categories; leave some out or group them"}
 	case errors.As(err, &entry):
 		return &notebook.Error{Pos: w.ask.Pos, Code: "late-entry",
 			Text: fmt.Sprintf("sockets that came under observation late leave a time (%s) before which nobody was followed on; those that ended otherwise until then cannot be weighted. Ask of sockets delivered since the log began, or of a landmark after that time", words.At(entry.Time))}
