@@ -44,6 +44,36 @@ func (w *work) mayTest(key string, cl table.Clause) error {
 	case identifiers[cl.Column] && !w.ctx.Names.Show:
 		return &notebook.Error{Pos: pos, Code: "identifying", Text: w.identifying(cl.Column)}
 	}
+	return w.mustBeThere(pos, key, cl)
+}
+
+// mustBeThere refuses a name or code of a person, socket or member of staff
+// that the log does not have. Where codes were made, what was written could
+// be the name behind one, and it would be printed with the condition.
+func (w *work) mustBeThere(pos notebook.Pos, key string, cl table.Clause) error {
+	if cl.Test != table.OneOf || !staffColumns[cl.Column] && !identifiers[cl.Column] {
+		return nil
+	}
+	c, ok := w.table.Col(cl.Column)
+	if !ok { // a condition that is an event is on visits
+		if t, err := w.ctx.Cohort.Rows("visits"); err == nil {
+			c, ok = t.Col(cl.Column)
+		}
+	}
+	if !ok || c.Kind != table.Text {
+		return nil
+	}
+	has := map[string]bool{}
+	for _, l := range c.Levels() {
+		has[table.Fold(l.Value)] = true
+	}
+	for _, v := range cl.Values {
+		if has[table.Fold(v)] {
+			continue
+		}
+		return &notebook.Error{Pos: pos, Code: "unknown-code",
+			Text: fmt.Sprintf("%s asks for a %s that is not there; where plybook inspect has made codes, write the code instead of the name", key, plainName(cl.Column))}
+	}
 	return nil
 }
 
