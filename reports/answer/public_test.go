@@ -32,7 +32,7 @@ func TestPublicAnswersTellOfNobody(t *testing.T) {
 			for i, a := range everyAsk {
 				asks = append(asks, fmt.Sprintf("id: a%d\n%s", i, a))
 			}
-			for id, a := range answersOf(t, readLog(t, s), nil, "audience: annual", asks...) {
+			for id, a := range answersOnce(t, readLog(t, s), nil, "audience: annual", asks...) {
 				var n int
 				fmt.Sscanf(id, "a%d", &n)
 				ask := strings.ReplaceAll(everyAsk[n], "\n", "; ")

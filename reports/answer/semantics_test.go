@@ -196,7 +196,7 @@ func TestEarlyRemakeLeavesLaterOnesToCompete(t *testing.T) {
 
 func TestConditionSeenAtVisits(t *testing.T) {
 	s := sheets{
-		"limbs": plainLimbs(4),
+		"limbs":   plainLimbs(4),
 		"sockets": socketsHead + "S1,P1L,definitive,2023-01-01,,,,,\nS2,P2L,definitive,2023-01-01,,,,,\nS3,P3L,definitive,2023-01-01,,,,,\nS4,P4L,definitive,2022-01-01,,,,,\n",
 		"visits": "visit,socket,date,purpose,comfort\n" +
 			"A,S1,2023-02-01,follow-up,8\nB,S1,2023-03-02,follow-up,4\n" + // found at 60
