@@ -30,6 +30,7 @@ type coxModel struct {
 	strata []int
 	blocks []block // one per stratum
 
+	third     bool       // moments are kept up to the third
 	lingering *lingering // rows that stay at risk after another ending; nil: none
 }
 

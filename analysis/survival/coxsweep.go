@@ -1,21 +1,32 @@
 package survival
 
 // moments are weighted sums over rows: of the risk, the risk times the
-// columns, and the risk times their products (upper triangle, row by row).
+// columns, the risk times their products (upper triangle, row by row), and,
+// where asked for, the risk times products of three.
 type moments struct {
 	s0 float64
 	s1 []float64
 	s2 []float64
+	s3 []float64 // by first, second and third column, none before the one before; nil: not kept
 }
 
 func newMoments(p int) moments {
 	return moments{s1: make([]float64, p), s2: make([]float64, p*(p+1)/2)}
 }
 
+func (m *coxModel) newMoments() moments {
+	out := newMoments(m.p)
+	if m.third {
+		out.s3 = make([]float64, m.p*(m.p+1)*(m.p+2)/6)
+	}
+	return out
+}
+
 func (m *moments) reset() {
 	m.s0 = 0
 	clear(m.s1)
 	clear(m.s2)
+	clear(m.s3)
 }
 
 // add adds a row with columns z and weighted risk r; below 0 takes it away.
@@ -28,6 +39,19 @@ func (m *moments) add(z []float64, r float64) {
 		for _, y := range z[a:] {
 			m.s2[k] += rx * y
 			k++
+		}
+	}
+	if m.s3 == nil {
+		return
+	}
+	k = 0
+	for a, x := range z {
+		for b, y := range z[a:] {
+			rxy := r * x * y
+			for _, v := range z[a+b:] {
+				m.s3[k] += rxy * v
+				k++
+			}
 		}
 	}
 }
@@ -104,7 +128,7 @@ func (r *riskSet) split(ties Ties, sampling bool) {
 func (m *coxModel) sweep(risk []float64, visit func(*riskSet)) {
 	const afresh = 1e-4
 	d := m.data
-	r := &riskSet{all: newMoments(m.p), dead: newMoments(m.p)}
+	r := &riskSet{all: m.newMoments(), dead: m.newMoments()}
 	row := func(i int) []float64 { return m.z[i*m.p : (i+1)*m.p] }
 	stay := m.lingeringMoments(risk)
 	plain := newMoments(m.p)
