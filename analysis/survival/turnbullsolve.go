@@ -68,7 +68,10 @@ func fitIntervals(rows []intervalRow, lookAtUnique bool) (*intervalFit, error) {
 			break
 		}
 		j, ok := p.at[k]
-		if after := share * math.Exp(-p.increment[j]); ok && after < share {
+		if !ok {
+			continue
+		}
+		if after := share * math.Exp(-p.increment[j]); after < share {
 			fit.masses = append(fit.masses, Mass{Left: left, Right: s.right[p.upTo[j]].time, Mass: share - after, After: after})
 			share = after
 		}
