@@ -34,6 +34,9 @@ type Repeats struct {
 	Entry  []float64 // days since the start from which the subject was watched; 0 from the start
 	Exit   []float64 // last day of the watch; above Entry, or equal to it at 0
 	Died   []bool    // the watch ended with the person's death, after which no event can come
+	// EndReason, of sockets, is why the watch ended, where with the end of
+	// the socket; else empty, as of limbs and persons.
+	EndReason []string
 	Events [][]Event // in time order, within (Entry, Exit], or from 0 where Entry is 0
 	Person []int
 	Start  []float64
@@ -112,10 +115,11 @@ func (c *Cohort) repeats(rows *table.Table, spec RepeatSpec) (*Repeats, error) {
 		if died {
 			exit = c.persons.died[person]
 		}
+		reason := ""
 		if rows.Name == Sockets {
 			if day := c.sockets.end[sockets[0]]; day <= exit {
 				died = died && day == exit
-				exit = day
+				exit, reason = day, c.sockets.endReason[sockets[0]]
 			}
 		}
 		entry := c.beginWatch(start, nil, 0) - start
@@ -150,6 +154,7 @@ func (c *Cohort) repeats(rows *table.Table, spec RepeatSpec) (*Repeats, error) {
 		}
 		out.Row, out.Person = append(out.Row, j), append(out.Person, who)
 		out.Entry, out.Exit = append(out.Entry, entry), append(out.Exit, exit)
+		out.EndReason = append(out.EndReason, reason)
 		out.Died, out.Events, out.Start = append(out.Died, died), append(out.Events, kept), append(out.Start, start)
 	}
 	out.Persons = len(codes)

@@ -195,6 +195,14 @@ V4    | D      | 2022-01-31 | walk-in`),
 				t.Fatal(err)
 			}
 			want(t, "subjects", showRepeats(r), tc.want)
+			for j, reason := range r.EndReason {
+				if tc.rows != Sockets && reason != "" {
+					t.Errorf("subject %d of %s ended by %q", j, tc.rows, reason)
+				}
+			}
+			if tc.rows == Sockets {
+				want(t, "ends", strings.Join(r.EndReason, ", "), "remake: volume loss, remake: pain or pressure, remake: fabrication error, remake: volume loss, preference, remake: volume loss")
+			}
 			if tc.flow != "" {
 				want(t, "flow", flat(r.Flow), tc.flow)
 			}

@@ -140,7 +140,7 @@ func MeanCumulative(d RecurrentData, o CurveOptions) (*MeanCurve, error) {
 		j.step(k, nil)
 		p := Point{Time: s.time, AtRisk: s.atRisk, Events: s.events, Censored: s.censored, Estimate: mean}
 		if mean > 0 {
-			if se := j.error(of, sums); se > 0 && clusters > 1 {
+			if se := j.error(of, sums); se > 1e-12*mean && clusters > 1 { // less is rounding
 				p.StdErr, p.HasBounds = se, true
 				p.Low, p.High = mean*math.Exp(-z*se/mean), mean*math.Exp(z*se/mean)
 			}

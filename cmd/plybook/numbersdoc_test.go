@@ -71,6 +71,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: share\nmethod: fine-gray\nby: cast_method\nprofiles: [{cast_method: hand}]\n```\n\n" +
 		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\nadjust: [ply]\nprofiles: [{ply: 3}]\n```\n\n" +
+		"```ask\nid: mc\nmethod: mean-cumulative\nby: side\ntimes: [1y]\n```\n\n" +
 		"```ask\nid: tb\nmethod: turnbull\nevent: {ply: 8..}\ntimes: [1y]\n```\n\n" +
 		"```ask\nid: w\nmethod: weibull\nby: cast_method\n```\n\n```ask\nid: e\nmethod: exponential\nby: cast_method\n```\n\n" +
 		"```ask\nid: ln\nmethod: log-normal\nby: cast_method\n```\n\n```ask\nid: ll\nmethod: log-logistic\nevent: {ply: 8..}\n```\n\n" +

@@ -57,6 +57,7 @@ type CurvesSpec struct {
 	Confidence float64   // of the band; default 0.95
 	Plain      bool      // values as they are (mean events per limb), not percent
 	Unit       string    // unit of plain values
+	Repeated   bool      // events do not end the watch: the table gives the numbers at risk alone
 	NoBands    bool
 	NoTable    bool
 	FaintBelow int // lines are faint where fewer are at risk; default 10, negative: never
@@ -194,7 +195,7 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 		d.names = append(d.names, name)
 	}
 	d.groups = riskBlocks(full, d.spec.EventWord)
-	if d.public() {
+	if d.public() || spec.Repeated {
 		// With censored and events beside it, hardly a count could be shown.
 		for i := range d.groups {
 			d.groups[i].rows = d.groups[i].rows[:1]

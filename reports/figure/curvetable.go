@@ -128,13 +128,15 @@ func riskBlocks(curves []Curve, eventWord string) []riskBlock {
 }
 
 // compact: many groups get one line each, the numbers at risk alone.
-func (d *curvesDrawing) compact() bool { return len(d.groups) > 5 || d.public() && len(d.groups) > 1 }
+func (d *curvesDrawing) compact() bool {
+	return len(d.groups) > 5 || (d.public() || d.spec.Repeated) && len(d.groups) > 1
+}
 
 // paired: each group has the numbers at risk in one line, and in a quieter
 // one beneath those censored and those with the event, which with them add up
 // to the rows that had come under observation.
 func (d *curvesDrawing) paired() bool {
-	if d.compact() || d.public() {
+	if d.compact() || d.public() || d.spec.Repeated {
 		return false
 	}
 	for _, g := range d.groups {
@@ -195,7 +197,7 @@ func (d *curvesDrawing) table() {
 	switch {
 	case d.paired():
 		title += "; beneath, " + d.pairName() + " so far"
-	case !d.compact() && !d.public():
+	case !d.compact() && !d.public() && !d.spec.Repeated:
 		title += "; censored and " + d.spec.EventWord + " so far"
 	}
 	d.below -= 6 + small.line()

@@ -283,3 +283,17 @@ func sampleOpen() CurvesSpec {
 	}
 	return spec
 }
+
+// sampleMean is a mean number of events that goes on rising.
+func sampleMean() CurvesSpec {
+	spec := CurvesSpec{ID: "mean", Direction: Up, Plain: true, Repeated: true, ValueAxis: "Mean number of walk-in visits", Unit: "a limb", TimeAxis: "Time since the first delivery", Rows: "limbs"}
+	for g, name := range []string{"Transfemoral", "Transtibial"} {
+		c := Curve{Group: name, Steps: []Step{{AtRisk: 80}}}
+		for k := 1; k <= 40; k++ {
+			at := 0.05*float64(k) + 0.02*float64(g*k)
+			c.Steps = append(c.Steps, Step{Time: float64(k * 21), Estimate: at, Low: at * 0.8, High: at * 1.25, AtRisk: 80 - k, Events: 4, Censored: 1})
+		}
+		spec.Curves = append(spec.Curves, c)
+	}
+	return spec
+}

@@ -80,6 +80,7 @@ func all() map[string]*Figure {
 		"curves-single": Curves(CurvesSpec{Curves: []Curve{{Group: "all", Steps: stepsOf(lives(40, 60, 1, 9), 0)}}, Until: 100, Width: HalfWidth}),
 		"curves-empty":  Curves(CurvesSpec{}),
 		"curves-open":   Curves(sampleOpen()),
+		"curves-mean":   Curves(sampleMean()),
 		"curves-point":  Curves(CurvesSpec{Curves: []Curve{{Steps: []Step{{Time: 0, Estimate: 1, Low: 1, High: 1, AtRisk: 1}}}}}),
 		"curves-calm":   Curves(CurvesSpec{Direction: Up, Curves: []Curve{{Group: "all", Steps: []Step{{Time: 0, AtRisk: 5}, {Time: 400, AtRisk: 5, Censored: 5}}}}}),
 	}

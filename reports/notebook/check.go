@@ -37,7 +37,7 @@ func (r *askReader) defaults() {
 	if a.Seed == 0 && takes(a.Method, "seed") {
 		a.Seed = 1
 	}
-	if a.Event == nil && onLives(a.Method) {
+	if a.Event == nil && (onLives(a.Method) || a.Method == "mean-cumulative") {
 		a.Event = defaultEvent(a.Pos)
 	}
 	if a.Method == "control-chart" && a.Chart == "" && !r.has("chart") {
