@@ -86,11 +86,11 @@ func (d *draft) takeGirths() {
 func (d *draft) takeRegions() {
 	for _, g := range d.cols {
 		code, key := regionOf(g.header)
-		if code == "" || len(g.cells) == 0 || g.distinct > 12 {
-			continue
+		if code == "" || len(g.cells) == 0 || g.distinct > 12 || slices.ContainsFunc(columnMatches(g.header, g.lowest), func(m wordMatch) bool { return m.score > 0.95 }) {
+			continue // "Pt" is a patient before it is a patellar tendon
 		}
 		short := g.share(func(c cell) bool {
-			return c.kind == cellText && (len([]rune(c.text)) <= 3 && !plainNumber.MatchString(c.text) || findings.Lookup(c.text).How != NoMatch) || clearMarks[strings.ToLower(c.text)]
+			return c.kind == cellText && (len([]rune(c.text)) <= 3 && !strings.ContainsAny(c.text, "0123456789") || findings.Lookup(c.text).How != NoMatch) || clearMarks[strings.ToLower(c.text)]
 		})
 		if short >= 0.8 {
 			g.taken = true
@@ -135,7 +135,7 @@ func (d *draft) takeGroups() {
 		}
 		best, key := member{}, ""
 		full := 0.0
-		for _, m := range headerMatches(g.header) {
+		for _, m := range columnMatches(g.header, g.lowest) {
 			if m.table != TableVisits {
 				full = max(full, m.score)
 				continue
@@ -146,7 +146,7 @@ func (d *draft) takeGroups() {
 			field := schema[TableVisits][fieldIndex(TableVisits, m.field)]
 			fit := g.fit(TableVisits, field, d.t.raw.commas)
 			rest := groupKey(m.rest)
-			if fit < 0.5 || m.rest == "" && false {
+			if fit < 0.5 {
 				continue
 			}
 			if p := 0.5*m.score + 0.5*fit; p > best.p {
@@ -208,12 +208,15 @@ func (d *draft) takeFields() {
 		if g.taken {
 			continue
 		}
-		for _, m := range headerMatches(g.header) {
+		for _, m := range columnMatches(g.header, g.lowest) {
 			if m.score < 0.6 || m.table == TableVisits && len(d.groups) > 0 && m.field != "seen_by" {
 				continue
 			}
 			field := schema[m.table][fieldIndex(m.table, m.field)]
 			fit := g.fit(m.table, field, commas)
+			if m.field == "limb" && g.fit(TableLimbs, schema[TableLimbs][fieldIndex(TableLimbs, "side")], commas) >= 0.8 {
+				continue // "Limb" heads a column of sides
+			}
 			if fit < 0.35 || field.Kind == KindDate && fit < 0.5 {
 				continue
 			}

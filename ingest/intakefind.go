@@ -21,9 +21,9 @@ type foundTable struct {
 }
 
 // headerWeight says how much a text looks like the header of a log's column.
-func headerWeight(text string) float64 {
+func headerWeight(text, lowest string) float64 {
 	best := 0.0
-	for _, m := range headerMatches(text) {
+	for _, m := range columnMatches(text, lowest) {
 		best = max(best, m.score)
 	}
 	if code, _ := regionOf(text); code != "" {
@@ -40,7 +40,7 @@ type headerScore struct {
 	hits, count int
 }
 
-func scoreHeader(texts []string, from, to int) headerScore {
+func scoreHeader(texts []string, from, to int, lowest rawRow) headerScore {
 	var s headerScore
 	for c := from; c <= to && c < len(texts); c++ {
 		t := texts[c]
@@ -51,7 +51,7 @@ func scoreHeader(texts []string, from, to int) headerScore {
 		if len([]rune(t)) > 60 {
 			continue
 		}
-		if w := headerWeight(t); w >= 0.6 {
+		if w := headerWeight(t, strings.TrimSpace(lowest.cell(c).text)); w >= 0.6 {
 			s.sum += w
 			s.hits++
 		}
@@ -115,15 +115,15 @@ func findTables(file, sheet string, raw *rawSheet) []*foundTable {
 		}
 		texts, _ := headerTexts(raw, i, 0, all)
 		width := len(texts)
-		best := head{i, 0, scoreHeader(texts, 0, width-1)}
+		best := head{i, 0, scoreHeader(texts, 0, width-1, rows[i])}
 		ok := best.score.isHeader() && dataLike(rows[i]) < 0.4
 		if i+1 < len(rows) && rows[i+1].n == rows[i].n+1 {
 			below, _ := headerTexts(raw, i+1, 0, all)
-			under := scoreHeader(below, 0, width-1)
+			under := scoreHeader(below, 0, width-1, rows[i+1])
 			merges := spreads(raw, rows[i].n, width)
 			if merges || under.isHeader() && dataLike(rows[i+1]) < 0.3 && best.score.hits < under.hits+1 {
 				texts, _ := headerTexts(raw, i, 1, all)
-				if both := scoreHeader(texts, 0, width-1); both.isHeader() && (both.sum > best.score.sum+0.5 || merges && both.hits >= under.hits && both.sum >= best.score.sum) {
+				if both := scoreHeader(texts, 0, width-1, rows[i+1]); both.isHeader() && (both.sum > best.score.sum+0.5 || merges && both.hits >= under.hits && both.sum >= best.score.sum) {
 					best, ok = head{i, 1, both}, true
 				}
 			}
@@ -236,10 +236,10 @@ func segments(raw *rawSheet, texts []string, end, last int) []segment {
 	}
 	var out []segment
 	for _, r := range runs {
-		s := scoreHeader(texts, r.from, r.to)
+		s := scoreHeader(texts, r.from, r.to, raw.rows[end])
 		named := false
 		for c := r.from; c <= r.to; c++ {
-			for _, m := range headerMatches(texts[c]) {
+			for _, m := range columnMatches(texts[c], strings.TrimSpace(raw.rows[end].cell(c).text)) {
 				if m.score >= 0.9 && (m.field == "person" || m.field == "socket" || m.field == "limb") {
 					named = true
 				}

@@ -11,6 +11,7 @@ import (
 type guessColumn struct {
 	col      int
 	header   string
+	lowest   string // the lowest row of a header of several rows
 	cells    []cell // not blank
 	distinct int
 	taken    bool
@@ -23,6 +24,9 @@ func (t *foundTable) columns() []*guessColumn {
 			continue
 		}
 		g := &guessColumn{col: c, header: t.headers[c]}
+		if t.end > t.start {
+			g.lowest = strings.Join(strings.Fields(t.raw.rows[t.end].cell(c).text), " ")
+		}
 		seen := map[string]bool{}
 		for _, r := range t.rows {
 			if x := r.cell(c); strings.TrimSpace(x.text) != "" {

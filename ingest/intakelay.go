@@ -475,12 +475,17 @@ func (n *intakeReader) layViews(b *block) {
 		}
 	}
 	sheet := &n.r.log.Sheets[b.index]
-	for _, t := range strings.Split(sheet.Table, ", ") {
-		if t != "" && !slices.Contains(names, t) && sheet.Table != b.raw.table {
-			names = append(names, t)
+	earlier := sheet.Table
+	if earlier == b.raw.table { // nothing by an intake yet
+		earlier = ""
+	}
+	var all []string
+	for _, t := range Tables() {
+		if slices.Contains(names, t) || slices.Contains(strings.Split(earlier, ", "), t) {
+			all = append(all, t)
 		}
 	}
-	sheet.Table = strings.Join(names, ", ")
+	sheet.Table = strings.Join(all, ", ")
 }
 
 func (n *intakeReader) view(b *block, part *IntakePart, at int) *view {

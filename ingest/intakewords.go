@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -13,8 +14,8 @@ var headerWords = []struct {
 	table, field string
 	words        string // parted by commas
 }{
-	{TableLimbs, "person", "patient, patient id, patient no, patient number, patient code, pt, pt id, pt no, pt code, id, code, person, person id, client, client id, client no, user, user id, case, case no, study id, study no, mrn, hospital no, hospital number, nhs no, chi, record no, record number, chart no, chart number, who"},
-	{TableLimbs, "limb", "limb id, limb code, limb no, residual limb id"},
+	{TableLimbs, "person", "patient, patient id, patient no, patient number, patient code, pt, pt id, pt no, pt code, id, code, person, person id, client, client id, client no, user, user id, case, case no, study id, study no, mrn, hospital no, hospital number, nhs no, chi, record no, record number, chart no, chart number, no, who"},
+	{TableLimbs, "limb", "limb, limb id, limb code, limb no, residual limb id"},
 	{TableLimbs, "side", "side, limb side, l/r, r/l, left/right, right/left, laterality, leg, limb, amp side, amputation side"},
 	{TableLimbs, "level", "level, amputation level, amp level, level of amputation, type of amputation, amputation, amputation type, amp, amp type, limb level"},
 	{TableLimbs, "cause", "cause, etiology, aetiology, reason for amputation, cause of amputation, amputation cause, diagnosis, dx"},
@@ -167,6 +168,53 @@ func headerTokens(header string) []string {
 	return out
 }
 
+// headerIndex is headerWords taken apart.
+var headerIndex = indexHeaders()
+
+type headerEntry struct {
+	table, field string
+	words        []string
+}
+
+func indexHeaders() []headerEntry {
+	var out []headerEntry
+	for _, h := range headerWords {
+		e := headerEntry{table: h.table, field: h.field}
+		words := strings.Split(h.words, ", ")
+		if h.field != "date" { // which stands in several tables
+			words = append(words, strings.ReplaceAll(h.field, "_", " "))
+		}
+		for _, w := range words {
+			e.words = append(e.words, strings.Join(headerTokens(w), " "))
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// columnMatches are the fields that a column may feed by its header. Of a
+// header of several rows the lowest may name the field by itself; what
+// stands above it is then what else the header says.
+func columnMatches(header, lowest string) []wordMatch {
+	out := headerMatches(header)
+	if lowest == "" || lowest == header {
+		return out
+	}
+	upper := strings.TrimSpace(strings.TrimSuffix(strings.Join(headerTokens(header), " "), strings.Join(headerTokens(lowest), " ")))
+	for _, m := range headerMatches(lowest) {
+		m.score *= 0.97
+		m.rest = strings.TrimSpace(upper + " " + m.rest)
+		i := slices.IndexFunc(out, func(o wordMatch) bool { return o.table == m.table && o.field == m.field })
+		switch {
+		case i < 0:
+			out = append(out, m)
+		case out[i].score < m.score:
+			out[i] = m
+		}
+	}
+	return out
+}
+
 // wordMatch is how a header names a field.
 type wordMatch struct {
 	table, field string
@@ -182,17 +230,17 @@ func headerMatches(header string) []wordMatch {
 	}
 	joined := strings.Join(tokens, " ")
 	var out []wordMatch
-	for _, h := range headerWords {
+	for _, h := range headerIndex {
 		best := wordMatch{table: h.table, field: h.field}
-		words := strings.Split(h.words, ", ")
-		words = append(words, strings.ReplaceAll(h.field, "_", " "))
-		for _, w := range words {
-			w = strings.Join(headerTokens(w), " ")
+		for _, w := range h.words {
 			if joined == w {
 				best.score, best.rest = 1, ""
 				break
 			}
-			n := len(strings.Fields(w))
+			if !strings.Contains(joined, w) {
+				continue
+			}
+			n := strings.Count(w, " ") + 1
 			for i := 0; i+n <= len(tokens); i++ {
 				if strings.Join(tokens[i:i+n], " ") != w {
 					continue
