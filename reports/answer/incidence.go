@@ -67,7 +67,7 @@ func cumulativeIncidence(w *work) error {
 	w.incidenceNotSeenTwice(l)
 	for _, f := range fits {
 		if last := f.fit.EventFree[len(f.fit.EventFree)-1]; last.AtRisk < 10 && f.fit.Rows >= 10 {
-			w.caution("tail", "Curves are drawn faint where fewer than 10 sockets are at risk: chance rules there.")
+			w.tailCaution("Curves are drawn faint where fewer than 10 sockets are at risk: chance rules there.")
 			break
 		}
 	}

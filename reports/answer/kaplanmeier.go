@@ -89,7 +89,7 @@ func kaplanMeier(w *work) error {
 	}
 	for _, f := range fits {
 		if tail := tailStart(f.curve, 10); tail >= 0 && f.curve.Rows >= 10 {
-			w.caution("tail", "Curves are drawn faint where fewer than 10 sockets are at risk: chance rules there.")
+			w.tailCaution("Curves are drawn faint where fewer than 10 sockets are at risk: chance rules there.")
 			break
 		}
 	}
@@ -100,6 +100,13 @@ func kaplanMeier(w *work) error {
 	w.print(shown)
 	w.kaplanMeierMethods(l, ev, clusterName, tests)
 	return nil
+}
+
+// tailCaution explains faint lines; a report that hides small counts has none.
+func (w *work) tailCaution(format string, args ...any) {
+	if w.ctx.Front.HideBelow <= 1 {
+		w.caution("tail", format, args...)
+	}
 }
 
 func tailStart(c *survival.Curve, below float64) float64 {

@@ -409,7 +409,7 @@ func (w *work) countedCautions(r *repeated, fits []counted) {
 	}
 	for _, f := range fits {
 		if f.curve.Rows >= 10 && tailStart(&survival.Curve{Points: f.curve.Points}, 10) >= 0 {
-			w.caution("tail", "Curves are drawn faint where fewer than 10 %s are watched: chance rules there.", many)
+			w.tailCaution("Curves are drawn faint where fewer than 10 %s are watched: chance rules there.", many)
 			break
 		}
 	}

@@ -68,7 +68,7 @@ func turnbull(w *work) error {
 	}
 	for _, f := range fits {
 		if f.curve.Rows >= 10 && tailStart(&survival.Curve{Points: f.points}, 10) >= 0 {
-			w.caution("tail", "Curves are drawn faint where fewer than 10 sockets are still watched: chance rules there.")
+			w.tailCaution("Curves are drawn faint where fewer than 10 sockets are still watched: chance rules there.")
 			break
 		}
 	}

@@ -17,7 +17,9 @@ func TestWhatDoesNotFitWaits(t *testing.T) {
 	fig := func(name string, h float64, n int) box {
 		return box{chapter: name, h: h, float: n, kind: figures}
 	}
-	row := func(name string, h float64, n int) box { return box{chapter: name, h: h, float: n, kind: tables, part: costShort} }
+	row := func(name string, h float64, n int) box {
+		return box{chapter: name, h: h, float: n, kind: tables, part: costShort}
+	}
 	head := func(name string, h float64) box { return box{chapter: name, h: h, section: true, keep: true} }
 	for name, c := range map[string]struct {
 		boxes []box
