@@ -30,16 +30,16 @@ type Event struct {
 // Repeats are subjects with repeated events. The slices are parallel, one
 // entry per subject, in the order of the rows.
 type Repeats struct {
-	Row    []int
-	Entry  []float64 // days since the start from which the subject was watched; 0 from the start
-	Exit   []float64 // last day of the watch; above Entry, or equal to it at 0
-	Died   []bool    // the watch ended with the person's death, after which no event can come
+	Row   []int
+	Entry []float64 // days since the start from which the subject was watched; 0 from the start
+	Exit  []float64 // last day of the watch; above Entry, or equal to it at 0
+	Died  []bool    // the watch ended with the person's death, after which no event can come
 	// EndReason, of sockets, is why the watch ended, where with the end of
 	// the socket; else empty, as of limbs and persons.
 	EndReason []string
-	Events [][]Event // in time order, within (Entry, Exit], or from 0 where Entry is 0
-	Person []int
-	Start  []float64
+	Events    [][]Event // in time order, within (Entry, Exit], or from 0 where Entry is 0
+	Person    []int
+	Start     []float64
 
 	Causes  []Cause // one named seen where a condition is the event
 	Persons int
