@@ -163,6 +163,8 @@ func failed(w *work, err error) *Answer {
 		}
 	case errors.Is(err, stats.ErrNoRows):
 		e.Code, e.Text = "no-rows", "no rows are left to analyse"+w.leftBy()+w.unseenHint()
+	case errors.Is(err, stats.ErrConvergence):
+		e.Code, e.Text = "not-settled", "the estimates did not settle: the rows say too little about so many terms; use fewer columns, or group rare categories"
 	case errors.Is(err, stats.ErrNoEvents):
 		e.Code, e.Text = "no-events", "no event was seen among the rows chosen, so nothing can be estimated from when events happen"
 	}
