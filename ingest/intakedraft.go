@@ -90,7 +90,7 @@ func (d *draft) takeRegions() {
 			continue // "Pt" is a patient before it is a patellar tendon
 		}
 		short := g.share(func(c cell) bool {
-			return c.kind == cellText && (len([]rune(c.text)) <= 3 && !strings.ContainsAny(c.text, "0123456789") || findings.Lookup(c.text).How != NoMatch) || clearMarks[strings.ToLower(c.text)]
+			return c.kind == cellText && (len([]rune(c.text)) <= 3 && !strings.ContainsAny(c.text, "0123456789") || isKnown(findings, c.text)) || clearMarks[strings.ToLower(c.text)]
 		})
 		if short >= 0.8 {
 			g.taken = true
@@ -470,4 +470,9 @@ func timesWord(n int) string {
 		return "once"
 	}
 	return strconv.Itoa(n) + " times"
+}
+
+func isKnown(v Vocabulary, text string) bool {
+	_, ok := v.known(text)
+	return ok
 }

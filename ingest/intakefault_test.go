@@ -81,7 +81,7 @@ func TestIntakeFaults(t *testing.T) {
 		{"      side: Side\n", "      sidee: Side\n", "6:7", "side", "no field"},
 		{"      side: Side\n", "      side: Syde\n", "6:13", "Side", "no column"},
 		{"      side: Side\n", "      side: Side\n      side: Side\n", "7:7", "", "already"},
-		{"level: {is: transtibial}", "level: {is: transtibbal}", "7:19", "transtibial", "cannot be"},
+		{"level: {is: transtibial}", "level: {is: transtibbbial}", "7:19", "transtibial", "cannot be"},
 		{"level: {is: transtibial}", "level: {is: ?}", "7:19", "", "question"},
 		{"level: {is: transtibial}", "level: ?", "7:14", "", "question"},
 		{"level: {is: transtibial}", "level: {is: transtibial, column: Side}", "7:15", "", "exactly one"},

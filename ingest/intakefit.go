@@ -7,12 +7,22 @@ import (
 	"strings"
 )
 
+// cellCount is a value of a column with how often it stands there.
+type cellCount struct {
+	cell
+	n int
+}
+
+// maxDistinct bounds the values of a column that are looked at.
+const maxDistinct = 300
+
 // guessColumn is a column of a found table with what is known of it.
 type guessColumn struct {
 	col      int
 	header   string
 	lowest   string // the lowest row of a header of several rows
 	cells    []cell // not blank
+	kinds    []cellCount
 	distinct int
 	taken    bool
 }
@@ -27,15 +37,25 @@ func (t *foundTable) columns() []*guessColumn {
 		if t.end > t.start {
 			g.lowest = strings.Join(strings.Fields(t.raw.rows[t.end].cell(c).text), " ")
 		}
-		seen := map[string]bool{}
+		seen := map[cell]int{}
+		texts := map[string]bool{}
 		for _, r := range t.rows {
 			if x := r.cell(c); strings.TrimSpace(x.text) != "" {
 				x.text = strings.Join(strings.Fields(x.text), " ")
 				g.cells = append(g.cells, x)
-				seen[x.text] = true
+				texts[x.text] = true
+				i, ok := seen[x]
+				if !ok && len(g.kinds) < maxDistinct {
+					i, ok = len(g.kinds), true
+					seen[x] = i
+					g.kinds = append(g.kinds, cellCount{cell: x})
+				}
+				if ok {
+					g.kinds[i].n++
+				}
 			}
 		}
-		g.distinct = len(seen)
+		g.distinct = len(texts)
 		out = append(out, g)
 	}
 	return out
@@ -45,13 +65,13 @@ func (t *foundTable) columns() []*guessColumn {
 // there is none to tell. Values that stand for missing do not count.
 func (g *guessColumn) share(test func(c cell) bool) float64 {
 	n, ok := 0, 0
-	for _, c := range g.cells {
+	for _, c := range g.kinds {
 		if c.kind == cellError || isMissing(c.text) {
 			continue
 		}
-		n++
-		if test(c) {
-			ok++
+		n += c.n
+		if test(c.cell) {
+			ok += c.n
 		}
 	}
 	if n == 0 {
@@ -146,19 +166,38 @@ func (g *guessColumn) fit(table string, field Field, commas bool) float64 {
 	return g.share(func(c cell) bool { return c.kind != cellTime && c.kind != cellBool })
 }
 
+// known is Lookup without its search for what is near, which is slow.
+func (v Vocabulary) known(text string) (string, bool) {
+	h, ok := v.index[wordKey(text)]
+	return h.code, ok && h.code != ""
+}
+
 // readWord reads a text by a field's vocabulary; where the whole is not
 // known, by the only word inside it that is ("R BKA").
 func readWord(field Field, text string) (string, bool) {
-	if m, _, ok := field.Words.LookupAll(text); ok {
-		return m[0].Code, true
+	if code, ok := field.Words.known(text); ok {
+		return code, true
+	}
+	if split := splitWords(text); len(split) > 1 && len(split) < 6 {
+		first := ""
+		all := true
+		for _, p := range split {
+			code, ok := field.Words.known(p)
+			if all = all && ok; first == "" {
+				first = code
+			}
+		}
+		if all {
+			return first, true
+		}
 	}
 	code := ""
 	for _, t := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(" ,-/()+", r) }) {
-		if m := field.Words.Lookup(t); m.How == Exact {
-			if code != "" && code != m.Code {
+		if known, ok := field.Words.known(t); ok {
+			if code != "" && code != known {
 				return "", false
 			}
-			code = m.Code
+			code = known
 		}
 	}
 	return code, code != "" && (field.Name == "side" || field.Name == "level")

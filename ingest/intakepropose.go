@@ -139,8 +139,8 @@ func (d *draft) fromTitle(v Vocabulary) string {
 		tokens := headerTokens(text)
 		for n := min(3, len(tokens)); n >= 1; n-- {
 			for i := 0; i+n <= len(tokens); i++ {
-				if m := v.Lookup(strings.Join(tokens[i:i+n], " ")); m.How == Exact && len(strings.Join(tokens[i:i+n], "")) >= 2 {
-					return m.Code
+				if code, ok := v.known(strings.Join(tokens[i:i+n], " ")); ok && len(strings.Join(tokens[i:i+n], "")) >= 2 {
+					return code
 				}
 			}
 		}
@@ -640,7 +640,7 @@ func (w world) words() []IntakeWord {
 					}
 				}
 				for _, p := range picks {
-					for _, c := range p.cells {
+					for _, c := range p.kinds {
 						parts := []string{c.text}
 						if _, read, ok := field.Words.LookupAll(c.text); ok {
 							parts = read
@@ -652,7 +652,7 @@ func (w world) words() []IntakeWord {
 							if texts[k] == nil {
 								texts[k] = &seen{text: strings.Join(strings.Fields(t), " ")}
 							}
-							texts[k].count++
+							texts[k].count += c.n
 						}
 					}
 				}

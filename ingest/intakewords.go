@@ -276,8 +276,8 @@ func regionOf(header string) (code, rest string) {
 		}
 	}
 	try := func(list []string) string {
-		if m := regions.Lookup(strings.Join(list, " ")); m.How == Exact && m.Code != "none" && m.Code != "other" {
-			return m.Code
+		if code, ok := regions.known(strings.Join(list, " ")); ok && len(list) > 0 && code != "none" && code != "other" {
+			return code
 		}
 		return ""
 	}
