@@ -129,11 +129,12 @@ func (w *work) competingCaution(l *lives, ev cause) {
 		}
 	}
 	kinds := func(m map[string]int) string {
-		var parts []string
+		var names []string
+		var counts []int
 		for _, r := range sortedKeys(m) {
-			parts = append(parts, causeLabel(r)+" "+w.cell(m[r]))
+			names, counts = append(names, causeLabel(r)), append(counts, m[r])
 		}
-		return strings.Join(parts, ", ")
+		return w.parts(names, counts)
 	}
 	n := float64(len(l.Time))
 	if others > 0 {

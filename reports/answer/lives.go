@@ -396,12 +396,7 @@ func (w *work) lifeCautions(l *lives) {
 	}
 	open, unseen := l.openUnseen()
 	if open > 0 && float64(unseen) > 0.1*float64(open) {
-		share := " (" + w.share(unseen, open) + ")"
-		if w.hiddenCount(unseen) || w.hiddenCount(open-unseen) {
-			share = ""
-		}
-		w.caution("not-seen", "%s still open had no visit or other record in the last 12 months%s. They are followed only to their last record.",
-			words.Capital(w.of(unseen, open, "socket", "sockets")), share)
+		w.caution("not-seen", "%s still open had no visit or other record in the last 12 months. They are followed only to their last record.", words.Capital(w.unseenShare(unseen, open)))
 	}
 	if persons := distinct(l.Person); persons < n && persons < 40 && w.ask.Cluster != "none" {
 		w.caution("few-clusters", "%s stand behind these %s. Errors that allow for several sockets of one person are too small when there are fewer than 40 persons.",
@@ -415,11 +410,25 @@ func (w *work) datedWords(l *lives) string {
 	if len(l.Dated) < 2 || w.ask.Event.Condition != nil {
 		return ""
 	}
-	var parts []string
+	var kinds []string
+	var counts []int
 	for _, d := range l.Dated {
-		parts = append(parts, fmt.Sprintf("%s %s", d.Kind, w.cell(d.Count)))
+		kinds, counts = append(kinds, d.Kind), append(counts, d.Count)
 	}
-	return fmt.Sprintf(" The day of the end comes from different records (%s); the day a remake was decided comes before the day the old socket is given up.", strings.Join(parts, ", "))
+	return fmt.Sprintf(" The day of the end comes from different records (%s); the day a remake was decided comes before the day the old socket is given up.", w.parts(kinds, counts))
+}
+
+// unseenShare says how many of the open sockets were not seen. A public
+// audience reads the share alone: how many are open would tell, with the
+// other endings, what is withheld of them.
+func (w *work) unseenShare(unseen, open int) string {
+	switch {
+	case !w.public():
+		return fmt.Sprintf("%s (%s)", w.of(unseen, open, "socket", "sockets"), words.Percent(float64(unseen)/float64(open), open))
+	case w.share(unseen, open) == "hidden":
+		return "some of the sockets"
+	}
+	return w.share(unseen, open) + " of the sockets"
 }
 
 // unseenNote says of each group how many of the sockets still open have not
@@ -443,10 +452,13 @@ func (w *work) unseenNote(l *lives, gs []group) string {
 		case w.hiddenCount(unseen) || w.hiddenCount(open-unseen) || w.hiddenCount(open):
 			part = "hidden"
 		default:
-			part = fmt.Sprintf("%s of %s (%s)", words.Fixed(float64(unseen), 0), words.Fixed(float64(open), 0), words.Percent(float64(unseen)/float64(open), open))
+			part = words.Percent(float64(unseen)/float64(open), open)
+			if !w.public() {
+				part = fmt.Sprintf("%s of %s (%s)", words.Fixed(float64(unseen), 0), words.Fixed(float64(open), 0), part)
+			}
 			if 10*unseen > open && len(gs) > 1 && 10*allUnseen <= allOpen { // else it has been said of all
 				w.caution("not-seen", "In the group %s, %s still open had no visit or other record in the last 12 months. A group seen less often looks better than it is.",
-					w.display(g.name), w.of(unseen, open, "socket", "sockets"))
+					w.display(g.name), w.unseenShare(unseen, open))
 			}
 		}
 		if len(gs) > 1 {

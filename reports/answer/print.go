@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"plybook/reports/words"
 )
@@ -34,6 +35,25 @@ func (w *work) cell(k int) string {
 		return "< " + strconv.Itoa(w.ctx.Front.HideBelow)
 	}
 	return words.Fixed(float64(k), 0)
+}
+
+// parts prints the counts that make up a sum, "died 23, moved away 13", so
+// that none that is withheld follows from the sum and the others.
+func (w *work) parts(names []string, counts []int) string {
+	grid := make([][]int, len(counts))
+	for i, n := range counts {
+		grid[i] = []int{n}
+	}
+	hide := maskGrid(grid, w.ctx.Front.HideBelow)
+	var out []string
+	for i, name := range names {
+		if hide[i][0] {
+			out = append(out, name+" "+w.hiddenCell(counts[i]))
+		} else {
+			out = append(out, name+" "+w.cell(counts[i]))
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 // hiddenCell is printed in place of a count that is withheld.

@@ -132,7 +132,7 @@ func TestNotSeenForAYear(t *testing.T) {
 	a := one(t, lifeLog(lives), "to: "+day(1000), "method: kaplan-meier\ntimes: [250d]")
 	// Censored at 50 days: 7/8 * 6/7 = 6/8. Followed to 1,000: 9/10 * 8/9.
 	want(t, row(t, table(t, a, "at_times"), "time", 250), "estimate", 0.75)
-	wantCaution(t, a, "not-seen", "2 of 4 sockets still open", "50%")
+	wantCaution(t, a, "not-seen", "2 of 4 sockets (50%) still open")
 	wantCaution(t, a, "not-seen-twice", "At 250 days, 75% had not", "80% if all")
 	b := one(t, lifeLog(lives), "to: "+day(1000), "method: cumulative-incidence\nevent: remake\ntimes: [250d]")
 	wantCaution(t, b, "not-seen-twice", "By 250 days, 25% had been remade", "20% if all")
