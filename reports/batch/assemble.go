@@ -2,6 +2,7 @@ package batch
 
 import (
 	"fmt"
+	"math"
 	"path/filepath"
 	"sort"
 	"strings"
@@ -30,8 +31,8 @@ func assemble(r report) *document.Document {
 	d := &document.Document{
 		Title: front.Title, Subtitle: front.Subtitle, Author: front.Author,
 		Language: front.Language,
-		Date:     words.ISODate(r.today),
-		Foot:     "Data to " + words.Date(r.today) + " · plybook " + r.release,
+		Date:     r.isoDate(),
+		Foot:     "Data to " + r.dataTo() + " · plybook " + r.release,
 	}
 	d.Mark = mark(front.Audience)
 	d.Cover = r.cover()
@@ -113,8 +114,24 @@ func mark(a notebook.Audience) string {
 	return ""
 }
 
+// isoDate is the day of the data cut as a file bears it; none without dates.
+func (r report) isoDate() string {
+	if math.IsInf(r.today, 0) {
+		return ""
+	}
+	return words.ISODate(r.today)
+}
+
+// dataTo is the day of the data cut, which a log without dates has none of.
+func (r report) dataTo() string {
+	if math.IsInf(r.today, 0) {
+		return "no day: nothing in the log is dated"
+	}
+	return words.Date(r.today)
+}
+
 func (r report) cover() []document.Pair {
-	out := []document.Pair{{Label: "Data to", Text: words.Date(r.today)}}
+	out := []document.Pair{{Label: "Data to", Text: r.dataTo()}}
 	f := r.nb.Front
 	if f.From != nil {
 		out = append(out, document.Pair{Label: "Period from", Text: words.Date(*f.From)})

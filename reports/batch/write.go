@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"path/filepath"
 	"sort"
 	"strings"
@@ -140,7 +141,7 @@ func (w *writer) numbers() error {
 		return err
 	}
 	var x bytes.Buffer
-	meta := numbers.Meta{Mark: mark(w.r.nb.Front.Audience), Title: w.r.nb.Front.Title, Author: w.r.nb.Front.Author, Date: words.ISODate(w.r.today)}
+	meta := numbers.Meta{Mark: mark(w.r.nb.Front.Audience), Title: w.r.nb.Front.Title, Author: w.r.nb.Front.Author, Date: w.r.isoDate()}
 	if err := numbers.WriteXLSX(&x, run, w.problems(), meta); err != nil {
 		return err
 	}
@@ -163,7 +164,7 @@ func (w *writer) problems() []numbers.ProblemRow {
 }
 
 func (w *writer) figures(ctx context.Context) error {
-	date := words.ISODate(w.r.today)
+	date := w.r.isoDate()
 	for _, a := range w.r.answers {
 		for _, f := range a.Figures {
 			if err := ctx.Err(); err != nil {
@@ -210,7 +211,7 @@ type settingsRecord struct {
 	From            *string `json:"from"`
 	To              *string `json:"to"`
 	LogSince        *string `json:"log_since"`
-	Today           string  `json:"today"`
+	Today           *string `json:"today"`
 	HideBelow       int     `json:"hide_below"`
 	EarlyRemakeDays float64 `json:"early_remake_days"`
 	Paper           string  `json:"paper"`
@@ -234,14 +235,14 @@ type codeCount struct {
 func (w *writer) record() error {
 	f := w.r.nb.Front
 	iso := func(d *float64) *string {
-		if d == nil {
+		if d == nil || math.IsInf(*d, 0) {
 			return nil
 		}
 		s := words.ISODate(*d)
 		return &s
 	}
 	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
-		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: words.ISODate(w.r.today),
+		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(&w.r.today),
 			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, Paper: f.Paper, Language: f.Language},
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
 	seen := map[string]bool{}
