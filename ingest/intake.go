@@ -209,7 +209,7 @@ func nearWord(word string, candidates []string) string {
 	}
 	for _, c := range candidates {
 		k := wordKey(c)
-		d := editDistance(w, k)
+		d := swapDistance(w, k)
 		n := max(len([]rune(w)), len([]rune(k)))
 		near := d <= max(1, n/3) || min(len(w), len(k)) >= 3 && (strings.HasPrefix(w, k) || strings.HasPrefix(k, w))
 		if near && d < n && (bestDist < 0 || d < bestDist) {
@@ -219,6 +219,32 @@ func nearWord(word string, candidates []string) string {
 		}
 	}
 	return best
+}
+
+// swapDistance counts the letters to add, drop, change or swap with their
+// neighbour (optimal string alignment).
+func swapDistance(a, b string) int {
+	x, y := []rune(a), []rune(b)
+	before, prev := []int(nil), make([]int, len(y)+1)
+	for j := range prev {
+		prev[j] = j
+	}
+	for i := 1; i <= len(x); i++ {
+		cur := make([]int, len(y)+1)
+		cur[0] = i
+		for j := 1; j <= len(y); j++ {
+			cost := 1
+			if x[i-1] == y[j-1] {
+				cost = 0
+			}
+			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
+			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
+				cur[j] = min(cur[j], before[j-2]+1)
+			}
+		}
+		before, prev = prev, cur
+	}
+	return prev[len(y)]
 }
 
 // notes are comments of a proposed intake, by the line they belong to.

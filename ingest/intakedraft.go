@@ -350,6 +350,9 @@ func (d *draft) dateOrder() (order, why string) {
 	var open []string
 	for _, g := range d.dates() {
 		found, _ := columnOrder(s, g.col)
+		if m := inBrackets.FindStringSubmatch(g.header); m != nil && found == orderUnknown && orderNote(m[2]) != orderUnknown {
+			continue // its header says it
+		}
 		ordered := false
 		for _, c := range g.cells {
 			if r, err := readDate(c.text); c.kind == cellText && err == nil && r.form == dateOrdered {

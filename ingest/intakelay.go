@@ -148,7 +148,7 @@ func (n *intakeReader) lay() error {
 	kept := n.blocks[:0]
 	for _, b := range n.blocks {
 		wild := slices.ContainsFunc(b.spec.Sheets, isPattern)
-		if b.findHeader() || !wild {
+		if b.findHeader() || !wild && len(b.raw.rows) > 0 {
 			kept = append(kept, b)
 		}
 	}
@@ -209,7 +209,7 @@ func (n *intakeReader) checkColumns(spec *IntakeSheet) {
 
 // findHeader looks for the header in the rows that the intake names, else
 // for the first rows below the top that hold all columns named, else for
-// those that hold most. It is false where no row holds any.
+// those that hold most. It is false where no row holds half of them.
 func (b *block) findHeader() bool {
 	names, _ := b.spec.wanted()
 	height := b.spec.HeaderEnd - b.spec.Header
@@ -239,7 +239,7 @@ func (b *block) findHeader() bool {
 			break
 		}
 	}
-	return best >= 0
+	return best >= 0 && 2*bestCount >= len(names)
 }
 
 // headerTexts joins the header of one or more rows into a text for each

@@ -28,7 +28,8 @@ people are never shown.
 2. A lone ? is a question that the sheets cannot answer, such as whether
    03/04/2024 is in March or in April. Write the answer in its place. Until
    then the file is refused, with the line.
-3. Check it:  plybook inspect --intake intake.yaml LOG
+3. Check it with plybook inspect, which takes the file as its intake and lists
+   what is wrong in the sheets.
 4. Name it in your notebook, between the lines of ---:  intake: intake.yaml
 
 The sheets themselves are never changed. An intake file that exists is left

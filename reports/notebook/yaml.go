@@ -12,7 +12,7 @@ import (
 	"github.com/goccy/go-yaml/token"
 )
 
-// This is the only file that knows the YAML library. It hands over a tree
+// This is the only file of the package that knows the YAML library. It hands over a tree
 // of text as written: whether a value is a number, a date or a word is
 // decided by the key that takes it, never guessed from its looks.
 
