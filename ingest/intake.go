@@ -50,12 +50,14 @@ type IntakeSheet struct {
 	Columns   [2]int   // first and last column from 0, where the table is one of several side by side; {-1,-1} for all
 	Ends      string   // "blank row", or the word with which the row after the last begins; empty for the last row
 	Skip      []string // rows that begin with one of these words are no data
+	FillDown  []string // columns in which a blank cell means the value above
 	DateOrder string   // day-first or month-first, for date columns that do not say themselves
 	Parts     []IntakePart
 	Own       []IntakeOwn
 	LeftOut   []string
 	pos       IntakePos
 	leftPos   []IntakePos
+	fillPos   []IntakePos
 	sheetPos  IntakePos
 	note      notes
 }

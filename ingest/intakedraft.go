@@ -39,6 +39,7 @@ type draft struct {
 	cols    []*guessColumn
 	fields  map[string]map[string]pick // table -> field
 	groups  []*visitGroup
+	first   *visitGroup // at delivery, dated by the column of deliveries
 	girths  []girthColumn
 	regions []regionColumn
 	own     []*guessColumn
@@ -77,6 +78,14 @@ func (d *draft) takeGirths() {
 	if len(d.girths) < 2 {
 		d.girths = nil
 	}
+	// "MPT" beside "MPT +2" is the landmark itself.
+	for _, g := range d.cols {
+		bare := len(headerTokens(g.header)) > 0 && len(headerTokens(g.header)) <= 3 && landmarkIn(g.header) != "" && !strings.ContainsAny(g.header, "0123456789")
+		if len(d.girths) > 0 && bare && !g.taken && len(g.cells) > 0 && g.fit(TableStations, field, d.t.raw.commas) >= 0.8 {
+			d.girths = append(d.girths, girthColumn{g, 0, ""})
+		}
+	}
+	sort.SliceStable(d.girths, func(i, j int) bool { return d.girths[i].col < d.girths[j].col })
 	for _, g := range d.girths {
 		g.taken = true
 	}
@@ -116,6 +125,9 @@ func groupKey(rest string) string {
 	}
 	return strings.Join(out, " ")
 }
+
+// deliveryWord is in the headings of what was found at delivery.
+var deliveryWord = regexp.MustCompile(`\b(?:delivery|delivered|del|supply|issue|handover)\b`)
 
 var groupFields = []string{"date", "ply", "comfort", "ply_left", "comfort_left", "hours", "mass_kg", "purpose", "action", "skin_checked", "accepted", "seen_by"}
 
@@ -163,7 +175,7 @@ func (d *draft) takeGroups() {
 	}
 	// Keys that stand for visits: a date and something else under each, or
 	// numbers.
-	var keys []string
+	var keys, atDelivery []string
 	count := map[string]int{} // field -> keys
 	for _, k := range order {
 		seen := map[string]bool{}
@@ -173,14 +185,17 @@ func (d *draft) takeGroups() {
 			}
 			seen[m.field] = true
 		}
-		if seen["date"] && len(seen) >= 2 {
+		switch {
+		case seen["date"] && len(seen) >= 2:
 			keys = append(keys, k)
+		case !seen["date"] && (seen["ply"] || seen["comfort"]) && deliveryWord.MatchString(k):
+			atDelivery = append(atDelivery, k)
 		}
 	}
-	if len(keys) < 2 || count["date"] < 2 {
+	if len(keys)+len(atDelivery) < 2 || len(keys) == 0 {
 		return
 	}
-	for _, k := range keys {
+	for _, k := range append(atDelivery[:min(1, len(atDelivery))], keys...) {
 		vg := &visitGroup{key: k, fields: map[string]pick{}}
 		for _, m := range byKey[k] {
 			if _, ok := vg.fields[m.field]; ok || count[m.field] < 2 && m.field != "date" {
@@ -189,6 +204,10 @@ func (d *draft) takeGroups() {
 			m.g.taken = true
 			vg.fields[m.field] = pick{m.g, min(0.95, m.p+0.1)}
 			vg.hits += len(m.g.cells)
+		}
+		if slices.Contains(atDelivery, k) {
+			d.first = vg
+			continue
 		}
 		d.groups = append(d.groups, vg)
 	}
@@ -258,6 +277,16 @@ func (d *draft) move(table, field, toTable, toField string) {
 // tidy settles what single columns cannot say.
 func (d *draft) tidy() {
 	limbs, visits := d.fields[TableLimbs], d.fields[TableVisits]
+	if p, ok := d.fields[TableSockets]["delivered"]; d.first != nil {
+		if ok {
+			d.first.fields["date"] = pick{p.guessColumn, 0.85}
+			d.groups = append([]*visitGroup{d.first}, d.groups...)
+		} else {
+			for _, p := range d.first.fields {
+				p.taken = false
+			}
+		}
+	}
 	// one column for side and level: "R BKA"
 	combine := func(have, want string) {
 		p, ok := limbs[have]
@@ -478,4 +507,40 @@ func timesWord(n int) string {
 func isKnown(v Vocabulary, text string) bool {
 	_, ok := v.known(text)
 	return ok
+}
+
+// fillDown finds columns in which facts of a person are written on the first
+// row of several only: the person's, and those blank on the same rows.
+func (d *draft) fillDown() []string {
+	person, ok := d.fields[TableLimbs]["person"]
+	date, dated := d.fields[TableVisits]["date"]
+	if !ok || !dated {
+		return nil
+	}
+	blank := func(r rawRow, c int) bool { return strings.TrimSpace(r.cell(c).text) == "" }
+	var later []rawRow // rows with a visit and no person
+	for i, r := range d.t.rows {
+		if blank(r, person.col) && !blank(r, date.col) {
+			if i == 0 {
+				return nil
+			}
+			later = append(later, r)
+		}
+	}
+	if 5*len(later) < len(d.t.rows) || len(later) < 2 {
+		return nil
+	}
+	out := []string{person.header}
+	for _, g := range d.cols {
+		facts := false
+		for _, table := range []string{TableLimbs, TableSockets} {
+			for _, p := range d.fields[table] {
+				facts = facts || p.col == g.col && g.col != person.col && g.col != date.col
+			}
+		}
+		if facts && !slices.ContainsFunc(later, func(r rawRow) bool { return !blank(r, g.col) }) {
+			out = append(out, g.header)
+		}
+	}
+	return out
 }

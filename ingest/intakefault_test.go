@@ -288,3 +288,52 @@ func FuzzPropose(f *testing.F) {
 		}
 	})
 }
+
+// TestTwoEntriesOfOneSheet reads a limb with two sockets on its row by two
+// entries: each row counts once.
+func TestTwoEntriesOfOneSheet(t *testing.T) {
+	entry := func(col string) string {
+		return "  - sheet: wide\n    limbs: {person: Patient, side: Side, level: {is: BK}}\n    sockets: {socket: {made: [limb, delivered]}, kind: {is: def}, delivered: " + col + "}\n"
+	}
+	log, err := readByIntake(t, "sheets:\n"+entry("First")+entry("Second"), "Patient,Side,First,Second\nP1,L,2024-01-01,2024-08-01\nP2,R,2024-02-01,\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkIntakeLedger(t, log)
+	if s := log.Sheets[0]; len(log.Limbs) != 2 || len(log.Sockets) != 3 || s.Read != 2 || s.Used != 2 {
+		t.Errorf("%d limbs, %d sockets, %+v", len(log.Limbs), len(log.Sockets), s)
+	}
+	for _, p := range log.Problems {
+		if p.Code == CodeNotMapped {
+			t.Errorf("%s", p)
+		}
+	}
+}
+
+// TestFillDownStopsAtAnotherPerson checks that a person's first row takes
+// nothing from the person above.
+func TestFillDownStopsAtAnotherPerson(t *testing.T) {
+	text := strings.Replace(soundIntake, "    header: 1\n", "    header: 1\n    fill_down: [Patient, Side, Delivered]\n", 1)
+	log, err := readByIntake(t, text, "Patient,Side,Delivered,Seen,Ply,FH,Weather,Remarks\nP1,L,2024-01-01,2024-02-01,1,,,\n,,,2024-03-01,2,,,\nP2,,2024-01-05,2024-02-06,1,,,\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkIntakeLedger(t, log)
+	if len(log.Visits) != 2 || len(log.Limbs) != 1 || log.Sheets[0].SetAside != 1 {
+		t.Errorf("%d visits, %d limbs, %+v", len(log.Visits), len(log.Limbs), log.Sheets[0])
+	}
+}
+
+// TestDuplicateVisitRow checks that a visit row typed twice is set aside as
+// in the plain layout, although the facts of its limb repeat lawfully.
+func TestDuplicateVisitRow(t *testing.T) {
+	row := "P1,L,2024-01-01,2024-02-01,1,R,wet,x\n"
+	log, err := readByIntake(t, soundIntake, "Patient,Side,Delivered,Seen,Ply,FH,Weather,Remarks\n"+row+row)
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkIntakeLedger(t, log)
+	if len(log.Visits) != 1 || len(log.Findings) != 1 || log.Sheets[0].SetAside != 1 || len(problemsOf(log, CodeDuplicateRow)) == 0 {
+		t.Errorf("%d visits, %d findings, %v", len(log.Visits), len(log.Findings), found(log))
+	}
+}

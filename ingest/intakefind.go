@@ -121,7 +121,7 @@ func findTables(file, sheet string, raw *rawSheet) []*foundTable {
 			below, _ := headerTexts(raw, i+1, 0, all)
 			under := scoreHeader(below, 0, width-1, rows[i+1])
 			merges := spreads(raw, rows[i].n, width)
-			if merges || under.isHeader() && dataLike(rows[i+1]) < 0.3 && best.score.hits < under.hits+1 {
+			if (merges || under.isHeader()) && dataLike(rows[i]) < 0.3 && (merges || under.isHeader() && dataLike(rows[i+1]) < 0.3 && best.score.hits < under.hits+1) {
 				texts, _ := headerTexts(raw, i, 1, all)
 				if both := scoreHeader(texts, 0, width-1, rows[i+1]); both.isHeader() && (both.sum > best.score.sum+0.5 || merges && both.hits >= under.hits && both.sum >= best.score.sum) {
 					best, ok = head{i, 1, both}, true
@@ -145,7 +145,8 @@ func findTables(file, sheet string, raw *rawSheet) []*foundTable {
 			first := heads[0]
 			a, _ := headerTexts(raw, first.start, first.height, all)
 			b, _ := headerTexts(raw, i, h.height, all)
-			if sameTexts(a, b) || h.score.hits < 3 || 5*h.score.hits < 3*h.score.count {
+			bottom, _ := headerTexts(raw, i+h.height, 0, all)
+			if sameTexts(a, bottom) || sameTexts(a, b) || h.score.hits < 3 || 5*h.score.hits < 3*h.score.count {
 				continue
 			}
 		}

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -258,6 +259,9 @@ func girthUnit(median float64) string {
 	return "in"
 }
 
+// inchMark is a figure with the mark of inches.
+var inchMark = regexp.MustCompile(`\d\s*(?:"|”|″|'')`)
+
 // girthHeader reads a header such as "Circ 5", "Girth @ 10 cm" or "MPT +5":
 // the distance and its unit, empty where the header names none.
 func girthHeader(header string) (distance float64, unit string, ok bool) {
@@ -274,6 +278,9 @@ func girthHeader(header string) (distance float64, unit string, ok bool) {
 			continue
 		}
 		distance, has = v, true
+		if inchMark.MatchString(header) {
+			unit = "in"
+		}
 		if i+1 < len(tokens) {
 			if u, ok := unitName(tokens[i+1]); ok && (u == "cm" || u == "mm" || u == "in") {
 				unit = u

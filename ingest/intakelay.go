@@ -130,6 +130,13 @@ func (s *IntakeSheet) wanted() (names []string, at []IntakePos) {
 	for _, o := range s.Own {
 		names, at = append(names, o.Column), append(at, o.pos)
 	}
+	for i, c := range s.FillDown {
+		pos := s.pos
+		if i < len(s.fillPos) {
+			pos = s.fillPos[i]
+		}
+		names, at = append(names, c), append(at, pos)
+	}
 	for i, c := range s.LeftOut {
 		pos := s.pos
 		if i < len(s.leftPos) {
@@ -366,8 +373,34 @@ func (b *block) findRows(all []*block) {
 		if blank || b.repeatsHeader(row) || slices.ContainsFunc(b.spec.Skip, func(w string) bool { return b.begins(row, w) }) {
 			continue
 		}
-		b.rows = append(b.rows, row)
+		b.rows = append(b.rows, b.fillDown(row))
 	}
+}
+
+// fillDown gives blank cells the value above, in the columns in which the
+// intake says that blank means the same as above, up to the first cell of
+// those columns that is filled: what belongs to another person is not taken.
+func (b *block) fillDown(row rawRow) rawRow {
+	if len(b.spec.FillDown) == 0 || len(b.rows) == 0 {
+		return row
+	}
+	above := b.rows[len(b.rows)-1]
+	cells := slices.Clone(row.cells)
+	for _, name := range b.spec.FillDown {
+		c, ok := b.columns[headerKey(name)]
+		if !ok {
+			continue
+		}
+		if strings.TrimSpace(row.cell(c).text) != "" {
+			break
+		}
+		for len(cells) <= c {
+			cells = append(cells, cell{})
+		}
+		cells[c] = above.cell(c)
+	}
+	row.cells = cells
+	return row
 }
 
 const blankRowEnds = "blank row"

@@ -45,7 +45,7 @@ type intakeParser struct {
 // keys are the keys known at each level.
 var (
 	intakeKeys = []string{"sheets", "words"}
-	sheetKeys  = []string{"sheet", "file", "header", "columns", "ends", "skip", "date_order", "limbs", "sockets", "stations", "visits", "findings", "forming", "own", "left_out"}
+	sheetKeys  = []string{"sheet", "file", "header", "columns", "ends", "skip", "fill_down", "date_order", "limbs", "sockets", "stations", "visits", "findings", "forming", "own", "left_out"}
 	fieldKeys  = []string{"column", "is", "made", "in_use", "from", "unit", "date_order"}
 )
 
@@ -173,6 +173,8 @@ func (p *intakeParser) sheet(n ynode) {
 			s.Ends, _ = p.text(e.key, v)
 		case "skip":
 			s.Skip, _ = p.list(e.key, v)
+		case "fill_down":
+			s.FillDown, s.fillPos = p.list(e.key, v)
 		case "date_order":
 			s.DateOrder = p.dateOrder(v)
 		case "own":

@@ -197,6 +197,9 @@ func (w world) spec(d *draft) IntakeSheet {
 		s.note["skip"] = "rows that begin so are sums, not data"
 	}
 	s.DateOrder, s.note["date_order"] = d.dateOrder()
+	if s.FillDown = d.fillDown(); len(s.FillDown) > 0 {
+		s.note["fill_down"] = "a blank cell here means the same as above: likely (85%)"
+	}
 	part := func(table string) IntakePart {
 		p := IntakePart{Table: table, OfVisit: 1}
 		for _, f := range schema[table] {
@@ -314,8 +317,12 @@ func (w world) visits(d *draft, s *IntakeSheet, single IntakePart, refer IntakeF
 			}
 		}
 		if _, ok := g.fields["purpose"]; !ok {
-			if m := purposes.Lookup(g.key); m.How == Exact {
-				p.Fields = append(p.Fields, IntakeField{Name: "purpose", Is: m.Code, note: "from the headings"})
+			code, ok := purposes.known(g.key)
+			if g == d.first {
+				code, ok = "delivery", true
+			}
+			if ok {
+				p.Fields = append(p.Fields, IntakeField{Name: "purpose", Is: code, note: "from the headings"})
 			}
 		}
 		add(p)
@@ -373,6 +380,7 @@ func (w world) stations(d *draft, s *IntakeSheet, p IntakePart) {
 			}
 		}
 		step := unitOfSteps(d.girths)
+		stepped := slices.ContainsFunc(d.girths, func(g girthColumn) bool { return g.unit != "" })
 		if unit == "" {
 			var all []float64
 			for _, g := range d.girths {
@@ -387,12 +395,18 @@ func (w world) stations(d *draft, s *IntakeSheet, p IntakePart) {
 			}
 		}
 		p.Unit = unit
+		if !stepped && unit == "in" && step == "cm" {
+			step = "in"
+		}
 		for _, g := range d.girths {
-			u := g.unit
+			u, sure := g.unit, "likely (85%)"
 			if u == "" {
 				u = step
+				if !stepped && g.distance != 0 {
+					sure = "no heading names the unit of the distance, " + u + " is a guess (65%)"
+				}
 			}
-			p.At = append(p.At, IntakeAt{What: plain(g.distance) + " " + u, Column: g.header, note: g.samples(d.t.raw) + " " + unit + " (" + why + "); likely (85%)"})
+			p.At = append(p.At, IntakeAt{What: plain(g.distance) + " " + u, Column: g.header, note: g.samples(d.t.raw) + " " + unit + " (" + why + "); " + sure})
 		}
 	}
 	if !d.has(TableStations, "date") {

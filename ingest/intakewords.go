@@ -61,7 +61,7 @@ var headerWords = []struct {
 	{TableVisits, "mass_kg", "mass, weight, body weight, body mass, wt"},
 	{TableVisits, "accepted", "accepted, fit accepted, fit ok, passed, fitting result, result of fitting, check ok"},
 	{TableVisits, "skin_checked", "skin checked, skin check, skin inspected, skin looked at"},
-	{TableVisits, "action", "action, actions, action taken, adjustment, adjustments, adj, done, what was done, work done, intervention, changes, treatment, rx"},
+	{TableVisits, "action", "action, actions, action taken, what we did, what i did, adjustment, adjustments, adj, done, what was done, work done, intervention, changes, treatment, rx"},
 	{TableVisits, "minutes", "minutes, duration, time spent, appt length, mins"},
 	{TableVisits, "seen_by", "seen by, clinician, prosthetist, cpo, cp, practitioner, staff, by, pros"},
 

@@ -63,6 +63,9 @@ func (w *intakeWriter) sheet(s *IntakeSheet) {
 	if len(s.Skip) > 0 {
 		w.line(4, "skip: "+yamlList(s.Skip), s.note["skip"])
 	}
+	if len(s.FillDown) > 0 {
+		w.line(4, "fill_down: "+yamlList(s.FillDown), s.note["fill_down"])
+	}
 	if s.DateOrder != "" {
 		w.line(4, "date_order: "+yamlValue(s.DateOrder), s.note["date_order"])
 	}
