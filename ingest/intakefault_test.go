@@ -337,3 +337,28 @@ func TestDuplicateVisitRow(t *testing.T) {
 		t.Errorf("%d visits, %d findings, %v", len(log.Visits), len(log.Findings), found(log))
 	}
 }
+
+// TestPatternLeavesPlainSheetsAlone reads sheets in the plain layout beside
+// those of a pattern.
+func TestPatternLeavesPlainSheetsAlone(t *testing.T) {
+	sheets := smallLog()
+	sheets["Room 1"] = sheetRows{{"Job", "Seen", "Socks"}, {"S2", "2024-09-01", "2"}}
+	sheets["Prices"] = sheetRows{{"Item", "Price"}, {"Sheet", 12}}
+	it, err := ParseIntake("intake.yaml", []byte("sheets:\n  - sheet: \"*\"\n    visits: {socket: Job, date: Seen, ply: Socks}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	log, err := Read(context.Background(), []string{writeBook(t, sheets, nil)}, Options{Intake: it})
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkIntakeLedger(t, log)
+	if len(log.Visits) != 4 || len(log.Sockets) != 3 {
+		t.Errorf("%d visits, %d sockets", len(log.Visits), len(log.Sockets))
+	}
+	for _, s := range log.Sheets {
+		if s.Sheet == "Prices" && s.Table != "" || s.Sheet == "Room 1" && s.Table != TableVisits {
+			t.Errorf("%+v", s)
+		}
+	}
+}

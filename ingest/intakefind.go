@@ -17,7 +17,6 @@ type foundTable struct {
 	skip        []string
 	sideBySide  bool
 	titles      string // texts above the header, with the names of sheet and file
-	notes       []string
 }
 
 // headerWeight says how much a text looks like the header of a log's column.

@@ -81,20 +81,20 @@ func (it *Intake) answered() error {
 }
 
 type intakeReader struct {
-	r      *reader
-	it     *Intake
-	blocks []*block
-	found  map[*IntakeSheet]bool // a sheet of the entry's name was there
-	names  []string              // of all sheets, to name the nearest
-	canon  map[string]map[string]*record
-	ctx    map[[2]int]*rowRecords // block number and row
-	rows   map[[2]int]*rowState   // sheet index and row
-	merged []*record
+	r       *reader
+	it      *Intake
+	blocks  []*block
+	found   map[*IntakeSheet]bool // a sheet of the entry's name was there
+	claimed map[int]bool          // sheets, by index, that an entry names
+	names   []string              // of all sheets, to name the nearest
+	canon   map[string]map[string]*record
+	ctx     map[[2]int]*rowRecords // block number and row
+	rows    map[[2]int]*rowState   // sheet index and row
 	faults
 }
 
 func newIntakeReader(r *reader, it *Intake) *intakeReader {
-	return &intakeReader{r: r, it: it, found: map[*IntakeSheet]bool{}, canon: map[string]map[string]*record{}, ctx: map[[2]int]*rowRecords{}, rows: map[[2]int]*rowState{}}
+	return &intakeReader{r: r, it: it, found: map[*IntakeSheet]bool{}, claimed: map[int]bool{}, canon: map[string]map[string]*record{}, ctx: map[[2]int]*rowRecords{}, rows: map[[2]int]*rowState{}}
 }
 
 // take keeps a sheet that an entry names.
@@ -108,8 +108,14 @@ func (n *intakeReader) take(index int, path string, raw rawSheet) bool {
 	}
 	n.names = append(n.names, name)
 	entries := n.it.entries(path, raw.name)
+	if raw.table != "" && isPlain(&raw) { // a pattern does not mean the plain layout, a name does
+		entries = slices.DeleteFunc(entries, func(s *IntakeSheet) bool {
+			return !slices.ContainsFunc(s.Sheets, func(p string) bool { return strings.EqualFold(strings.TrimSpace(p), strings.TrimSpace(name)) })
+		})
+	}
 	for _, spec := range entries {
 		n.found[spec] = true
+		n.claimed[index] = true
 		n.blocks = append(n.blocks, &block{spec: spec, raw: raw, index: index, file: path})
 	}
 	return len(entries) > 0
@@ -160,6 +166,11 @@ func (n *intakeReader) lay() error {
 		}
 	}
 	n.blocks = kept
+	for i := range n.r.log.Sheets { // no part of the log, whatever their name
+		if n.claimed[i] && !slices.ContainsFunc(n.blocks, func(b *block) bool { return b.index == i }) {
+			n.r.log.Sheets[i].Table = ""
+		}
+	}
 	for i := range n.it.Sheets {
 		spec := &n.it.Sheets[i]
 		if !n.found[spec] {

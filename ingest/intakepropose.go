@@ -81,6 +81,9 @@ func ProposeIntake(ctx context.Context, paths []string) (*Proposal, error) {
 				}
 			}
 			if len(drafts) == before && len(raw.rows) > 0 {
+				if personal(raw.name) {
+					called = baseName(path) + ", a sheet called after somebody,"
+				}
 				p.Other = append(p.Other, called)
 			}
 		}
@@ -577,6 +580,10 @@ func (w world) gather(list []IntakeSheet) []IntakeSheet {
 	}
 	for i := range out {
 		out[i].Sheets = yearPattern(out[i].Sheets)
+		if len(out) == 1 && slices.ContainsFunc(out[i].Sheets, personal) {
+			out[i].Sheets = []string{"*"}
+			out[i].note["sheet"] += "; every sheet with these columns (they are called after people)"
+		}
 		// The same name in two files of different form needs the file.
 		for j := range out {
 			if i != j && slices.ContainsFunc(out[i].Sheets, func(n string) bool { return slices.Contains(out[j].Sheets, n) }) && files[i][0] != files[j][0] && out[i].File == "" {
@@ -611,6 +618,9 @@ func (s IntakeSheet) bare() IntakeSheet {
 	}
 	return s
 }
+
+// personal says whether a sheet's name may be that of a person.
+func personal(name string) bool { return looksLikeName(name) || staffName.MatchString(name) }
 
 func yearPattern(names []string) []string {
 	if len(names) < 2 {
