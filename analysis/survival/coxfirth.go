@@ -223,12 +223,16 @@ func (f *firth) climb(at *firthPoint, beta []float64, fixed int) (*firthPoint, [
 	if !at.ok {
 		return nil, nil, 0, fmt.Errorf("the information cannot be inverted: %w", stats.ErrConvergence)
 	}
+	settled := 1e-20
+	if fixed >= 0 {
+		settled = 1e-15 // of a profile only the height is used
+	}
 	for it := 1; it <= f.max; it++ {
 		step, gain, ok := f.step(at, fixed)
 		if !ok {
 			return nil, nil, it, fmt.Errorf("the information cannot be inverted: %w", stats.ErrConvergence)
 		}
-		if gain < 1e-20*(1+math.Abs(at.value)) {
+		if gain < settled*(1+math.Abs(at.value)) {
 			return at, beta, it, nil
 		}
 		var next *firthPoint
@@ -318,6 +322,7 @@ func (f *firth) limits(best *firthPoint, beta []float64, j int, fall float64) (F
 	for _, side := range []float64{-1, 1} {
 		step := side * math.Sqrt(best.inverse[j][j])
 		inside, outside, near := beta[j], beta[j], beta
+		below, above := -fall, 0.0 // how far the profile has fallen past fall there
 		reached := false
 		for k := 0; k < 12 && math.Abs(outside*m.span(j)) < 250; k++ {
 			outside += step
@@ -325,25 +330,44 @@ func (f *firth) limits(best *firthPoint, beta []float64, j int, fall float64) (F
 			if err != nil {
 				return l, err
 			}
+			above = d - fall
 			if reached = d >= fall; reached {
 				break
 			}
-			inside, near = outside, at
+			inside, near, below = outside, at, above
 			step *= 1.5
 		}
 		if !reached {
 			continue
 		}
-		for math.Abs(outside-inside) > 1e-11*(1+math.Abs(inside)) {
+		// False position, the end that stays counting half (Illinois), with a
+		// halving in between so that the bracket is sure to shrink.
+		moved := 0 // the end that moved last
+		for k := 1; math.Abs(outside-inside) > 1e-11*(1+math.Abs(inside)); k++ {
 			middle := (inside + outside) / 2
+			if k%4 != 0 && finite(above) {
+				middle = (inside*above - outside*below) / (above - below)
+			}
 			d, at, err := profile(middle, near)
 			if err != nil {
 				return l, err
 			}
+			if math.Abs(d-fall) < 1e-12*(1+fall) {
+				inside = middle
+				break
+			}
 			if d >= fall {
-				outside = middle
+				outside, above = middle, d-fall
+				if moved == 1 {
+					below /= 2
+				}
+				moved = 1
 			} else {
-				inside, near = middle, at
+				inside, near, below = middle, at, d-fall
+				if moved == -1 {
+					above /= 2
+				}
+				moved = -1
 			}
 		}
 		if v := inside / m.scale[j]; side < 0 {

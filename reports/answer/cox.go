@@ -92,7 +92,7 @@ func cox(w *work) error {
 		w.caution("not-clustered", "With discrete times the errors cannot allow for several sockets of one person. The intervals may be too narrow.")
 	}
 	strata := w.strata(lt, d.Rows, &data)
-	fit, err := survival.FitCox(data, survival.CoxOptions{Ties: tieRules[w.ask.Ties]})
+	fit, err := w.fitCox(data)
 	if err != nil {
 		return w.coxError(err, d)
 	}
@@ -101,11 +101,18 @@ func cox(w *work) error {
 		w.caution("few-events", "%s for %s in the model: fewer than 10 events per term, so the estimates are shaky and intervals may be too narrow.",
 			words.Capital(w.n(w.Events, "event", "events")), words.N(len(d.X), "term", "terms"))
 	}
-	es := coxEstimates(fit, d, w.ask.Confidence)
+	var es []estimate
+	if fit.firth != nil {
+		es = firthEstimates(fit.firth, d)
+		w.penaltyCautions(fit, d, data.Cluster)
+		clusterName = ""
+	} else {
+		es = coxEstimates(fit.Cox, d, w.ask.Confidence)
+	}
 	w.termTable(es, fit.Robust != nil)
 	w.coxFit(fit)
 	ph := w.proportionality(fit)
-	w.coxBaseline(fit, strata)
+	w.coxBaseline(fit.Cox, strata)
 	if err := w.coxPredicted(fit, d); err != nil {
 		return err
 	}
@@ -148,13 +155,14 @@ func (w *work) coxError(err error, d *design.Design) error {
 	var col *survival.ColumnsError
 	switch {
 	case errors.As(err, &sep):
-		e := w.modelError(err, d, "Cox regression", sep.Columns)
-		var at *notebook.Error
-		if errors.As(e, &at) {
-			at.Code = "separation"
-			at.Text = fmt.Sprintf("the effect of %s has no finite estimate, since one side of it had no event or all of them; leave it out or group its categories", words.List(sep.Names))
+		more := ""
+		switch {
+		case w.ask.Ties == "discrete":
+			more = "; with efron or breslow as ties the estimates can be penalised"
+		case w.ask.Penalty == "none":
+			more = "; without `penalty: none` the estimates are penalised"
 		}
-		return e
+		return w.separationError(sep, d, more)
 	case errors.As(err, &col):
 		return w.modelError(err, d, "Cox regression", col.Columns)
 	}
@@ -183,27 +191,40 @@ func coxEstimates(fit *survival.Cox, d *design.Design, level float64) []estimate
 	return es
 }
 
-func (w *work) coxFit(fit *survival.Cox) {
+func (w *work) coxFit(fit *coxFitted) {
 	t := tableOf("fit", count("rows"), count("events"), count("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""),
 		number("aic", ""), number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""),
 		number("wald", ""), integer("wald_df"), number("wald_p", ""), number("score", ""), integer("score_df"), number("score_p", ""),
-		number("robust_score", ""), number("robust_score_p", ""), number("concordance", ""), number("concordance_std_error", ""))
+		number("robust_score", ""), number("robust_score_p", ""), number("concordance", ""), number("concordance_std_error", ""), text("penalty"))
+	// The log likelihoods are of the likelihood that was maximised. The AIC is
+	// of the plain one alone, and the score test is of no penalised estimate.
+	plain, penalty := fit.firth == nil, "none"
+	if !plain {
+		penalty = "firth"
+	}
+	score := []any{nil, nil, nil}
+	if plain {
+		score = []any{fit.Score.Statistic, int(fit.Score.DF), fit.Score.P}
+	}
 	clusters := any(nil)
 	if fit.Robust != nil {
 		clusters = fit.Clusters
 	}
-	t.row(fit.Rows, int(fit.Events), clusters, fit.LogLik, fit.LogLikNull, fit.AIC,
+	t.row(fit.Rows, int(fit.Events), clusters, fit.LogLik, fit.LogLikNull, when(plain, fit.AIC),
 		fit.LikelihoodRatio.Statistic, int(fit.LikelihoodRatio.DF), fit.LikelihoodRatio.P,
-		fit.Wald.Statistic, int(fit.Wald.DF), fit.Wald.P, fit.Score.Statistic, int(fit.Score.DF), fit.Score.P,
+		fit.Wald.Statistic, int(fit.Wald.DF), fit.Wald.P, score[0], score[1], score[2],
 		when(fit.HasRobustScore, fit.RobustScore.Statistic), when(fit.HasRobustScore, fit.RobustScore.P),
-		when(fit.HasConcordance, fit.Concordance.Estimate), when(fit.HasConcordance, fit.Concordance.StdErr))
+		when(fit.HasConcordance, fit.Concordance.Estimate), when(fit.HasConcordance, fit.Concordance.StdErr), penalty)
 	w.addTable(t)
 }
 
 // proportionality tests whether the ratios stay the same over time.
-func (w *work) proportionality(fit *survival.Cox) *survival.Proportionality {
+func (w *work) proportionality(fit *coxFitted) *survival.Proportionality {
 	t := tableOf("proportionality", text("term"), number("statistic", ""), integer("df"), number("p", ""))
 	defer func() { w.addTable(t) }()
+	if fit.firth != nil {
+		return nil
+	}
 	ph, err := fit.Proportionality(survival.SurvivalTime)
 	if err != nil {
 		if !errors.Is(err, survival.ErrNotDiscrete) {
@@ -239,10 +260,14 @@ func (w *work) coxBaseline(fit *survival.Cox, strata []string) {
 	w.addTable(t)
 }
 
-func (w *work) coxPredicted(fit *survival.Cox, d *design.Design) error {
+func (w *work) coxPredicted(fit *coxFitted, d *design.Design) error {
 	t := tableOf("predicted", text("profile"), number("time", "days"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
 	if len(w.ask.Profiles) > 0 && w.ask.Ties == "discrete" {
 		return w.at("profiles", "", notebook.CodeImpossible, "profiles cannot be predicted with discrete ties; use efron or breslow")
+	}
+	if len(w.ask.Profiles) > 0 && fit.firth != nil {
+		return w.at("profiles", "", notebook.CodeImpossible, "profiles cannot be predicted with penalised estimates, which this model needs: no finite estimate fits %s otherwise; leave out profiles, or group the categories",
+			words.List(comparisons(d, fit.separated)))
 	}
 	if len(w.ask.Profiles) > 0 && len(w.ask.Strata) > 0 {
 		return w.at("profiles", "", notebook.CodeImpossible, "profiles cannot be predicted in a model with strata; leave out strata or profiles")
@@ -312,7 +337,7 @@ func (w *work) predictedPrint(t *Table) document.Block {
 	return out
 }
 
-func (w *work) coxWords(l *lives, fit *survival.Cox, es []estimate, ph *survival.Proportionality, cluster string, d *design.Design) {
+func (w *work) coxWords(l *lives, fit *coxFitted, es []estimate, ph *survival.Proportionality, cluster string, d *design.Design) {
 	ev := l.causes[0]
 	w.Figures = append(w.Figures, w.forest(es, d, figure.ForestSpec{Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "ends sooner"}))
 	var s []string
@@ -329,17 +354,27 @@ func (w *work) coxWords(l *lives, fit *survival.Cox, es []estimate, ph *survival
 		parts = append(parts, w.hazardPhrase(e, ev))
 	}
 	s = append(s, strings.Join(parts, "; ")+".")
+	if fit.firth != nil {
+		s = append(s, "These ratios are penalised (Firth's method).")
+	}
 	if fit.HasConcordance {
 		s = append(s, fmt.Sprintf("Of two sockets, the model names the one that ends first in %s of pairs (50%% would be guessing).", words.Percent(fit.Concordance.Estimate, 50)))
 	}
 	w.Reading = strings.Join(s, " ")
-	w.print(w.termsPrint(es, "Hazard ratio", true))
+	terms := w.termsPrint(es, "Hazard ratio", true)
+	if fit.firth != nil {
+		terms.Notes = append(terms.Notes, "Penalised estimates (Firth's method), with intervals of the penalised profile likelihood.")
+	}
+	w.print(terms)
 	w.competingCaution(l, ev)
 	w.unknownEndings(l, ev)
 	var m strings.Builder
 	fmt.Fprintf(&m, "The hazard of being %s was modelled by Cox regression with %s; ties were handled by %s.", ev.past, words.List(termLabels(d)), tieWords[w.ask.Ties])
 	if cluster != "" {
 		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor; the likelihood-ratio test and the AIC take sockets of one %s as independent.", cluster, cluster)
+	}
+	if fit.firth != nil {
+		m.WriteString(penaltyWords(fit, d))
 	}
 	if len(w.ask.Strata) > 0 {
 		var names []string
@@ -356,9 +391,13 @@ func (w *work) coxWords(l *lives, fit *survival.Cox, es []estimate, ph *survival
 		m.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
 	}
 	w.Methods = m.String()
-	w.References = append(w.References, "Cox DR. Regression models and life-tables. J R Stat Soc B 1972; 34: 187-220.",
-		"Grambsch PM, Therneau TM. Proportional hazards tests and diagnostics based on weighted residuals. Biometrika 1994; 81: 515-526.",
-		"Harrell FE, Califf RM, Pryor DB, Lee KL, Rosati RA. Evaluating the yield of medical tests. JAMA 1982; 247: 2543-2546.")
+	w.References = append(w.References, "Cox DR. Regression models and life-tables. J R Stat Soc B 1972; 34: 187-220.")
+	if fit.firth != nil {
+		w.References = append(w.References, penaltyReferences...)
+	} else {
+		w.References = append(w.References, "Grambsch PM, Therneau TM. Proportional hazards tests and diagnostics based on weighted residuals. Biometrika 1994; 81: 515-526.")
+	}
+	w.References = append(w.References, "Harrell FE, Califf RM, Pryor DB, Lee KL, Rosati RA. Evaluating the yield of medical tests. JAMA 1982; 247: 2543-2546.")
 	if w.ask.Ties == "efron" {
 		w.References = append(w.References, "Efron B. The efficiency of Cox's likelihood function for censored data. J Am Stat Assoc 1977; 72: 557-565.")
 	}

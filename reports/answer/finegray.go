@@ -129,13 +129,7 @@ func (w *work) fineGrayError(err error, d *design.Design) error {
 	var entry *survival.EntryError
 	switch {
 	case errors.As(err, &sep):
-		e := w.modelError(err, d, "Fine-Gray regression", sep.Columns)
-		var at *notebook.Error
-		if errors.As(e, &at) {
-			at.Code = "separation"
-			at.Text = fmt.Sprintf("the effect of %s has no finite estimate, since one side of it had no event or all of them; leave it out or group its categories", words.List(sep.Names))
-		}
-		return e
+		return w.separationError(sep, d, "; for the hazard of the event itself, cox gives penalised estimates")
 	case errors.As(err, &col):
 		return w.modelError(err, d, "Fine-Gray regression", col.Columns)
 	case errors.Is(err, stats.ErrConvergence):

@@ -117,7 +117,7 @@ func TestFineGrayRefusals(t *testing.T) {
 			return "died"
 		}
 		return "remake: volume loss"
-	}, half), quality, ask), "separation", "g: b")
+	}, half), quality, ask), "separation", "no finite estimate fits g b against a: on one side of the comparison there was no event", "cox gives penalised estimates")
 	wantError(t, one(t, endings(60, lifeDays, remakesAndDeaths, func(int) string { return "a" }), quality, ask), "bad-term", "g")
 	wantError(t, one(t, s, quality, "method: fine-gray\nby: level"), "bad-term")
 	wantError(t, one(t, s, quality, ask+"profiles: [{g: c}]"), "bad-value", "no row used")

@@ -193,7 +193,7 @@ func (w *work) categoryCount(d *design.Design, term, category string) string {
 }
 
 // termsPrint is the printed table of terms.
-func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Block {
+func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Table {
 	t := document.Table{ID: w.ask.ID + "-terms", Caption: measure + ", term by term, all terms in the model together", Columns: []document.TableColumn{
 		{Head: "Term", Wide: true}, {Head: "Compared with"}, {Head: measure, Align: document.Right},
 		{Head: words.Capital(w.confidenceWords()), Align: document.Right}, {Head: "p", Align: document.Right}}}
@@ -213,7 +213,7 @@ func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Bl
 		}
 		p := words.P(e.p)
 		if e.noInterval {
-			val, iv, p = words.Plain(e.value), words.NotComputed, words.NotComputed
+			val, iv = words.Plain(e.value), words.NotComputed
 			if ratio {
 				val = words.Ratio(math.Exp(e.value))
 			}

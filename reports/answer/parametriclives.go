@@ -2,13 +2,11 @@ package answer
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"plybook/analysis/design"
 	"plybook/analysis/survival"
 	"plybook/reports/notebook"
-	"plybook/reports/words"
 )
 
 // spans are the lives of a parametric ask, each with the stretch in which its
@@ -67,13 +65,7 @@ func (w *work) parametricError(err error, d *design.Design) error {
 	name := distributions[w.ask.Method].String() + " regression"
 	switch {
 	case errors.As(err, &sep):
-		e := w.modelError(err, d, name, sep.Columns)
-		var at *notebook.Error
-		if errors.As(e, &at) {
-			at.Code = "separation"
-			at.Text = fmt.Sprintf("the effect of %s has no finite estimate, since one side of it had no event or all of them; leave it out or group its categories", words.List(sep.Names))
-		}
-		return e
+		return w.separationError(sep, d, "")
 	case errors.As(err, &col):
 		return w.modelError(err, d, name, col.Columns)
 	case errors.Is(err, survival.ErrNoSpread):

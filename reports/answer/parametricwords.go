@@ -183,11 +183,10 @@ func (p *parametricWork) prints() {
 		p.print(p.termsPrint(terms, "Ratio of times", true))
 	}
 	if len(p.ratios) > 0 {
-		if t, ok := p.termsPrint(p.ratios, "Hazard ratio", true).(document.Table); ok {
-			t.ID = p.ask.ID + "-hazard-ratios"
-			t.Notes = append(t.Notes, "The same effects read as ratios of hazards: above 1 ends sooner.")
-			p.print(t)
-		}
+		t := p.termsPrint(p.ratios, "Hazard ratio", true)
+		t.ID = p.ask.ID + "-hazard-ratios"
+		t.Notes = append(t.Notes, "The same effects read as ratios of hazards: above 1 ends sooner.")
+		p.print(t)
 	}
 	p.print(p.predictedTimes())
 	p.print(p.fitPrint())

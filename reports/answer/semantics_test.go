@@ -272,8 +272,8 @@ func TestSeparationAndCollinearColumns(t *testing.T) {
 		}
 		lives = append(lives, l)
 	}
-	a := one(t, lifeLog(lives), quality, "method: cox\nby: cast_method")
-	wantError(t, a, "separation", "no finite estimate", "cast_method")
+	a := one(t, lifeLog(lives), quality, "method: cox\nby: cast_method\npenalty: none")
+	wantError(t, a, "separation", "no finite estimate fits casting method vacuum against hand", "without `penalty: none`")
 	s := lab(labOptions{persons: 24})
 	b := one(t, s, quality, "method: cox\nby: cast_method\nadjust: [level]")
 	wantError(t, b, "singular", "level", "cast_method")

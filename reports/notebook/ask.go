@@ -197,6 +197,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"seed":            func(k string, n node) { a.Seed = r.whole(k, n, 1, 1000000) },
 		"bounds":          word(&a.Bounds, "complementary-log-log", "log", "untransformed", "logit"),
 		"ties":            word(&a.Ties, "efron", "breslow", "discrete"),
+		"penalty":         word(&a.Penalty, "none", "firth"),
 		"outcome":         text(&a.Outcome),
 		"time":            text(&a.Time),
 		"within":          text(&a.Within),

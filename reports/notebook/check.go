@@ -73,6 +73,14 @@ func (r *askReader) check() {
 	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") {
 		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`, which are not given", a.Method)
 	}
+	if a.Penalty == "firth" {
+		if a.Ties == "discrete" {
+			r.fail(a.At("penalty", a.Penalty), CodeImpossible, "estimates with discrete `ties` cannot be penalised; use efron or breslow, or leave out `penalty`")
+		}
+		if r.has("profiles") {
+			r.fail(a.KeyPos["profiles"], CodeImpossible, "`profiles` cannot be predicted with penalised estimates; leave out `profiles` or `penalty`")
+		}
+	}
 	if a.Method == "fine-gray" && a.Ties == "discrete" {
 		r.fail(a.At("ties", a.Ties), CodeImpossible, "fine-gray takes `ties` as efron or breslow; discrete times are for cox")
 	}

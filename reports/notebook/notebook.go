@@ -130,6 +130,7 @@ type Ask struct {
 	Bounds     string    // default "complementary-log-log"; or log, untransformed, logit
 	Seed       int       // of what is drawn at random, default 1
 	Ties       string    // default "efron"; or breslow, discrete
+	Penalty    string    // "none", "firth" or "": firth where no finite estimate exists otherwise
 
 	Outcome  string
 	Time     string

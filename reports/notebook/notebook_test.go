@@ -125,7 +125,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"by": "level", "adjust": "[age, side]", "columns": "[age]", "factors": "[age]", "reference": "{level: transtibial}", "strata": "sex", "interact": "[[age, side]]",
 		"cluster": "none", "start": "cast_on", "end": "ended", "entry": "ordered", "landmark": "90d", "event": "early remake",
 		"competing": "died", "seen_as_exact": "no", "times": "[90d, 1y]", "until": "2y", "quantiles": "[0.25, 0.5]",
-		"confidence": "0.9", "bounds": "logit", "seed": "7", "ties": "breslow", "outcome": "ply", "time": "days_since_delivery", "within": "person",
+		"confidence": "0.9", "bounds": "logit", "seed": "7", "ties": "breslow", "penalty": "none", "outcome": "ply", "time": "days_since_delivery", "within": "person",
 		"slopes": "[days_since_delivery]", "estimate": "ml", "scale": "log-weeks", "period": "quarter", "dated": "delivered",
 		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "goal": "80%", "better": "higher",
 		"profiles": "[{level: transtibial, age: 50}]",
