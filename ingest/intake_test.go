@@ -262,6 +262,9 @@ func TestLabLogsAreReadAsTheyStand(t *testing.T) {
 			if strings.Join(got, "\n") != strings.Join(l.expected, "\n") {
 				t.Errorf("read:\n%s\n\nexpected:\n%s\n\nproposal:\n%s", strings.Join(got, "\n"), strings.Join(l.expected, "\n"), text)
 			}
+			if twice, _ := l.proposeAndRead(t); twice != text {
+				t.Errorf("proposed again:\n%s\nand first:\n%s", twice, text)
+			}
 			again, err := ParseIntake("intake.yaml", []byte(text))
 			if err != nil {
 				t.Fatal(err)
