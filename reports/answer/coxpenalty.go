@@ -64,8 +64,8 @@ func firthEstimates(fit *survival.FirthCox, d *design.Design) []estimate {
 	return es
 }
 
-// penaltyCautions says what the penalty means, and what it leaves out. rows
-// are the clusters of the rows used, nil without.
+// penaltyCautions says what the penalty means, and what it leaves out. cluster
+// numbers the clusters of the rows used; nil: there are none.
 func (w *work) penaltyCautions(fit *coxFitted, d *design.Design, cluster []int) {
 	if fit.separated != nil {
 		w.caution("separation", "No finite hazard ratio fits %s: on one side of the comparison there was no event, or it always came first. All estimates of this model are therefore penalised (Firth's method): drawn a little toward no difference, which keeps them finite. Such a ratio tells which way, hardly how far; read its interval, which is wide and reaches further on one side. Group rare categories where that makes sense.",
