@@ -63,6 +63,7 @@ func keysInOrder(t *testing.T, raw json.RawMessage) []string {
 // Every table that a run writes is listed in reports/numbers.md with its
 // columns, and every table listed is written.
 func TestTablesAreListed(t *testing.T) {
+	t.Parallel()
 	listed := tablesOf(t)
 	dir := t.TempDir()
 	plybook(t, dir, "example", "demo").want(t, statusDone)
@@ -75,7 +76,8 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: tb\nmethod: turnbull\nevent: {ply: 8..}\ntimes: [1y]\n```\n\n" +
 		"```ask\nid: w\nmethod: weibull\nby: cast_method\n```\n\n```ask\nid: e\nmethod: exponential\nby: cast_method\n```\n\n" +
 		"```ask\nid: ln\nmethod: log-normal\nby: cast_method\n```\n\n```ask\nid: ll\nmethod: log-logistic\nevent: {ply: 8..}\n```\n\n" +
-		"```ask\nid: c\nmethod: cox\nby: cast_method\n```\n"
+		"```ask\nid: c\nmethod: cox\nby: cast_method\n```\n\n" +
+		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"
 	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {
 		t.Fatal(err)
 	}
