@@ -113,3 +113,35 @@ func TestAValueNobodyHasRaisesACaution(t *testing.T) {
 		t.Errorf("walkin: %+v %v", a.Error, a.Cautions)
 	}
 }
+
+func TestWhatNeverVariesIsNotExplained(t *testing.T) {
+	constant := lab(labOptions{persons: 30, constant: true})
+	for _, ask := range []string{"method: linear\nrows: visits\noutcome: comfort\nadjust: [days_since_delivery]", "method: mixed\nrows: visits\noutcome: comfort\ntime: days_since_delivery"} {
+		wantError(t, one(t, constant, quality, ask), "no-variation", "comfort on arrival is 7 of 10 in every visit used")
+	}
+	wantError(t, one(t, lab(labOptions{persons: 30, onePer: true}), quality, "method: mixed\nrows: visits\noutcome: comfort\ntime: days_since_delivery"), "one-group", "all rows are of one limb", "use linear")
+}
+
+func TestFewRowsInPublicSayNoNumber(t *testing.T) {
+	s := lab(labOptions{persons: 4})
+	a := one(t, s, "audience: annual", "method: flow\nkeep: {level: transtibial}")
+	if !strings.Contains(a.Reading, "Fewer than 11 sockets are in the log") {
+		t.Errorf("reading: %s", a.Reading)
+	}
+	for _, ask := range []string{"method: kaplan-meier", "method: summary\ncolumns: [age]", "method: cumulative-incidence\nevent: died", "method: pareto\nrows: sockets\nby: level",
+		"method: linear\nrows: sockets\noutcome: turnaround_days\nadjust: [age]"} {
+		wantError(t, one(t, s, "audience: annual", ask), "too-few-to-show", "hides counts below 11")
+	}
+}
+
+func TestAnUnknownReasonAsTheEventIsNotMissed(t *testing.T) {
+	s := lifeLog([]life{{1, 0, 50, "unknown", ""}, {2, 0, 100, "died", ""}, {3, 0, 150, "unknown", ""}, {4, 0, 200, "", ""}})
+	a := one(t, s, quality, "method: cumulative-incidence\nevent: unknown\ntimes: [160d]")
+	if caution(a, "reason-unknown") != "" {
+		t.Errorf("cautions: %v", a.Cautions)
+	}
+	want(t, row(t, table(t, a, "at_times"), "cause", "unknown"), "estimate", 0.5)
+	if !strings.Contains(a.Reading, "50% had been ended for a reason not known") {
+		t.Errorf("reading: %s", a.Reading)
+	}
+}

@@ -61,7 +61,11 @@ func flow(w *work) error {
 			most, biggest = s.Excluded, s.Reason
 		}
 	}
-	w.Reading = fmt.Sprintf("%s %s analysed.", words.Capital(w.of(w.Answer.Rows, w.Answer.Rows+lost, one, many)), plural(w.Answer.Rows+lost, "is", "are"))
+	total := w.Answer.Rows + lost
+	w.Reading = fmt.Sprintf("%s %s analysed.", words.Capital(w.of(w.Answer.Rows, total, one, many)), plural(total, "is", "are"))
+	if w.hiddenCount(total) {
+		w.Reading = fmt.Sprintf("%s in the log, and how many of them are analysed is hidden.", words.Capital(w.n(total, one+" is", many+" are")))
+	}
 	if w.Answer.Rows > 0 {
 		w.Reading += events
 	}

@@ -82,8 +82,8 @@ func cumulativeIncidence(w *work) error {
 
 func (w *work) unknownCaution(l *lives) {
 	k := 0
-	for _, r := range l.EndReason {
-		if r == "unknown" {
+	for j, r := range l.EndReason {
+		if r == "unknown" && l.Cause[j] == 0 {
 			k++
 		}
 	}

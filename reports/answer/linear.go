@@ -68,6 +68,9 @@ func linear(w *work) error {
 	w.modelCautions(d)
 	w.repeatability(w.table, d.Rows, append([]string{w.ask.Outcome}, spec.Terms...)...)
 	w.Answer.Rows = len(d.Rows)
+	if err := w.sameOutcome(y, d.Rows); err != nil {
+		return err
+	}
 	data := regress.LinearData{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames, Intercept: true}
 	for _, i := range d.Rows {
 		data.Y = append(data.Y, y.Num[i])
@@ -112,6 +115,17 @@ func linear(w *work) error {
 	}
 	w.linearWords(y, fit, es, d, clusterName)
 	return nil
+}
+
+// sameOutcome refuses to explain what never varies.
+func (w *work) sameOutcome(y *table.Column, rows []int) error {
+	for _, i := range rows {
+		if y.Num[i] != y.Num[rows[0]] {
+			return nil
+		}
+	}
+	one, _ := w.nouns()
+	return w.at("outcome", w.ask.Outcome, "no-variation", "%s is %s%s in every %s used, so there is nothing to explain", label(y), words.Plain(y.Num[rows[0]]), unitWords(y.Unit), one)
 }
 
 // linearCluster is the column whose repeats the errors allow for: person

@@ -71,8 +71,14 @@ func mixedModel(w *work) error {
 	w.modelCautions(d)
 	w.repeatability(w.table, d.Rows, append([]string{w.ask.Outcome}, spec.Terms...)...)
 	w.Answer.Rows = len(d.Rows)
+	if err := w.sameOutcome(y, d.Rows); err != nil {
+		return err
+	}
 	gc, _ := w.table.Col(within)
 	names, codes := namesOf(gc, d.Rows)
+	if len(names) == 1 {
+		return w.at("within", within, "one-group", "all rows are of one %s, and a mixed model tells apart how several differ; use linear", plainName(within))
+	}
 	data := mixed.Data{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames, Intercept: true,
 		Group: codes, GroupName: plainName(within), RandomIntercept: true}
 	for _, i := range d.Rows {

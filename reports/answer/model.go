@@ -251,6 +251,7 @@ func (w *work) modelError(err error, d *design.Design, name string, columns []in
 	if i := strings.LastIndex(text, name+": "); i >= 0 {
 		text = text[i+len(name)+2:]
 	}
+	text = strings.ReplaceAll(strings.TrimPrefix(text, "column "), "; column ", "; ")
 	return &notebook.Error{Pos: where, Code: code, Text: text}
 }
 
