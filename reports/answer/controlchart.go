@@ -185,6 +185,7 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 	if err != nil {
 		return nil, err
 	}
+	w.unevenFollowUp(dated)
 	var y *table.Column
 	if w.ask.Outcome != "" {
 		if y, err = w.outcome(); err != nil {
@@ -269,6 +270,27 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 	}
 	w.steps = append(w.steps, cohort.Step{Step: "in a complete period", Rows: used, Excluded: len(w.rows) - used, Reason: "not counted, not dated, or in a period not yet complete"})
 	return s, nil
+}
+
+// unevenFollowUp warns where what is counted comes about as time goes by, and
+// the rows of later periods have had less time for it.
+func (w *work) unevenFollowUp(dated *table.Column) {
+	if w.table.Name != "sockets" || dated.Known == table.Later {
+		return
+	}
+	var names []string
+	if w.ask.Numerator != nil {
+		names = w.ask.Numerator.Condition.Columns()
+	}
+	if w.ask.Outcome != "" {
+		names = append(names, w.ask.Outcome)
+	}
+	for _, n := range names {
+		if c, err := w.table.Lookup(n); err == nil && c.Known == table.Later && n != cohort.EarlyRemake {
+			w.caution("uneven-follow-up", "%s becomes known as time goes by, and the sockets of later periods have been followed for less: a change at the end of the chart may be nothing else. A column that gives every socket as long, such as early_remake, has no such fault.", words.Capital(label(c)))
+			return
+		}
+	}
 }
 
 // chartConditions says which rows count and which of them are hits. A

@@ -27,6 +27,7 @@ func pareto(w *work) error {
 	if err := w.paretoEvent(); err != nil {
 		return err
 	}
+	inUse := w.dropInUse(c)
 	if len(w.rows) == 0 {
 		return stats.ErrNoRows
 	}
@@ -76,8 +77,40 @@ func pareto(w *work) error {
 		}
 	}
 	w.Methods = fmt.Sprintf("%s were counted by %s, each once, and set in order of size; those without one are kept apart and last. Shares are of all rows counted.", words.Capital(many), label(c))
+	if inUse {
+		w.Methods += " Sockets still in use are not counted."
+	}
 	w.References = append(w.References, "Juran JM. The non-Pareto principle; mea culpa. Quality Progress 1975; 8(5): 8-9.")
 	return nil
+}
+
+// dropInUse leaves out the sockets still in use where bars are made of why
+// sockets ended: they have no reason yet, which is not to say that it is not
+// known. It says whether there were any.
+func (w *work) dropInUse(c *table.Column) bool {
+	if w.table.Name != "sockets" || c.Name != "end_reason" {
+		return false
+	}
+	replaced := map[string]bool{}
+	if r, ok := w.table.Col("replaces"); ok {
+		for _, id := range r.Text {
+			replaced[id] = true
+		}
+	}
+	socket, _ := w.table.Col("socket")
+	ended, hasEnd := w.table.Col("ended")
+	var rows []int
+	for _, i := range w.rows {
+		if !c.Missing[i] || hasEnd && !ended.Missing[i] || replaced[socket.Text[i]] {
+			rows = append(rows, i)
+		}
+	}
+	gone := len(w.rows) - len(rows)
+	if gone > 0 {
+		w.steps = append(w.steps, cohort.Step{Step: "ended", Rows: len(rows), Excluded: gone, Reason: "still in use"})
+	}
+	w.rows = rows
+	return gone > 0
 }
 
 // paretoEvent keeps the sockets that ended with one of the event's reasons,

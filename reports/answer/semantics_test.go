@@ -564,3 +564,23 @@ func TestNonProportionalHazards(t *testing.T) {
 	}
 	wantCaution(t, one(t, lifeLog(lives), quality, "method: cox\nby: cast_method"), "non-proportional", "casting method", "average over the time watched")
 }
+
+func TestBarsOfReasonsLeaveOutWhatIsInUse(t *testing.T) {
+	s := lifeLog([]life{{1, 0, 50, "remake: growth", ""}, {2, 0, 60, "remake: growth", ""}, {3, 0, 70, "unknown", ""}, {4, 0, 80, "", ""}, {5, 0, 90, "", ""}})
+	a := one(t, s, quality, "method: pareto\nrows: sockets\nby: end_reason")
+	if a.Rows != 3 || !strings.Contains(a.Methods, "still in use are not counted") {
+		t.Errorf("%d rows: %s", a.Rows, a.Methods)
+	}
+	want(t, row(t, table(t, a, "bars"), "category", "remake: growth"), "count", 2, "percent", 200.0/3)
+	wantCaution(t, a, "unknown", "For 1 of 3 sockets", "more than one in ten")
+}
+
+func TestChartsOfWhatTimeBringsWarnOfIt(t *testing.T) {
+	s := lab(labOptions{persons: 60})
+	wantCaution(t, one(t, s, quality, "method: control-chart\nrows: sockets\nnumerator: {end_reason: known}\nperiod: quarter"), "uneven-follow-up", "Reason for the end", "early_remake")
+	for _, ask := range []string{"numerator: {early_remake: yes}", "numerator: {first_fit: yes}", "numerator: {end_reason: known}\nchart: xmr\ndated: ended"} {
+		if a := one(t, s, quality, "method: control-chart\nrows: sockets\nperiod: quarter\n"+ask); caution(a, "uneven-follow-up") != "" {
+			t.Errorf("%s: %v", ask, a.Cautions)
+		}
+	}
+}
