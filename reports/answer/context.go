@@ -163,6 +163,9 @@ func failed(w *work, err error) *Answer {
 		}
 	case errors.Is(err, stats.ErrNoRows):
 		e.Code, e.Text = "no-rows", "no rows are left to analyse"+w.leftBy()+w.unseenHint()
+		if w.table != nil && w.table.Rows() == 0 {
+			e.Text = "the log has no " + w.table.Name + " in the period of the report"
+		}
 	case errors.Is(err, stats.ErrConvergence):
 		e.Code, e.Text = "not-settled", "the estimates did not settle: the rows say too little about so many terms; use fewer columns, or group rare categories"
 	case errors.Is(err, stats.ErrNoEvents):

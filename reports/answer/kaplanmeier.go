@@ -313,11 +313,11 @@ func (w *work) survivalTests(fits []fitted, clustered bool) ([]stats.Test, error
 	}
 	out := []stats.Test{r.Test}
 	if clustered {
-		w.caution("test-not-clustered", "The log-rank test takes sockets of one person as independent. The clustered score test beside it does not; read that one.")
 		if s, err := clusteredScore(fits); err == nil {
 			out = append(out, s)
+			w.caution("test-not-clustered", "The log-rank test takes sockets of one person as independent. The clustered score test beside it does not; read that one.")
 		} else {
-			w.caution("no-clustered-test", "The clustered score test could not be computed (%v).", err)
+			w.caution("no-clustered-test", "The log-rank test takes sockets of one person as independent, and the score test that does not could not be computed: too few persons, or a group without events. Read its p-value with care.")
 		}
 	}
 	for _, x := range out {
@@ -505,7 +505,7 @@ func (w *work) survivalCells(f fitted, until float64) []string {
 			row = append(row, "no one at risk")
 		case !f.shown[at.Days]:
 			row = append(row, "hidden")
-		case !p.HasBounds:
+		case !hasWidth(p):
 			row = append(row, words.Percent(p.Estimate, f.curve.Rows))
 		default:
 			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")

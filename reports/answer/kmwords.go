@@ -18,12 +18,13 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 		n += f.curve.Rows
 	}
 	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), plural(w.Events, "was", "were"), ev.past))
+	at := w.commonTime(fits)
 	for k, f := range fits {
 		if k == 4 {
 			s = append(s, "The table gives the other groups.")
 			break
 		}
-		s = append(s, w.curveSentence(f, ev))
+		s = append(s, w.curveSentence(f, ev, at))
 	}
 	if len(tests) > 0 {
 		t := tests[len(tests)-1]
@@ -68,7 +69,24 @@ func (w *work) countOnly(k int) string {
 	return words.Fixed(float64(k), 0)
 }
 
-func (w *work) curveSentence(f fitted, ev cause) string {
+// commonTime is the last of the times asked for that every curve reaches and may
+// show, so that a sentence compares groups at one time; negative for none.
+func (w *work) commonTime(fits []fitted) float64 {
+	times := sortedTimes(w.ask.Times)
+	for i := len(times) - 1; i >= 0; i-- {
+		all := true
+		for _, f := range fits {
+			p, ok := f.curve.At(times[i].Days)
+			all = all && ok && f.shown[times[i].Days] && (p.AtRisk > 0 || i == 0)
+		}
+		if all {
+			return times[i].Days
+		}
+	}
+	return -1
+}
+
+func (w *work) curveSentence(f fitted, ev cause, at float64) string {
 	who := "Half of them"
 	still := "Of them"
 	if f.name != "all" {
@@ -88,17 +106,11 @@ func (w *work) curveSentence(f fitted, ev cause) string {
 			out += fmt.Sprintf(" (%s from %s, upper end not reached)", w.confidenceWords(), words.Span(q.Low.Value))
 		}
 	}
-	times := sortedTimes(w.ask.Times)
-	for i := len(times) - 1; i >= 0; i-- {
-		p, ok := f.curve.At(times[i].Days)
-		if !ok || !f.shown[times[i].Days] || p.AtRisk == 0 && i > 0 {
-			continue
-		}
-		out += fmt.Sprintf("; at %s, %s had not", words.At(times[i].Days), words.Percent(p.Estimate, f.curve.Rows))
-		if p.HasBounds {
+	if p, ok := f.curve.At(at); ok && at >= 0 {
+		out += fmt.Sprintf("; at %s, %s had not", words.At(at), words.Percent(p.Estimate, f.curve.Rows))
+		if hasWidth(p) {
 			out += fmt.Sprintf(" (%s)", words.PercentRange(p.Low, p.High, f.curve.Rows))
 		}
-		break
 	}
 	return out + "."
 }
@@ -322,3 +334,7 @@ func (w *work) ownColumns() bool {
 	}
 	return false
 }
+
+// hasWidth says whether an interval tells anything: before the first event
+// both its ends are 1 by definition.
+func hasWidth(p survival.Point) bool { return p.HasBounds && p.High > p.Low }

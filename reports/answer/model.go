@@ -68,8 +68,11 @@ func (w *work) missingCaution(d *design.Design) {
 		parts = append(parts, fmt.Sprintf("%s %s", w.columnLabel(m.Column), w.cell(m.Rows)))
 	}
 	total := d.Dropped + len(d.Rows)
-	w.caution("missing", "%s %s left out because a value is missing (%s). The answer holds for all only if what is missing does not depend on the outcome.",
-		words.Capital(w.of(d.Dropped, total, one, many)), plural(total, "was", "were"), strings.Join(parts, ", "))
+	lost := words.Capital(w.of(d.Dropped, total, one, many)) + " " + plural(total, "was", "were")
+	if w.hiddenCount(d.Dropped) {
+		lost = words.Capital(w.n(d.Dropped, one, many)) + " were" // the total would tell how many
+	}
+	w.caution("missing", "%s left out because a value is missing (%s). The answer holds for all only if what is missing does not depend on the outcome.", lost, strings.Join(parts, ", "))
 	w.steps = append(w.steps, cohort.Step{Step: "complete for the model", Rows: len(d.Rows), Excluded: d.Dropped, Reason: "a value is missing: " + strings.Join(parts, ", ")})
 }
 

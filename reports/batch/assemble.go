@@ -409,13 +409,29 @@ func (r report) ledger() document.Table {
 			sum[i] += n
 		}
 	}
-	total := []string{"All", ""}
+	if noSheets(r.log.Sheets) {
+		// CSV files have no sheets to name.
+		t.Columns = append(t.Columns[:1], t.Columns[2:]...)
+		for i, row := range t.Rows {
+			t.Rows[i] = append(row[:1], row[2:]...)
+		}
+	}
+	total := []string{"All", ""}[:len(t.Columns)-4]
 	for _, n := range sum {
 		total = append(total, words.Fixed(float64(n), 0))
 	}
 	t.Strong = []int{len(t.Rows)}
 	t.Rows = append(t.Rows, total)
 	return t
+}
+
+func noSheets(sheets []ingest.Sheet) bool {
+	for _, s := range sheets {
+		if s.Sheet != "" || s.Table == "" {
+			return false
+		}
+	}
+	return true
 }
 
 // problems counts the problems by kind and by what was done.
