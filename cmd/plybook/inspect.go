@@ -3,8 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -57,12 +59,7 @@ yourself: it is the only way from a code back to a person.`,
 				return err
 			}
 			out := cmd.OutOrStdout()
-			for _, p := range log.Problems {
-				fmt.Fprintln(out, p)
-			}
-			if len(log.Problems) > 0 {
-				fmt.Fprintln(out)
-			}
+			listProblems(out, log.Problems)
 			for _, s := range log.Sheets {
 				name := s.File
 				if s.Sheet != "" {
@@ -98,6 +95,34 @@ yourself: it is the only way from a code back to a person.`,
 	c.Flags().BoolVar(&noMarks, "no-marked-copy", false, "only list the problems")
 	c.Flags().BoolVar(&noCodes, "no-codes", false, "make no codes for persons and staff")
 	return c
+}
+
+// listProblems lists what was lost first, then what was read but should be
+// looked at again.
+func listProblems(out io.Writer, ps []ingest.Problem) {
+	for _, kind := range []struct {
+		head string
+		done []ingest.Done
+	}{
+		{"Set aside", []ingest.Done{ingest.RowSetAside, ingest.RecordSetAside}},
+		{"Single values set aside", []ingest.Done{ingest.ValueSetAside}},
+		{"Read, but look again", []ingest.Done{ingest.Kept}},
+	} {
+		n := 0
+		for _, p := range ps {
+			if !slices.Contains(kind.done, p.Done) {
+				continue
+			}
+			if n == 0 {
+				fmt.Fprintln(out, kind.head+":")
+			}
+			n++
+			fmt.Fprintln(out, p)
+		}
+		if n > 0 {
+			fmt.Fprintln(out)
+		}
+	}
 }
 
 // markedName is the name of the marked copy of a log file, beside it.

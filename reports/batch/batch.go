@@ -64,6 +64,9 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 		}
 	}
 	src, err := os.ReadFile(o.Notebook)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("%w: there is no file %s", ErrNotebook, o.Notebook)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrNotebook, err)
 	}
