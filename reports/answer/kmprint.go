@@ -1,0 +1,183 @@
+package answer
+
+import (
+	"plybook/analysis/survival"
+	"plybook/analysis/table"
+	"plybook/reports/document"
+	"plybook/reports/words"
+)
+
+// groupName heads a group in print.
+func (w *work) groupName(name string) string {
+	if name == "all" && w.ask.By == "" {
+		return "All together"
+	}
+	return words.Capital(w.display(name))
+}
+
+// display is how a group is called in print: yes and no say nothing without
+// the column they belong to, nor do bare numbers.
+func (w *work) display(name string) string {
+	if w.ask.By == "" {
+		return name
+	}
+	if c, err := w.table.Lookup(w.ask.By); err != nil || c.Kind == table.Number {
+		if x, err := parseNumber(name); err == nil {
+			return w.numbered(w.ask.By, x)
+		}
+	}
+	what := w.columnLabel(w.ask.By)
+	if _, err := parseNumber(name); err == nil {
+		return what + " " + name
+	}
+	switch name {
+	case "yes":
+		return what
+	case "no":
+		return "no " + what
+	}
+	return name
+}
+
+// numbered is a group that a number makes.
+func (w *work) numbered(column string, x float64) string {
+	n := words.Plain(x)
+	switch column {
+	case "sequence", "number":
+		return "socket no. " + n + " of the limb"
+	case "fittings":
+		return words.Count(x, "check fitting", "check fittings")
+	case "age":
+		if w.agesGrouped && x == oldest+1 {
+			return "age 90 or over"
+		}
+	}
+	return plainName(column) + " " + n
+}
+
+// byWords says the groups of a figure's title.
+func byWords(column string) string {
+	if column == "" {
+		return ""
+	}
+	return ", by " + plainName(column)
+}
+
+func (w *work) timeAxis() string { return "Time since " + w.timeZero() }
+
+// timeZero is what the clock starts at.
+func (w *work) timeZero() string {
+	zero := "delivery"
+	switch {
+	case w.ask.Start != "":
+		zero = startWords(w.ask.Start)
+	case w.onlyChecks():
+		zero = "the first check fitting"
+	}
+	if w.ask.Landmark != nil {
+		return words.At(w.ask.Landmark.Days) + " after " + zero
+	}
+	return zero
+}
+
+// startWords is a date column as the thing that happened then.
+func startWords(column string) string {
+	switch column {
+	case "cast_on":
+		return "casting"
+	case "delivered":
+		return "delivery"
+	case "referred":
+		return "referral"
+	case "ordered":
+		return "the order"
+	}
+	return plainName(column)
+}
+
+func (w *work) onlyChecks() bool {
+	c, ok := w.table.Col("kind")
+	if !ok || len(w.rows) == 0 {
+		return false
+	}
+	for _, i := range w.rows {
+		if c.Text[i] != "check" {
+			return false
+		}
+	}
+	return true
+}
+
+// survivalPrint is the printed table: groups side by side where they are few,
+// one under the other where they are many.
+func (w *work) survivalPrint(fits []fitted, until float64) document.Table {
+	heads := []string{"", "Sockets", "Events", "Half had the event by"}
+	for _, at := range w.ask.Times {
+		heads = append(heads, "Not yet at "+words.At(at.Days))
+	}
+	heads = append(heads, "Mean time within "+words.Span(until))
+	cells := [][]string{heads}
+	for _, f := range fits {
+		cells = append(cells, w.survivalCells(f, until))
+	}
+	t := document.Table{ID: w.ask.ID + "-table", Caption: "Time in use" + byWords(w.ask.By)}
+	if len(fits) <= 3 {
+		cells = transposed(cells)
+	}
+	for j, h := range cells[0] {
+		c := document.TableColumn{Head: h, Align: document.Right}
+		if j == 0 {
+			c.Align, c.Wide = document.Left, true
+		}
+		t.Columns = append(t.Columns, c)
+	}
+	t.Rows = cells[1:]
+	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Mean time within a period: the mean time in use during it."}
+	return t
+}
+
+func transposed(in [][]string) [][]string {
+	out := make([][]string, len(in[0]))
+	for j := range out {
+		for i := range in {
+			out[j] = append(out[j], in[i][j])
+		}
+	}
+	return out
+}
+
+func (w *work) survivalCells(f fitted, until float64) []string {
+	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(int(f.curve.Events)), quantileText(f.curve.Quantile(0.5))}
+	for _, at := range w.ask.Times {
+		p, ok := f.curve.At(at.Days)
+		switch {
+		case !ok:
+			row = append(row, "no one at risk")
+		case !f.shown[at.Days]:
+			row = append(row, "hidden")
+		case !hasWidth(p):
+			row = append(row, words.Percent(p.Estimate, f.curve.Rows))
+		default:
+			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")
+		}
+	}
+	e, _, err := f.curve.RMST(until)
+	if err != nil {
+		return append(row, words.NotComputed)
+	}
+	return append(row, words.Span(e))
+}
+
+func quantileText(q survival.Quantile) string {
+	if !q.Estimate.OK {
+		return "not reached"
+	}
+	s := words.Span(q.Estimate.Value)
+	switch {
+	case q.Low.OK && q.High.OK:
+		return spanLike(q.Estimate.Value, q.Low.Value, q.High.Value) + " (" + words.SpanRange(q.Low.Value, q.High.Value) + ")"
+	case q.Low.OK:
+		s += " (from " + words.Span(q.Low.Value) + ")"
+	}
+	return s
+}
