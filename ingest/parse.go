@@ -135,7 +135,11 @@ func (r *reader) setNumber(rec *record, f int, v float64) bool {
 		return true
 	}
 	want := fmt.Sprintf("between %s and %s %s", plain(field.Low), plain(field.High), field.Unit)
-	r.drop(rec, f, CodeImplausible, strings.TrimSpace(want), fmt.Sprintf("%s would be %s %s, which cannot be%s", r.quote(rec, f), plain(v), field.Unit, r.suspect(rec, f, v)))
+	said := fmt.Sprintf("%s would be %s %s, which cannot be", r.quote(rec, f), plain(v), field.Unit)
+	if strings.TrimSpace(rec.text(f)) == plain(v)+" "+field.Unit {
+		said = r.quote(rec, f) + " cannot be" // the cell says its unit itself
+	}
+	r.drop(rec, f, CodeImplausible, strings.TrimSpace(want), said+r.suspect(rec, f, v))
 	return false
 }
 
@@ -151,7 +155,7 @@ func (r *reader) suspect(rec *record, f int, v float64) string {
 	var likely []string
 	for _, u := range append([]string{field.Unit}, unitsOf(field.Unit)...) {
 		w, ok := toUnit(bare, u, field.Unit)
-		if u == taken || !ok || w < field.Low || w > field.High {
+		if u == taken || u == "m" || !ok || w < field.Low || w > field.High {
 			continue
 		}
 		if field.Low <= 0 && w < 5 { // a floor of nothing makes every smaller unit fit
