@@ -118,7 +118,7 @@ func (w *work) survivalPrint(fits []fitted, until float64) document.Table {
 	heads = append(heads, "Mean time within "+words.Span(until))
 	cells := [][]string{heads}
 	for _, f := range fits {
-		cells = append(cells, w.survivalCells(f, until))
+		cells = append(cells, w.survivalCells(f, until, longestMedian(fits)))
 	}
 	t := document.Table{ID: w.ask.ID + "-table", Caption: "Time in use" + byWords(w.ask.By)}
 	if len(fits) <= 3 {
@@ -146,8 +146,8 @@ func transposed(in [][]string) [][]string {
 	return out
 }
 
-func (w *work) survivalCells(f fitted, until float64) []string {
-	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(int(f.curve.Events)), quantileText(f.curve.Quantile(0.5))}
+func (w *work) survivalCells(f fitted, until, like float64) []string {
+	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(int(f.curve.Events)), quantileText(f.curve.Quantile(0.5), like)}
 	for _, at := range w.ask.Times {
 		p, ok := f.curve.At(at.Days)
 		switch {
@@ -165,19 +165,19 @@ func (w *work) survivalCells(f fitted, until float64) []string {
 	if err != nil {
 		return append(row, words.NotComputed)
 	}
-	return append(row, words.Span(e))
+	return append(row, words.SpanIn(e, until))
 }
 
-func quantileText(q survival.Quantile) string {
+func quantileText(q survival.Quantile, like float64) string {
 	if !q.Estimate.OK {
 		return "not reached"
 	}
-	s := words.Span(q.Estimate.Value)
+	s := words.SpanIn(q.Estimate.Value, like)
 	switch {
 	case q.Low.OK && q.High.OK:
-		return spanLike(q.Estimate.Value, q.Low.Value, q.High.Value) + " (" + words.SpanRange(q.Low.Value, q.High.Value) + ")"
+		s += " (" + words.SpanRangeIn(q.Low.Value, q.High.Value, like) + ")"
 	case q.Low.OK:
-		s += " (from " + words.Span(q.Low.Value) + ")"
+		s += " (from " + words.SpanIn(q.Low.Value, like) + ")"
 	}
 	return s
 }

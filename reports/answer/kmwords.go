@@ -18,13 +18,13 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 		n += f.curve.Rows
 	}
 	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), plural(w.Events, "was", "were"), ev.past))
-	at := w.commonTime(fits)
+	at, like := w.commonTime(fits), longestMedian(fits)
 	for k, f := range fits {
 		if k == 4 {
 			s = append(s, "The table gives the other groups.")
 			break
 		}
-		s = append(s, w.curveSentence(f, ev, at))
+		s = append(s, w.curveSentence(f, ev, at, like))
 	}
 	if len(tests) > 0 {
 		t := tests[len(tests)-1]
@@ -86,7 +86,7 @@ func (w *work) commonTime(fits []fitted) float64 {
 	return -1
 }
 
-func (w *work) curveSentence(f fitted, ev cause, at float64) string {
+func (w *work) curveSentence(f fitted, ev cause, at, like float64) string {
 	who := "Half of them"
 	still := "Of them"
 	if f.name != "all" {
@@ -99,11 +99,11 @@ func (w *work) curveSentence(f fitted, ev cause, at float64) string {
 	case !q.Estimate.OK:
 		out = fmt.Sprintf("%s, fewer than half had been %s within the time observed", still, ev.past)
 	case q.Low.OK && q.High.OK:
-		out = fmt.Sprintf("%s had been %s by %s (%s %s)", who, ev.past, spanLike(q.Estimate.Value, q.Low.Value, q.High.Value), w.confidenceWords(), words.SpanRange(q.Low.Value, q.High.Value))
+		out = fmt.Sprintf("%s had been %s by %s (%s %s)", who, ev.past, words.SpanIn(q.Estimate.Value, like), w.confidenceWords(), words.SpanRangeIn(q.Low.Value, q.High.Value, like))
 	default:
-		out = fmt.Sprintf("%s had been %s by %s", who, ev.past, words.Span(q.Estimate.Value))
+		out = fmt.Sprintf("%s had been %s by %s", who, ev.past, words.SpanIn(q.Estimate.Value, like))
 		if q.Low.OK {
-			out += fmt.Sprintf(" (%s from %s, upper end not reached)", w.confidenceWords(), words.Span(q.Low.Value))
+			out += fmt.Sprintf(" (%s from %s, upper end not reached)", w.confidenceWords(), words.SpanIn(q.Low.Value, like))
 		}
 	}
 	if p, ok := f.curve.At(at); ok && at >= 0 {
@@ -338,3 +338,18 @@ func (w *work) ownColumns() bool {
 // hasWidth says whether an interval tells anything: before the first event
 // both its ends are 1 by definition.
 func hasWidth(p survival.Point) bool { return p.HasBounds && p.High > p.Low }
+
+// longestMedian is the longest time among the medians of curves and their
+// limits: medians that stand together are printed in the unit that suits it.
+func longestMedian(fits []fitted) float64 {
+	longest := 0.0
+	for _, f := range fits {
+		q := f.curve.Quantile(0.5)
+		for _, l := range []survival.Limit{q.Estimate, q.Low, q.High} {
+			if l.OK {
+				longest = math.Max(longest, l.Value)
+			}
+		}
+	}
+	return longest
+}

@@ -171,10 +171,14 @@ func Span(days float64) string {
 	}
 }
 
-// SpanRange prints "4.1 to 6.0 months" in the unit of the first.
-func SpanRange(low, high float64) string {
+// SpanRange prints "4.1 to 6.0 months" in the unit of the longer.
+func SpanRange(low, high float64) string { return SpanRangeIn(low, high, math.Max(low, high)) }
+
+// SpanRangeIn prints a range in the unit that suits a length of like, so that
+// ranges which stand together share a unit.
+func SpanRangeIn(low, high, like float64) string {
 	unit, div := "days", 1.0
-	switch m := math.Max(low, high); {
+	switch m := like; {
 	case m >= 3*365.25:
 		unit, div = "years", 365.25
 	case m >= 91:
@@ -189,11 +193,14 @@ func SpanRange(low, high float64) string {
 
 // SpanWithin prints a length of time in the unit in which SpanRange prints
 // its interval.
-func SpanWithin(days, low, high float64) string {
+func SpanWithin(days, low, high float64) string { return SpanIn(days, math.Max(low, high)) }
+
+// SpanIn prints a length of time in the unit that suits a length of like.
+func SpanIn(days, like float64) string {
 	if math.IsNaN(days) || math.IsInf(days, 0) {
 		return NotComputed
 	}
-	switch m := math.Max(low, high); {
+	switch m := like; {
 	case m >= 3*365.25:
 		return Count(days/365.25, "year", "years")
 	case m >= 91:
