@@ -435,7 +435,7 @@ func everythingIn(t testing.TB, folder string) map[string]string {
 				out[name+"/"+m.Name] = string(text)
 			}
 		case ".pdf":
-			if tool, err := exec.LookPath("pdftotext"); err == nil {
+			if tool, ok := popplerTool(t, "pdftotext"); ok {
 				text, err := exec.Command(tool, filepath.Join(folder, filepath.FromSlash(name)), "-").Output()
 				if err != nil {
 					t.Fatal(err)
