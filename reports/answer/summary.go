@@ -309,6 +309,31 @@ func (w *work) columnLabel(name string) string {
 	return plainName(name)
 }
 
+// firstVariable says the first column asked for in a sentence, unless that
+// would tell a count that stands for few.
+func (w *work) firstVariable(v describe.Variable) string {
+	s, name := v.Overall, w.variable(v)
+	if s.N == 0 || w.hiddenCount(s.N) || w.hiddenCount(s.Missing) {
+		return ""
+	}
+	if v.Kind == table.Text {
+		said, k := "", -1
+		for _, l := range s.Levels {
+			if l.Value == "yes" || k < 0 {
+				said, k = l.Value, l.Count
+			}
+		}
+		if w.hiddenCount(k) || w.hiddenCount(s.N-k) {
+			return ""
+		}
+		return fmt.Sprintf(" %s: %s in %s of %s (%s).", words.Capital(name), said, w.cell(k), w.cell(s.N), w.share(k, s.N))
+	}
+	if v.Kind == table.Date {
+		return ""
+	}
+	return fmt.Sprintf(" %s: half between %s and %s%s, median %s.", words.Capital(name), words.Plain(s.Q1), words.Plain(s.Q3), unitWords(v.Unit), words.Plain(s.Median))
+}
+
 func (w *work) summaryWords(b *describe.Baseline) {
 	one, many := w.nouns()
 	w.Reading = fmt.Sprintf("%s described", words.Capital(w.n(b.Rows, one+" is", many+" are")))
@@ -316,6 +341,9 @@ func (w *work) summaryWords(b *describe.Baseline) {
 		w.Reading += fmt.Sprintf(" in %d groups by %s", len(b.Groups), w.columnLabel(b.By))
 	}
 	w.Reading += "."
+	if len(b.Variables) > 0 {
+		w.Reading += w.firstVariable(b.Variables[0])
+	}
 	if len(b.Groups) > 1 {
 		w.Reading += " " + w.differenceWords(b)
 	}
