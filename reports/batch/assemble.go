@@ -153,6 +153,7 @@ func (r report) cover() []document.Pair {
 		q += fmt.Sprintf(", %d of them not answered", bad)
 	}
 	out = append(out, document.Pair{Label: "Questions", Text: q})
+	out = append(out, document.Pair{Label: "On screen", Text: "report.html is the accessible form, with every figure in words"})
 	if f.HideBelow > 1 {
 		out = append(out, document.Pair{Label: "Small counts", Text: fmt.Sprintf("counts from 1 to %d are hidden", f.HideBelow-1)})
 	}
