@@ -270,7 +270,11 @@ func TestInspect(t *testing.T) {
 			t.Errorf("%s was changed", f)
 		}
 	}
-	made := []string{"log/codes.csv"}
+	made := []string{"log/codes.csv", "log/problems-found.csv"}
+	list, err := os.ReadFile(filepath.Join(dir, "log", "problems-found.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
 	comments := map[string]string{} // file:sheet!cell -> comment
 	for _, f := range files {
 		copied := strings.TrimSuffix(f, ".xlsx") + "-marked.xlsx"
@@ -315,6 +319,9 @@ func TestInspect(t *testing.T) {
 		}
 		if !regexp.MustCompile("(?m)^" + regexp.QuoteMeta(where+": ") + ".*" + regexp.QuoteMeta(sentences[p.What])).MatchString(first.out) {
 			t.Errorf("%s is not listed at %s with %q", p.What, where, sentences[p.What])
+		}
+		if !strings.Contains(string(list), sentences[p.What]) {
+			t.Errorf("%s is not in the list that was written", p.What)
 		}
 		if !strings.Contains(comments[where], sentences[p.What]) {
 			t.Errorf("%s: the comment at %s is %q", p.What, where, comments[where])

@@ -24,9 +24,10 @@ func newInspect() *cobra.Command {
 		Use:   "inspect LOG...",
 		Short: "List what is wrong in a log and mark it in a copy",
 		Long: `Reads the files of a log, lists every problem with its cell, and writes beside
-each file a copy in which the same cells carry a border and a comment. The
-log itself is never changed. The copies hold what the log holds about people:
-they are readable by you alone, and do not belong in a report.
+each file a copy in which the same cells carry a border and a comment, and
+the list as problems-found.csv. The log itself is never changed. What is
+written holds what the log holds about people: it is readable by you alone,
+and does not belong in a report.
 
 It also keeps codes.csv beside the log, with a random code for every person
 and member of staff. Reports then show these codes. Keep the file to
@@ -79,6 +80,11 @@ yourself: it is the only way from a code back to a person.`,
 					}
 					fmt.Fprintf(out, "%s: the marked copy\n", target)
 				}
+				list := filepath.Join(filepath.Dir(paths[0]), ingest.ProblemsFile)
+				if err := ingest.SaveProblems(list, log); err != nil {
+					return err
+				}
+				fmt.Fprintf(out, "%s: the list of problems\n", list)
 			}
 			if noCodes {
 				return nil
@@ -92,7 +98,7 @@ yourself: it is the only way from a code back to a person.`,
 		},
 	}
 	c.Flags().StringVar(&intakePath, "intake", "", "intake file that says how sheets of your own form are read (see plybook intake)")
-	c.Flags().BoolVar(&noMarks, "no-marked-copy", false, "only list the problems")
+	c.Flags().BoolVar(&noMarks, "no-marked-copy", false, "only show the problems: write neither copies nor the list")
 	c.Flags().BoolVar(&noCodes, "no-codes", false, "make no codes for persons and staff")
 	return c
 }
@@ -133,9 +139,8 @@ func markedName(file string) string {
 
 // isOurs says whether a file is one that inspect writes, or a folder.
 func isOurs(path string) bool {
-	base := filepath.Base(path)
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		return true
 	}
-	return base == ingest.CodesFile || strings.HasSuffix(strings.TrimSuffix(base, filepath.Ext(base)), ingest.MarkedSuffix)
+	return ingest.IsOwnOutput(path)
 }

@@ -170,25 +170,7 @@ func (w *work) coxError(err error, d *design.Design) error {
 }
 
 func coxEstimates(fit *survival.Cox, d *design.Design, level float64) []estimate {
-	z := stats.NormalQuantile(1 - (1-level)/2)
-	se, robust := fit.StdErr(), fit.RobustStdErr()
-	var es []estimate
-	for j := range fit.Coef {
-		e := estimate{column: d.Columns[j], value: fit.Coef[j], stdErr: se[j], robust: math.NaN(), df: math.NaN(), ratio: true}
-		use := se[j]
-		if robust != nil {
-			e.robust, use = robust[j], robust[j]
-		}
-		e.low, e.high = e.value-z*use, e.value+z*use
-		if use > 0 {
-			e.stat = e.value / use
-			e.p = stats.NormalP(e.stat)
-		} else {
-			e.noInterval, e.low, e.high, e.stat, e.p = true, math.NaN(), math.NaN(), math.NaN(), math.NaN()
-		}
-		es = append(es, e)
-	}
-	return es
+	return normalEstimates(fit.Coef, fit.StdErr(), fit.RobustStdErr(), d, level)
 }
 
 func (w *work) coxFit(fit *coxFitted) {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"plybook/analysis/cohort"
+	"plybook/analysis/stats"
 	"plybook/analysis/survival"
 	"plybook/analysis/table"
 	"plybook/reports/notebook"
@@ -161,4 +162,28 @@ func sortGroups(names []string) {
 		}
 		return names[a] < names[b]
 	})
+}
+
+// groupedLives makes the lives of an ask and splits them by the column of
+// `by`; it names the column whose repeats the errors allow for, if any.
+func (w *work) groupedLives(split bool) (*lives, []group, string, error) {
+	l, err := w.buildLives(split)
+	if err != nil {
+		return nil, nil, "", err
+	}
+	cluster, clusterName, err := w.clusters(l)
+	if err != nil {
+		return nil, nil, "", err
+	}
+	gs, err := w.groups(l, cluster)
+	if err != nil {
+		return nil, nil, "", err
+	}
+	if len(gs) == 0 || len(l.Time) == 0 {
+		return nil, nil, "", stats.ErrNoRows
+	}
+	if gs, err = w.leaveOutSmall(l, gs); err != nil {
+		return nil, nil, "", err
+	}
+	return l, gs, clusterName, nil
 }

@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"plybook/analysis/stats"
 	"plybook/analysis/survival"
 	"plybook/analysis/table"
 	"plybook/reports/document"
@@ -24,22 +23,8 @@ type incidence struct {
 // cumulativeIncidence answers which reason ends sockets, the others and
 // death competing.
 func cumulativeIncidence(w *work) error {
-	l, err := w.buildLives(true)
+	l, gs, clusterName, err := w.groupedLives(true)
 	if err != nil {
-		return err
-	}
-	cluster, clusterName, err := w.clusters(l)
-	if err != nil {
-		return err
-	}
-	gs, err := w.groups(l, cluster)
-	if err != nil {
-		return err
-	}
-	if len(gs) == 0 || len(l.Time) == 0 {
-		return stats.ErrNoRows
-	}
-	if gs, err = w.leaveOutSmall(l, gs); err != nil {
 		return err
 	}
 	o := survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds]}

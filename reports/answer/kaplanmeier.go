@@ -27,22 +27,8 @@ type fitted struct {
 
 // kaplanMeier answers how long sockets last.
 func kaplanMeier(w *work) error {
-	l, err := w.buildLives(false)
+	l, gs, clusterName, err := w.groupedLives(false)
 	if err != nil {
-		return err
-	}
-	cluster, clusterName, err := w.clusters(l)
-	if err != nil {
-		return err
-	}
-	gs, err := w.groups(l, cluster)
-	if err != nil {
-		return err
-	}
-	if len(gs) == 0 || len(l.Time) == 0 {
-		return stats.ErrNoRows
-	}
-	if gs, err = w.leaveOutSmall(l, gs); err != nil {
 		return err
 	}
 	o := survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds]}

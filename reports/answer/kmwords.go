@@ -42,20 +42,9 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 			a, b, x, lo, hi = b, a, -x, -hi, -lo
 		}
 		s = append(s, fmt.Sprintf("Within %s, %s lasted %s longer on average than %s (%s %s).",
-			words.Span(until), "the group "+b, spanLike(x, lo, hi), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi)))
+			words.Span(until), "the group "+b, words.SpanIn(x, math.Max(math.Abs(lo), math.Abs(hi))), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi)))
 	}
 	return strings.Join(s, " ")
-}
-
-// spanLike prints a length of time in the unit of its interval.
-func spanLike(x, low, high float64) string {
-	switch m := math.Max(math.Abs(low), math.Abs(high)); {
-	case m >= 3*365.25:
-		return words.Count(x/365.25, "year", "years")
-	case m >= 91:
-		return words.Count(x/30.4375, "month", "months")
-	}
-	return words.Count(x, "day", "days")
 }
 
 // countOnly is a count without a noun.

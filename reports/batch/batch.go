@@ -196,7 +196,7 @@ func logFiles(nb *notebook.Notebook, o Options) ([]string, error) {
 		used := 0
 		for _, f := range found {
 			name := filepath.Base(f)
-			if strings.HasPrefix(name, "~$") || strings.HasPrefix(name, ".") || strings.HasSuffix(strings.TrimSuffix(name, filepath.Ext(name)), ingest.MarkedSuffix) || name == ingest.CodesFile {
+			if strings.HasPrefix(name, "~$") || strings.HasPrefix(name, ".") || ingest.IsOwnOutput(name) {
 				continue // lock files of an open workbook, and what inspect wrote
 			}
 			used++

@@ -151,14 +151,11 @@ func (w *writer) numbers() error {
 // problems is the list of problems for the workbook. A report that leaves the
 // lab shows where each is and what was done, not the text found.
 func (w *writer) problems() []numbers.ProblemRow {
-	inside := w.r.nb.Front.Audience == notebook.Quality
-	out := make([]numbers.ProblemRow, 0, len(w.r.log.Problems))
-	for _, p := range w.r.log.Problems {
-		row := numbers.ProblemRow{File: w.name(p.File), Sheet: p.Tab, Cell: p.Cell, Column: p.Column, Want: p.Want, Done: p.Done.String()}
-		if inside {
-			row.Found, row.Text = p.Found, p.Text
+	out := numbers.Problems(w.r.log.Problems, w.name)
+	if w.r.nb.Front.Audience != notebook.Quality {
+		for i := range out {
+			out[i].Found, out[i].Text = "", ""
 		}
-		out = append(out, row)
 	}
 	return out
 }
