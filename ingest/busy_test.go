@@ -10,7 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-var update = flag.Bool("update", false, "rewrite the expected list of problems")
+var update = flag.Bool("update", false, "rewrite what is expected of logs")
 
 func busyPaths(t testing.TB) []string {
 	t.Helper()

@@ -3,111 +3,13 @@ package ingest
 import (
 	"context"
 	"fmt"
-	"os"
-	"path/filepath"
 	"regexp"
-	"sort"
-	"strconv"
+	"slices"
 	"strings"
 	"testing"
-	"time"
 
-	"github.com/xuri/excelize/v2"
+	"plybook/ingest/ingesttest"
 )
-
-// labLog is a file of testdata/intake.
-type labLog struct {
-	name     string
-	sheets   []string
-	rows     map[string][][]string
-	merges   map[string][]string
-	edits    [][2]string
-	expected []string
-}
-
-func readLabLog(t testing.TB, path string) labLog {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	l := labLog{name: strings.TrimSuffix(filepath.Base(path), ".txt"), rows: map[string][][]string{}, merges: map[string][]string{}}
-	part, sheet := "", ""
-	for _, line := range strings.Split(strings.TrimRight(string(data), "\n"), "\n") {
-		switch {
-		case strings.HasPrefix(line, "-- "):
-			part = line[3:]
-		case part == "edits":
-			old, with, ok := strings.Cut(line, " => ")
-			if !ok {
-				t.Fatalf("%s: %q is no edit", path, line)
-			}
-			l.edits = append(l.edits, [2]string{old, with})
-		case part == "expected":
-			l.expected = append(l.expected, line)
-		case strings.HasPrefix(line, "== "):
-			sheet = line[3:]
-			l.sheets = append(l.sheets, sheet)
-		case strings.HasPrefix(line, "@merge "):
-			l.merges[sheet] = append(l.merges[sheet], line[7:])
-		default:
-			l.rows[sheet] = append(l.rows[sheet], strings.Split(line, "|"))
-		}
-	}
-	return l
-}
-
-// write makes the workbook, or the text table of a file called .csv.txt.
-func (l labLog) write(t testing.TB) string {
-	t.Helper()
-	if strings.HasSuffix(l.name, ".csv") {
-		var b strings.Builder
-		for _, row := range l.rows[l.sheets[0]] {
-			b.WriteString(strings.Join(row, ",") + "\n")
-		}
-		return writeText(t, l.name, b.String())
-	}
-	f := excelize.NewFile()
-	defer f.Close()
-	check := func(err error) {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	day, err := f.NewStyle(&excelize.Style{NumFmt: 14})
-	check(err)
-	for i, name := range l.sheets {
-		if i == 0 {
-			check(f.SetSheetName("Sheet1", name))
-		} else {
-			_, err := f.NewSheet(name)
-			check(err)
-		}
-		for r, row := range l.rows[name] {
-			for c, text := range row {
-				at := cellName(c, r+1)
-				if iso, ok := strings.CutPrefix(text, "date:"); ok {
-					d, err := time.Parse("2006-01-02", iso)
-					check(err)
-					check(f.SetCellValue(name, at, d))
-					check(f.SetCellStyle(name, at, at, day))
-				} else if v, err := strconv.ParseFloat(text, 64); err == nil {
-					check(f.SetCellValue(name, at, v))
-				} else if text != "" {
-					check(f.SetCellValue(name, at, text))
-				}
-			}
-		}
-		for _, m := range l.merges[name] {
-			from, to, _ := strings.Cut(m, ":")
-			check(f.MergeCell(name, from, to))
-		}
-	}
-	path := filepath.Join(t.TempDir(), l.name+".xlsx")
-	check(f.SaveAs(path))
-	return path
-}
 
 // describeLog lists records and problems, one a line.
 func describeLog(log *Log) []string {
@@ -131,7 +33,21 @@ func describeLog(log *Log) []string {
 		if !p.OK {
 			return ""
 		}
-		return "ply " + plain(p.Value.Total)
+		out := "ply " + plain(p.Value.Total)
+		if len(p.Value.Socks) > 1 {
+			var socks []string
+			for _, x := range p.Value.Socks {
+				socks = append(socks, plain(x))
+			}
+			out += " of " + strings.Join(socks, "+")
+		}
+		if p.Value.Sheath {
+			out += " with sheath"
+		}
+		if p.Value.HalfSock {
+			out += " with half sock"
+		}
+		return out + num(" morning", p.Value.Morning) + num(" evening", p.Value.Evening)
 	}
 	word := func(w, s string) string {
 		if s == "" {
@@ -144,39 +60,62 @@ func describeLog(log *Log) []string {
 		if l.Born.OK {
 			born = fmt.Sprintf("born %d", l.Born.Value)
 		}
-		add("limb %s of %s: %s %s %s %s %s", l.Limb, l.Person, l.Side.Code, l.Level.Code, l.Cause.Code, l.Activity.Code, born)
+		add("limb %s of %s: %s %s %s %s %s %s %s", l.Limb, l.Person, l.Side.Code, l.Level.Code, l.Cause.Code, l.Activity.Code, born, day("amputated", l.Amputated), day("died", l.Died))
 	}
 	for _, s := range log.Sockets {
-		add("socket %s for %s: %s %s %s %s %s %s %s", s.Socket, s.Limb, s.Kind.Code, day("cast", s.CastOn), word("method", s.CastMethod), word("by", s.CastBy), day("delivered", s.Delivered), day("ended", s.Ended), word("for", s.EndReason.Code))
+		number := ""
+		if s.Number.OK {
+			number = fmt.Sprintf("number %d", s.Number.Value)
+		}
+		add("socket %s for %s: %s %s %s %s %s %s %s %s %s %s", s.Socket, s.Limb, s.Kind.Code, number, day("cast", s.CastOn), word("method", s.CastMethod), word("by", s.CastBy), day("delivered", s.Delivered), day("remake decided", s.RemakeDecided), day("ended", s.Ended), word("for", s.EndReason.Code), word("replaces", s.Replaces))
 	}
 	for _, s := range log.Stations {
-		add("station %s %s %s %s mm: %s mm", s.Limb, s.Date, s.Landmark, plain(s.StationMM), plain(s.LimbMM))
+		add("station %s %s %s %s mm: %s mm %s %s", s.Limb, s.Date, s.Landmark, plain(s.StationMM), plain(s.LimbMM), word("over", s.Over.Code), num("model", s.ModelMM))
 	}
 	for _, v := range log.Visits {
 		var actions []string
 		for _, a := range v.Actions {
 			actions = append(actions, a.Code)
 		}
-		add("visit %s about %s on %s: %s %s %s %s %s %s %s", v.Visit, v.Socket, v.Date, v.Purpose.Code, ply(v.Ply), num("comfort", v.Comfort), num("hours", v.Hours), num("kg", v.MassKG), word("action", strings.Join(actions, "+")), word("by", v.SeenBy))
+		clock := ""
+		if v.Minute.OK {
+			clock = fmt.Sprintf("at %02d:%02d", v.Minute.Value/60, v.Minute.Value%60)
+		}
+		add("visit %s about %s on %s: %s %s %s %s %s %s %s %s %s %s", v.Visit, v.Socket, v.Date, clock, v.Purpose.Code, ply(v.Ply), num("comfort", v.Comfort), word("accepted", v.Accepted.Code), word("skin checked", v.SkinChecked.Code), num("hours", v.Hours), num("kg", v.MassKG), word("action", strings.Join(actions, "+")), word("by", v.SeenBy))
 	}
 	for _, f := range log.Findings {
-		add("finding %s: %s %s", f.Visit, f.Region.Code, f.Finding.Code)
+		severity := ""
+		if f.Severity.OK {
+			severity = fmt.Sprintf("severity %d", f.Severity.Value)
+		}
+		add("finding %s: %s %s %s", f.Visit, f.Region.Code, f.Finding.Code, severity)
 	}
 	for _, f := range log.Forming {
-		add("forming %s on %s %s %s", f.Socket, f.Date, num("mm", f.SheetMM), num("oven", f.OvenC))
+		add("forming %s on %s %s %s %s", f.Socket, f.Date, num("mm", f.SheetMM), num("oven", f.OvenC), num("minutes", f.Minutes))
 	}
 	for _, table := range Tables() {
 		for _, o := range log.Own[table] {
-			add("own column of %s: %s", table, o.Name)
+			name := o.Name
+			if o.Identifying {
+				name += " (dropped: identifying)"
+			}
+			add("own column of %s: %s", table, name)
 		}
+	}
+	several := slices.ContainsFunc(log.Sheets, func(s Sheet) bool { return s.File != log.Sheets[0].File })
+	place := func(file, sheet string) string {
+		if several && file != "" {
+			return "[" + baseName(file) + "] " + sheet
+		}
+		return sheet
 	}
 	for _, s := range log.Sheets {
 		if s.Table != "" {
-			add("ledger %s: read %d used %d aside %d values %d (%s)", s.Sheet, s.Read, s.Used, s.SetAside, s.ValuesSetAside, s.Table)
+			add("ledger %s: read %d used %d aside %d values %d (%s)", place(s.File, s.Sheet), s.Read, s.Used, s.SetAside, s.ValuesSetAside, s.Table)
 		}
 	}
 	for _, p := range log.Problems {
-		add("problem %s!%s %s (%s)", p.Tab, p.Cell, p.Code, p.Done)
+		add("problem %s!%s %s (%s)", place(p.File, p.Tab), p.Cell, p.Code, p.Done)
 	}
 	return out
 }
@@ -210,26 +149,23 @@ func checkIntakeLedger(t testing.TB, log *Log) {
 	}
 }
 
-// proposeAndRead proposes an intake, makes the edits and reads by it.
-func (l labLog) proposeAndRead(t testing.TB) (string, *Log) {
+// proposeAndRead proposes an intake for a case, makes the edits and reads by
+// it. The proposal is returned as it was before the edits.
+func proposeAndRead(t testing.TB, c ingesttest.Case, paths []string) (string, *Log) {
 	t.Helper()
-	path := l.write(t)
-	p, err := ProposeIntake(context.Background(), []string{path})
+	p, err := ProposeIntake(context.Background(), paths)
 	if err != nil {
 		t.Fatal(err)
 	}
-	text := p.Text()
-	for _, e := range l.edits {
-		if strings.Count(text, e[0]) != 1 {
-			t.Fatalf("%q stands %d times in the proposal:\n%s", e[0], strings.Count(text, e[0]), text)
-		}
-		text = strings.Replace(text, e[0], e[1], 1)
+	text, err := c.Edit(p.Text())
+	if err != nil {
+		t.Fatal(err)
 	}
 	it, err := ParseIntake("intake.yaml", []byte(text))
 	if err != nil {
 		t.Fatalf("%v\n%s", err, text)
 	}
-	log, err := Read(context.Background(), []string{path}, Options{Intake: it})
+	log, err := Read(context.Background(), paths, Options{Intake: it})
 	if err != nil {
 		t.Fatalf("%v\n%s", err, text)
 	}
@@ -237,40 +173,62 @@ func (l labLog) proposeAndRead(t testing.TB) (string, *Log) {
 	return p.Text(), log
 }
 
-func labLogs(t testing.TB) []labLog {
+func cases(t testing.TB, dir string) []ingesttest.Case {
 	t.Helper()
-	paths, err := filepath.Glob("../testdata/intake/*.txt")
-	if err != nil || len(paths) < 8 {
-		t.Fatalf("%d logs found (%v)", len(paths), err)
+	cs, err := ingesttest.ReadAll(dir)
+	if err != nil {
+		t.Fatal(err)
 	}
-	sort.Strings(paths)
-	var out []labLog
-	for _, p := range paths {
-		out = append(out, readLabLog(t, p))
+	return cs
+}
+
+// written makes the files of a case and returns their paths.
+func written(t testing.TB, c ingesttest.Case) []string {
+	t.Helper()
+	paths, err := c.Write(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
 	}
-	return out
+	return paths
+}
+
+// compareLines fails where what was read is not what was expected.
+func compareLines(t testing.TB, got, want []string, more string) {
+	t.Helper()
+	if strings.Join(got, "\n") != strings.Join(want, "\n") {
+		t.Errorf("read:\n%s\n\nexpected:\n%s\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"), more)
+	}
+}
+
+// checkProposal proposes an intake twice, reads by it with at most two lines
+// edited, compares, and writes the proposal again from what was parsed.
+func checkProposal(t testing.TB, c ingesttest.Case) {
+	t.Helper()
+	if len(c.Edits) > 2 {
+		t.Errorf("%d lines have to be edited", len(c.Edits))
+	}
+	paths := written(t, c)
+	text, log := proposeAndRead(t, c, paths)
+	compareLines(t, describeLog(log), c.Expected, "proposal:\n"+text)
+	if twice, _ := proposeAndRead(t, c, paths); twice != text {
+		t.Errorf("proposed again:\n%s\nand first:\n%s", twice, text)
+	}
+	again, err := ParseIntake("intake.yaml", []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a, b := uncommented(again.Text()), uncommented(text); a != b {
+		t.Errorf("parsed and written again:\n%s\nproposed:\n%s", a, b)
+	}
 }
 
 func TestLabLogsAreReadAsTheyStand(t *testing.T) {
-	for _, l := range labLogs(t) {
-		t.Run(l.name, func(t *testing.T) {
-			if len(l.edits) > 2 {
-				t.Errorf("%d lines have to be edited", len(l.edits))
-			}
-			text, log := l.proposeAndRead(t)
-			got := describeLog(log)
-			if strings.Join(got, "\n") != strings.Join(l.expected, "\n") {
-				t.Errorf("read:\n%s\n\nexpected:\n%s\n\nproposal:\n%s", strings.Join(got, "\n"), strings.Join(l.expected, "\n"), text)
-			}
-			if twice, _ := l.proposeAndRead(t); twice != text {
-				t.Errorf("proposed again:\n%s\nand first:\n%s", twice, text)
-			}
-			again, err := ParseIntake("intake.yaml", []byte(text))
-			if err != nil {
-				t.Fatal(err)
-			}
-			if a, b := uncommented(again.Text()), uncommented(text); a != b {
-				t.Errorf("parsed and written again:\n%s\nproposed:\n%s", a, b)
+	for _, c := range cases(t, "../testdata/intake") {
+		t.Run(c.Name, func(t *testing.T) {
+			if *update {
+				updateCase(t, "../testdata/intake", c)
+			} else {
+				checkProposal(t, c)
 			}
 		})
 	}

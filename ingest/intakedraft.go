@@ -33,18 +33,40 @@ type draft struct {
 	girths  []girthColumn
 	regions []regionColumn
 	own     []*guessColumn
+	share   *rowShare   // nil where a row is about one limb and one socket
+	visit   *visitGroup // of a socket that shares its rows: the visit at its date
 }
 
-func newDraft(t *foundTable) *draft {
-	d := &draft{t: t, cols: t.columns(), fields: map[string]map[string]pick{}}
+// newDrafts makes a draft of a table, or one for each of the limbs or sockets
+// that stand side by side on its rows.
+func newDrafts(t *foundTable) []*draft {
+	var out []*draft
+	for _, s := range t.shares() {
+		out = append(out, newDraft(t, s, t.columnsOf(s)))
+	}
+	if out == nil {
+		out = []*draft{newDraft(t, nil, t.columns())}
+	}
+	return out
+}
+
+func newDraft(t *foundTable, share *rowShare, cols []*guessColumn) *draft {
+	d := &draft{t: t, cols: cols, share: share, fields: map[string]map[string]pick{}}
 	for _, table := range Tables() {
 		d.fields[table] = map[string]pick{}
 	}
+	d.takeShare()
 	d.takeRegions()
 	d.takeGirths()
 	d.takeGroups()
+	if d.visit != nil {
+		d.first = nil
+		d.groups = append([]*visitGroup{d.visit}, d.groups...)
+	}
 	d.takeFields()
+	d.takeByContents()
 	d.tidy()
+	d.doubtCommon()
 	return d
 }
 
@@ -118,8 +140,11 @@ func (d *draft) takeFields() {
 			}
 			field := schema[m.table][fieldIndex(m.table, m.field)]
 			fit := g.fit(m.table, field, commas)
-			if m.field == "limb" && g.fit(TableLimbs, schema[TableLimbs][fieldIndex(TableLimbs, "side")], commas) >= 0.8 {
+			if m.field == "limb" && g.holdsSides() {
 				continue // "Limb" heads a column of sides
+			}
+			if m.field == "side" && !g.holdsSides() && fit > 0.35 && fit != 0.5 && g.fit(TableLimbs, schema[TableLimbs][fieldIndex(TableLimbs, "limb")], commas) >= 0.8 {
+				continue // or of identifiers that end in a side, "P014-L"
 			}
 			if fit < 0.35 || field.Kind == KindDate && fit < 0.5 {
 				continue
@@ -159,6 +184,57 @@ func (d *draft) move(table, field, toTable, toField string) {
 	}
 }
 
+// holdsSides says whether a column holds sides, not identifiers that end in
+// one.
+func (g *guessColumn) holdsSides() bool {
+	field := schema[TableLimbs][fieldIndex(TableLimbs, "side")]
+	return len(g.cells) > 0 && g.share(func(c cell) bool {
+		_, ok := readWord(field, c.text)
+		return ok && !strings.ContainsAny(c.text, "0123456789")
+	}) >= 0.8
+}
+
+// takeByContents gives columns whose headings say too little to fields whose
+// values they hold: a heading with one word of the field in it, or, where no
+// column is headed as the person's, the first column of codes.
+func (d *draft) takeByContents() {
+	commas := d.t.raw.commas
+	for _, g := range d.cols {
+		if g.taken || len(g.cells) == 0 {
+			continue
+		}
+		best := wordMatch{}
+		for _, m := range append(columnMatches(g.header, g.lowest), misspelt(g.header)...) {
+			field := schema[m.table][fieldIndex(m.table, m.field)]
+			telling := field.Kind == KindDate || field.Kind == KindWord || field.Kind == KindWords || field.Kind == KindScore || m.slip
+			if m.score < 0.5 || m.score <= best.score || !telling || d.has(m.table, m.field) || m.table == TableVisits && len(d.groups) > 0 {
+				continue
+			}
+			if fit := g.fit(m.table, field, commas); fit >= 0.9 {
+				best = m
+			}
+		}
+		if best.score > 0 {
+			d.take(best.table, best.field, g, 0.62*best.score+0.3)
+		}
+	}
+	if d.has(TableLimbs, "person") || d.has(TableLimbs, "limb") || d.has(TableSockets, "socket") || len(d.fields[TableLimbs]) == 0 {
+		return
+	}
+	for _, g := range d.cols { // the first that no heading claims
+		var texts []string
+		for _, c := range g.cells {
+			texts = append(texts, c.text)
+		}
+		if !g.taken && 10*len(g.cells) >= 9*len(d.t.rows) && LooksLikeCode(texts) && g.share(isDateCell) == 0 && 3*g.distinct >= len(g.cells) {
+			d.take(TableLimbs, "person", g, 0.6)
+		}
+		if !strings.HasPrefix(g.header, "column ") {
+			return
+		}
+	}
+}
+
 // tidy settles what single columns cannot say.
 func (d *draft) tidy() {
 	limbs, visits := d.fields[TableLimbs], d.fields[TableVisits]
@@ -171,6 +247,10 @@ func (d *draft) tidy() {
 				p.taken = false
 			}
 		}
+	}
+	// sockets of limbs that another sheet lists
+	if !d.has(TableLimbs, "person") && (d.has(TableSockets, "kind") || d.has(TableSockets, "delivered")) {
+		d.move(TableLimbs, "limb", TableSockets, "limb")
 	}
 	// one column for side and level: "R BKA"
 	combine := func(have, want string) {

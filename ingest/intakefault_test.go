@@ -227,12 +227,8 @@ func TestNothingToPropose(t *testing.T) {
 // it is written and parsed again, and reads a sheet without a panic.
 func FuzzIntake(f *testing.F) {
 	f.Add([]byte(soundIntake))
-	paths, err := filepath.Glob("../testdata/intake/*.txt")
-	if err != nil {
-		f.Fatal(err)
-	}
-	for _, path := range paths {
-		text, _ := readLabLog(f, path).proposeAndRead(f)
+	for _, c := range cases(f, "../testdata/intake") {
+		text, _ := proposeAndRead(f, c, written(f, c))
 		f.Add([]byte(text))
 	}
 	sheet := filepath.Join(f.TempDir(), "wide.csv")

@@ -30,8 +30,16 @@ func (d *draft) leftOver(s *IntakeSheet) {
 		s.LeftOut = append(s.LeftOut, g.header)
 	}
 	inside := map[int]bool{}
+	if d.share != nil { // what others of the row read
+		for c := d.t.from; c <= d.t.to; c++ {
+			inside[c] = true
+		}
+	}
 	for _, g := range d.cols {
 		inside[g.col] = true
+		if d.leavesToOthers(g) {
+			continue
+		}
 		if slices.Contains(used, g.header) {
 			continue
 		}
@@ -164,7 +172,12 @@ func (w world) words() []IntakeWord {
 			}
 			done[field.Name] = true
 			texts := map[string]*seen{}
+			counted := map[*rawSheet]map[string]bool{} // limbs or sockets of one row share columns
 			for _, d := range w.drafts {
+				if counted[d.t.raw] == nil {
+					counted[d.t.raw] = map[string]bool{}
+				}
+				before := counted[d.t.raw]
 				picks := []pick{}
 				if p, ok := d.fields[table][field.Name]; ok {
 					picks = append(picks, p)
@@ -175,6 +188,11 @@ func (w world) words() []IntakeWord {
 					}
 				}
 				for _, p := range picks {
+					key := cellName(p.col, d.t.start)
+					if before[key] {
+						continue
+					}
+					before[key] = true
 					for _, c := range p.kinds {
 						parts := []string{c.text}
 						if _, read, ok := field.Words.LookupAll(c.text); ok {

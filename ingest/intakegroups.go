@@ -32,7 +32,7 @@ func groupKey(rest string) string {
 }
 
 // deliveryWord is in the headings of what was found at delivery.
-var deliveryWord = regexp.MustCompile(`\b(?:delivery|delivered|del|supply|issue|handover)\b`)
+var deliveryWord = regexp.MustCompile(`\b(?:delivery|delivered|del|supply|issue|handover|fit|fitted|fitting)\b`)
 
 var groupFields = []string{"date", "ply", "comfort", "ply_left", "comfort_left", "hours", "mass_kg", "purpose", "action", "skin_checked", "accepted", "seen_by"}
 

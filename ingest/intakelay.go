@@ -178,6 +178,7 @@ func (n *intakeReader) lay() error {
 		b.findRows(n.blocks)
 		n.layViews(b)
 	}
+	n.partDrivers()
 	for _, b := range n.blocks {
 		b.report(n)
 	}

@@ -73,8 +73,10 @@ func ProposeIntake(ctx context.Context, paths []string) (*Proposal, error) {
 			}
 			before := len(drafts)
 			for _, t := range findTables(path, name, raw) {
-				if d := newDraft(t); d.useful() {
-					drafts = append(drafts, d)
+				for _, d := range newDrafts(t) {
+					if d.useful() {
+						drafts = append(drafts, d)
+					}
 				}
 			}
 			if len(drafts) == before && len(raw.rows) > 0 {
@@ -120,7 +122,7 @@ func isPlain(raw *rawSheet) bool {
 
 // useful says whether a draft feeds any table.
 func (d *draft) useful() bool {
-	named := d.has(TableLimbs, "person") || d.has(TableSockets, "socket")
+	named := d.has(TableLimbs, "person") || d.has(TableSockets, "socket") || d.has(TableSockets, "limb")
 	return named && (len(d.fields[TableLimbs])+len(d.fields[TableSockets]) > 1 || len(d.fields[TableVisits]) > 0 || len(d.groups)+len(d.girths) > 0 || len(d.fields[TableForming])+len(d.fields[TableStations]) > 1)
 }
 

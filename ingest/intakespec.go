@@ -47,7 +47,9 @@ func (w world) spec(d *draft) IntakeSheet {
 	}
 	if person {
 		p := part(TableLimbs)
-		if !d.has(TableLimbs, "side") && !d.has(TableLimbs, "limb") && !elsewhere(TableLimbs, "side") {
+		if d.share != nil && d.share.table == TableLimbs {
+			p.Fields = append(p.Fields, IntakeField{Name: d.share.field, Is: d.share.code, note: "from the headings"})
+		} else if !d.has(TableLimbs, "side") && !d.has(TableLimbs, "limb") && !elsewhere(TableLimbs, "side") {
 			p.Fields = append(p.Fields, d.fixedOr("side", sides))
 		}
 		if !d.has(TableLimbs, "level") && !elsewhere(TableLimbs, "level") {
@@ -67,6 +69,8 @@ func (w world) spec(d *draft) IntakeSheet {
 	socketsElsewhere := elsewhere(TableSockets, "delivered") || elsewhere(TableSockets, "kind")
 	refer := IntakeField{} // how visits and formings name their socket
 	switch {
+	case !person && d.has(TableSockets, "limb"):
+		s.Parts = append(s.Parts, w.sockets(d, part(TableSockets), hasSocket))
 	case hasSocket && (!person || socketsElsewhere && !d.has(TableSockets, "delivered") && !d.has(TableSockets, "kind")):
 		refer = d.field(TableSockets, "socket", d.fields[TableSockets]["socket"])
 		delete(d.fields[TableSockets], "socket")
@@ -104,10 +108,13 @@ func (w world) free(d *draft, table string) { d.drop(table) }
 func sameForm(a, b *draft) bool { return sameTexts(a.t.headers, b.t.headers) }
 
 func (w world) sockets(d *draft, p IntakePart, named bool) IntakePart {
+	shared := d.share != nil && d.share.table == TableSockets
 	if !named {
 		made := []string{"limb"}
 		why := "no column names the socket: one socket for each limb, a guess (40%)"
 		switch {
+		case shared:
+			made, why = []string{"limb", "kind", "delivered"}, "one of several sockets on a row: "+d.share.heading
 		case d.has(TableSockets, "delivered"):
 			made, why = []string{"limb", "delivered"}, "no column names the socket: made from limb and day of delivery"
 		case d.has(TableSockets, "number"):
@@ -119,7 +126,9 @@ func (w world) sockets(d *draft, p IntakePart, named bool) IntakePart {
 		}
 		p.Fields = append([]IntakeField{{Name: "socket", Made: made, note: why}}, p.Fields...)
 	}
-	if !d.has(TableSockets, "kind") && !w.any(func(o *draft) bool {
+	if shared {
+		p.Fields = append(p.Fields, IntakeField{Name: "kind", Is: d.share.code, note: "from the headings"})
+	} else if !d.has(TableSockets, "kind") && !w.any(func(o *draft) bool {
 		return o != d && named && o.has(TableSockets, "kind") && o.has(TableSockets, "socket")
 	}) {
 		p.Fields = append(p.Fields, d.fixedOr("kind", kinds))
@@ -188,8 +197,10 @@ func (w world) stations(d *draft, s *IntakeSheet, p IntakePart) {
 	if !d.has(TableStations, "landmark") {
 		f := IntakeField{Name: "landmark", Is: question, note: "no column tells; write the point that the distances are taken from, such as mid-patellar tendon"}
 		text := d.t.titles
-		for _, h := range d.t.headers {
-			text += " . " + h
+		for c, h := range d.t.headers {
+			if !slices.ContainsFunc(d.regions, func(r regionColumn) bool { return r.col == c }) {
+				text += " . " + h
+			}
 		}
 		for _, r := range d.t.raw.rows {
 			for _, c := range r.cells {

@@ -242,7 +242,8 @@ func (b *block) report(n *intakeReader) {
 	}
 	for c, h := range b.headers {
 		elsewhere := slices.ContainsFunc(n.blocks, func(o *block) bool {
-			return o != b && o.index == b.index && o.spec.overlaps(b.spec) && c < len(o.headers)
+			_, named := slices.BinarySearch(o.mapped, c)
+			return o != b && o.index == b.index && o.spec.overlaps(b.spec) && c < len(o.headers) && (named || !b.beside(o) || !first)
 		})
 		if h != "" && !known[c] && !strings.HasPrefix(h, "column ") && !elsewhere {
 			n.r.onSheet(s, c, at, CodeNotMapped, h, "", "each column in the intake", Kept, fmt.Sprintf("the column %q is not named in the intake; it was not read", h))

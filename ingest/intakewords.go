@@ -14,7 +14,7 @@ var headerWords = []struct {
 	table, field string
 	words        string // parted by commas
 }{
-	{TableLimbs, "person", "patient, patient id, patient no, patient number, patient code, pt, pt id, pt no, pt code, id, code, person, person id, client, client id, client no, user, user id, case, case no, study id, study no, mrn, hospital no, hospital number, nhs no, chi, record no, record number, chart no, chart number, no, who"},
+	{TableLimbs, "person", "patient, patient id, patient no, patient number, patient code, pt, pt id, pt no, pt code, id, code, person, person id, client, client id, client no, user, user id, case, case no, ref, reference, study id, study no, mrn, hospital no, hospital number, nhs no, chi, record no, record number, chart no, chart number, no, who"},
 	{TableLimbs, "limb", "limb, limb id, limb code, limb no, residual limb id"},
 	{TableLimbs, "side", "side, limb side, l/r, r/l, left/right, right/left, laterality, leg, limb, amp side, amputation side"},
 	{TableLimbs, "level", "level, amputation level, amp level, level of amputation, type of amputation, amputation, amputation type, amp, amp type, limb level"},
@@ -220,6 +220,25 @@ type wordMatch struct {
 	table, field string
 	score        float64
 	rest         string // words of the header beside those of the field
+	slip         bool   // the header is one slip of the finger off
+}
+
+// misspelt are the fields whose words a header is one slip of the finger off:
+// "Wieght", "Comfrot".
+func misspelt(header string) []wordMatch {
+	joined := strings.Join(headerTokens(header), " ")
+	if len(joined) < 5 || len(joined) > 40 {
+		return nil
+	}
+	var out []wordMatch
+	for _, h := range headerIndex {
+		if slices.ContainsFunc(h.words, func(w string) bool {
+			return len(w) >= 5 && w[0] == joined[0] && max(len(w)-len(joined), len(joined)-len(w)) <= 1 && swapDistance(w, joined) == 1
+		}) {
+			out = append(out, wordMatch{table: h.table, field: h.field, score: 0.75, slip: true})
+		}
+	}
+	return out
 }
 
 // headerMatches are the fields that a header may name.
@@ -291,6 +310,17 @@ func regionOf(header string) (code, rest string) {
 		}
 	}
 	return try(long), rest
+}
+
+// landmarkCalled is the landmark that a text names and says no more than that.
+func landmarkCalled(text string) string {
+	t := strings.Join(headerTokens(text), " ")
+	for _, l := range landmarkWords {
+		if t == l.word {
+			return l.name
+		}
+	}
+	return ""
 }
 
 // landmarkIn finds the landmark that a text names.

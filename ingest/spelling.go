@@ -41,6 +41,9 @@ func (r *reader) unifyColumn(table, field string) {
 			continue
 		}
 		key := wordKey(v.text)
+		if l := landmarkCalled(v.text); l != "" && table == TableStations {
+			key = wordKey(l) // "MPT" and "mid-patellar tendon" are one point
+		}
 		if words[key] == nil {
 			words[key] = map[string]*spelling{}
 		}
