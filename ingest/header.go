@@ -143,7 +143,7 @@ func findHeader(table string, rows []rawRow) int {
 		}
 		count := 0
 		seen := map[int]bool{}
-		for _, c := range row.cells {
+		for _, c := range row.all() {
 			if m := matchHeader(table, c.text); m.field >= 0 && !seen[m.field] {
 				seen[m.field] = true
 				count++
@@ -168,9 +168,9 @@ func (r *reader) layColumns(s *sheetData) {
 		return
 	}
 	head := s.raw.rows[s.header]
-	width := len(head.cells)
+	width := head.width()
 	for _, row := range s.raw.rows[s.header+1:] {
-		width = max(width, len(row.cells))
+		width = max(width, row.width())
 	}
 	s.headers = make([]string, width)
 	hidden := map[int]bool{}

@@ -65,7 +65,7 @@ func (s headerScore) isHeader() bool { return s.hits >= 2 && 5*s.hits >= 2*s.cou
 // dataLike says how much of a row is figures and dates, as headers are not.
 func dataLike(row rawRow) float64 {
 	filled, data := 0, 0
-	for _, c := range row.cells {
+	for _, c := range row.all() {
 		t := strings.TrimSpace(c.text)
 		if t == "" {
 			continue
@@ -91,7 +91,7 @@ func spreads(raw *rawSheet, n, width int) bool {
 
 func distinctCells(row rawRow) int {
 	seen := map[string]bool{}
-	for _, c := range row.cells {
+	for _, c := range row.all() {
 		if t := strings.TrimSpace(c.text); t != "" {
 			seen[t] = true
 		}
@@ -179,7 +179,7 @@ func titleText(rows []rawRow, start int) string {
 			titles = nil // rows of the table above
 			continue
 		}
-		for _, c := range rows[i].cells {
+		for _, c := range rows[i].all() {
 			if t := strings.TrimSpace(c.text); t != "" {
 				titles = append(titles, t)
 			}

@@ -52,7 +52,7 @@ func headerTexts(raw *rawSheet, first, height int, columns [2]int) (texts []stri
 	}
 	width := 0
 	for _, r := range rows[first:] {
-		width = max(width, len(r.cells))
+		width = max(width, r.width())
 	}
 	from, to := 0, width-1
 	if columns[0] >= 0 {

@@ -265,7 +265,8 @@ func (b *block) fillDown(row rawRow) rawRow {
 		return row
 	}
 	above := b.rows[len(b.rows)-1]
-	cells := slices.Clone(row.cells)
+	row = row.unpacked()
+	cells := row.cells
 	for _, name := range b.spec.FillDown {
 		c, ok := b.columns[headerKey(name)]
 		if !ok {

@@ -68,7 +68,7 @@ var legendForm = regexp.MustCompile(`(?:^|[\s,;(])([A-Za-z]{1,3})\s*[=:]\s*([A-Z
 func (d *draft) legend() map[string]string {
 	out := map[string]string{}
 	for _, r := range d.t.raw.rows {
-		for _, c := range r.cells {
+		for _, c := range r.all() {
 			if !strings.ContainsAny(c.text, "=:") || c.kind != cellText {
 				continue
 			}

@@ -109,7 +109,7 @@ func isPlain(raw *rawSheet) bool {
 		return false
 	}
 	seen := map[int]bool{}
-	for _, c := range raw.rows[h].cells {
+	for _, c := range raw.rows[h].all() {
 		seen[matchHeader(raw.table, c.text).field] = true
 	}
 	for f, field := range schema[raw.table] {

@@ -203,7 +203,7 @@ func (w world) stations(d *draft, s *IntakeSheet, p IntakePart) {
 			}
 		}
 		for _, r := range d.t.raw.rows {
-			for _, c := range r.cells {
+			for _, c := range r.all() {
 				if c.kind == cellText && len(c.text) > 2 && len(c.text) < 200 && strings.Contains(c.text, " ") {
 					text += " . " + c.text
 				}

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"os"
 	"path/filepath"
 	"strings"
@@ -16,11 +17,12 @@ import (
 // the operating system's own.
 var (
 	ErrEmpty     = errors.New("the file is empty")
-	ErrTruncated = errors.New("the workbook is damaged or cut short")
+	ErrTruncated = errors.New("the workbook is damaged or cut short; copy it again, or open it in a spreadsheet program and save it anew")
 	ErrPassword  = errors.New("the workbook is protected by a password; save a copy without one")
-	ErrOldFormat = errors.New("the workbook is in the old .xls format; save it as .xlsx")
+	ErrOldFormat = errors.New("the workbook is in the old .xls format; open it in a spreadsheet program and save it as .xlsx")
 	ErrWrongKind = errors.New("the file is not what its name says")
-	ErrTooLarge  = errors.New("the file is too large once unpacked")
+	ErrTooLarge  = errors.New("the file is too large; split it, by year say")
+	ErrUnsafe    = errors.New("the workbook is made in a way that could do harm, so it was not read; ask where it comes from, or save it anew in a spreadsheet program")
 	ErrBadCSV    = errors.New("the text is not a table")
 )
 
@@ -44,18 +46,56 @@ type cell struct {
 	kind cellKind
 }
 
+// rawRow is a row of a sheet. Its cells are either texts (cells) or packed
+// (a workbook's); cell, all and width read both.
 type rawRow struct {
-	n      int // row of the sheet, from 1
-	hidden bool
-	cells  []cell
+	n        int // row of the sheet, from 1
+	hidden   bool
+	filtered bool // hidden by a filter
+	cells    []cell
+	packed   []packed
+	texts    *textStore
 }
 
-func (r rawRow) cell(col int) cell {
-	if col < 0 || col >= len(r.cells) {
-		return cell{}
+func (r *rawRow) cell(col int) cell {
+	if uint(col) < uint(len(r.packed)) {
+		p := r.packed[col]
+		return cell{r.texts.text(p), p.kind()}
 	}
-	return r.cells[col]
+	if uint(col) < uint(len(r.cells)) {
+		return r.cells[col]
+	}
+	return cell{}
 }
+
+// width is the number of cells up to the last.
+func (r *rawRow) width() int { return max(len(r.cells), len(r.packed)) }
+
+// all are the row's cells by column.
+func (r *rawRow) all() iter.Seq2[int, cell] {
+	return func(yield func(int, cell) bool) {
+		for i := range r.width() {
+			if !yield(i, r.cell(i)) {
+				return
+			}
+		}
+	}
+}
+
+// unpacked is the row with its cells as texts, which can be changed without
+// changing the sheet.
+func (r rawRow) unpacked() rawRow {
+	cells := make([]cell, 0, r.width())
+	for _, c := range r.all() {
+		cells = append(cells, c)
+	}
+	r.cells, r.packed = cells, nil
+	return r
+}
+
+// struckCells are cells of a row that are struck through, 0-based columns;
+// -1 is the whole row.
+type struckCells struct{ row, from, to int }
 
 // merged is a range of merged cells, 0-based columns and 1-based rows.
 type merged struct{ col1, row1, col2, row2 int }
@@ -70,13 +110,23 @@ type rawSheet struct {
 	rows       []rawRow
 	merges     []merged
 	hiddenCols []int
+	filters    []merged // ranges with a filter at work
+	struck     []struckCells
 }
 
 type rawFile struct {
 	path   string
 	sha    string
 	sheets []rawSheet
+	notes  bookNotes
 }
+
+// errOpenDocument is of workbooks in the OpenDocument format. No kept library
+// for them is to be had, and a reader that gets dates wrong is worse than none.
+var errOpenDocument = fmt.Errorf("%w: it is an OpenDocument file (.ods), which is not read; open it and save it as .xlsx", ErrWrongKind)
+
+// maxFile bounds a file as it lies on the disk.
+const maxFile = 4 << 30
 
 // maxUnzipped bounds a workbook's unpacked size; a sheet of 200,000 rows and
 // 20 columns takes 190 MB.
@@ -96,6 +146,9 @@ func readFile(ctx context.Context, path string, want func(sheet string) bool) (r
 	if info.Size() == 0 {
 		return f, fmt.Errorf("read %s: %w", path, ErrEmpty)
 	}
+	if info.Size() > maxFile {
+		return f, fmt.Errorf("read %s: %w (more than %d GB)", path, ErrTooLarge, maxFile>>30)
+	}
 	if f.sha, err = fileSHA(path); err != nil {
 		return f, fmt.Errorf("read %s: %w", path, err)
 	}
@@ -105,7 +158,7 @@ func readFile(ctx context.Context, path string, want func(sheet string) bool) (r
 	}
 	switch kind {
 	case kindWorkbook:
-		f.sheets, err = readWorkbook(ctx, path, want)
+		f.sheets, f.notes, err = readWorkbook(ctx, path, want)
 	default:
 		var s rawSheet
 		s, err = readCSV(ctx, path, want)
@@ -156,7 +209,7 @@ func sniffKind(path string) (fileKind, error) {
 	switch {
 	case strings.HasPrefix(string(head), "PK\x03\x04"):
 		if strings.Contains(string(head), "mimetypeapplication/vnd.oasis.opendocument") {
-			return 0, fmt.Errorf("%w: it is an OpenDocument file; save it as .xlsx", ErrWrongKind)
+			return 0, errOpenDocument
 		}
 		if !workbookName {
 			return 0, fmt.Errorf("%w: it is a workbook or an archive; rename it to .xlsx if it is a workbook", ErrWrongKind)

@@ -5,39 +5,46 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
 )
 
 // readWorkbook lists a workbook's sheets and reads the rows of those named
-// after a table. Values come as stored, so that long numbers stay whole;
-// which of them are dates comes from the cells' formats (xlsxstyle.go).
-func readWorkbook(ctx context.Context, path string, want func(sheet string) bool) ([]rawSheet, error) {
-	parts, err := openParts(path)
+// after a table, and of those that want accepts. Values come as stored, so
+// that long numbers stay whole; which of them are dates comes from the cells'
+// formats (xlsxstyle.go).
+func readWorkbook(ctx context.Context, path string, want func(sheet string) bool) ([]rawSheet, bookNotes, error) {
+	parts, err := openParts(ctx, path)
 	if err != nil {
-		return nil, err
+		return nil, bookNotes{}, err
 	}
 	defer parts.close()
-	book, err := excelize.OpenFile(path, excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnzipped, UnzipXMLSizeLimit: 16 << 20})
-	if err != nil {
-		return nil, workbookError(err)
-	}
-	defer book.Close()
 	var sheets []rawSheet
 	for _, info := range parts.sheets {
 		s := rawSheet{name: info.name, hidden: info.hidden, date1904: parts.date1904, table: tableOf(info.name)}
 		if s.table != "" || want != nil && want(s.name) {
-			if err := readSheet(ctx, book, parts, info, &s); err != nil {
-				return nil, fmt.Errorf("sheet %q: %w", info.name, err)
+			if err := parts.loadTexts(ctx); err != nil {
+				return nil, bookNotes{}, err
+			}
+			if err := parts.readSheet(ctx, info, &s); err != nil {
+				return nil, bookNotes{}, fmt.Errorf("sheet %q: %w", info.name, workbookError(err))
 			}
 		}
 		sheets = append(sheets, s)
 	}
-	return sheets, nil
+	return sheets, parts.notes, nil
 }
 
+// workbookError names what a library found wrong with a workbook. Errors of
+// our own, and of the system, stay as they are.
 func workbookError(err error) error {
+	for _, known := range []error{ErrPassword, ErrTruncated, ErrTooLarge, ErrUnsafe, ErrWrongKind, context.Canceled, context.DeadlineExceeded} {
+		if errors.Is(err, known) {
+			return err
+		}
+	}
 	switch {
 	case errors.Is(err, excelize.ErrWorkbookPassword):
 		return ErrPassword
@@ -49,86 +56,44 @@ func workbookError(err error) error {
 	return fmt.Errorf("%w (%v)", ErrTruncated, err)
 }
 
-func readSheet(ctx context.Context, book *excelize.File, parts *bookParts, info sheetPart, s *rawSheet) error {
-	layout, err := parts.layout(ctx, info)
-	if err != nil {
-		return err
-	}
-	s.merges, s.hiddenCols = layout.merges, layout.hiddenCols
-	rows, err := book.Rows(info.name)
-	if err != nil {
-		return workbookError(err)
-	}
-	defer rows.Close()
-	seen := map[string]string{} // one copy of each text, since cells repeat
-	for n := 1; rows.Next(); n++ {
-		if n%500 == 0 && ctx.Err() != nil {
-			return ctx.Err()
-		}
-		texts, err := rows.Columns()
-		if err != nil {
-			return workbookError(err)
-		}
-		row := layout.rows[n]
-		if len(texts) == 0 && len(row.kinds) == 0 {
-			continue
-		}
-		out := rawRow{n: n, hidden: row.hidden, cells: make([]cell, max(len(texts), len(row.kinds)))}
-		for i := range out.cells {
-			if i < len(texts) {
-				text, ok := seen[texts[i]]
-				if !ok {
-					text = strings.Clone(texts[i])
-					if len(seen) < 1<<18 {
-						seen[text] = text
-					}
-				}
-				out.cells[i].text = text
-			}
-			if i < len(row.kinds) {
-				out.cells[i].kind = row.kinds[i]
-			}
-			if out.cells[i].kind == cellBool {
-				out.cells[i].text = map[string]string{"1": "TRUE", "0": "FALSE"}[out.cells[i].text]
-			}
-		}
-		s.rows = append(s.rows, out)
-	}
-	if err := rows.Error(); err != nil {
-		return workbookError(err)
-	}
-	fillMerged(s)
-	return nil
-}
-
 // fillMerged gives every cell of a merged range the value of its first cell:
 // a date written once over six stations belongs to all six.
 func fillMerged(s *rawSheet) {
-	at := map[int]int{}
-	for i, r := range s.rows {
-		at[r.n] = i
+	find := func(n int) (int, bool) {
+		return slices.BinarySearchFunc(s.rows, n, func(r rawRow, n int) int { return r.n - n })
 	}
 	for _, m := range s.merges {
-		first, ok := at[m.row1]
+		first, ok := find(m.row1)
 		if !ok || m.row2 == m.row1 {
 			continue
 		}
-		value := s.rows[first].cell(m.col1)
-		for n := m.row1 + 1; n <= m.row2; n++ {
-			i, ok := at[n]
-			if !ok || blankRow(s.rows[i]) {
-				continue
+		var value packed
+		if row := s.rows[first]; m.col1 < len(row.packed) {
+			value = row.packed[m.col1]
+		}
+		for i := first + 1; i < len(s.rows) && s.rows[i].n <= m.row2; i++ {
+			for len(s.rows[i].packed) <= m.col1 {
+				s.rows[i].packed = append(s.rows[i].packed, 0)
 			}
-			for len(s.rows[i].cells) <= m.col1 {
-				s.rows[i].cells = append(s.rows[i].cells, cell{})
+			s.rows[i].packed[m.col1] = value
+		}
+	}
+}
+
+// markFiltered marks the rows that a filter hides: the hidden ones below the
+// heads of a range that is filtered.
+func (s *rawSheet) markFiltered() {
+	for _, m := range s.filters {
+		for i := range s.rows {
+			if r := &s.rows[i]; r.hidden && r.n > m.row1 && r.n <= m.row2 {
+				r.filtered = true
 			}
-			s.rows[i].cells[m.col1] = value
 		}
 	}
 }
 
 func blankRow(r rawRow) bool {
-	for _, c := range r.cells {
+	for _, c := range r.all() {
 		if strings.TrimSpace(c.text) != "" || c.kind == cellNoValue {
 			return false
 		}

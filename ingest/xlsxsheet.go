@@ -1,0 +1,399 @@
+package ingest
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+)
+
+// The bounds of a sheet. maxCells bounds what is kept of one: the cells up to
+// the last filled one of each filled row.
+const (
+	maxRows    = 1 << 20
+	maxColumns = 1 << 14
+	maxCells   = 64 << 20
+)
+
+// sheetReader streams the part of one sheet into rows. It reads what the
+// values alone do not tell as it goes: formats, hidden and struck-through
+// rows, merged ranges, filters.
+type sheetReader struct {
+	x     *xmlStream
+	book  *bookParts
+	s     *rawSheet
+	texts *textStore
+
+	cells []packed // of the row being read
+	used  int      // up to the last filled cell
+	total int
+	row   rawRow
+
+	col    int
+	kind   cellKind
+	shared bool
+	style  int
+	value  []byte
+}
+
+func (b *bookParts) readSheet(ctx context.Context, info sheetPart, s *rawSheet) error {
+	part, err := b.stream(info.part)
+	if err != nil {
+		return err
+	}
+	defer part.close()
+	r := &sheetReader{x: newXMLStream(part), book: b, s: s, texts: b.texts}
+	if err := r.read(ctx); err != nil {
+		return err
+	}
+	if err := b.sheetNotes(info, s); err != nil {
+		return err
+	}
+	s.markFiltered()
+	fillMerged(s)
+	return nil
+}
+
+func (r *sheetReader) read(ctx context.Context) error {
+	var filter merged
+	var filterOK, filterMode bool
+	for {
+		kind, err := r.x.next()
+		if err != nil {
+			return err
+		}
+		switch kind {
+		case xmlEOF:
+			return errCutShort
+		case xmlEnd:
+			if string(r.x.name) != "worksheet" {
+				continue
+			}
+			if filterMode && len(r.s.filters) == 0 { // filtered by a range of conditions that stands elsewhere
+				r.s.filters = append(r.s.filters, merged{0, 0, maxColumns, maxRows})
+			}
+			return nil
+		case xmlStart:
+			switch string(r.x.name) {
+			case "sheetData":
+				if err := r.rows(ctx); err != nil {
+					return err
+				}
+			case "col":
+				r.s.hiddenCols = append(r.s.hiddenCols, r.hiddenColumns()...)
+			case "mergeCell":
+				if m, ok := parseMerge(r.attrOf("ref")); ok {
+					r.s.merges = append(r.s.merges, m)
+				}
+			case "sheetPr":
+				filterMode = isTrue(r.attrOf("filterMode"))
+			case "autoFilter":
+				filter, filterOK = parseMerge(r.attrOf("ref"))
+			case "filterColumn":
+				if filterOK {
+					r.s.filters, filterOK = append(r.s.filters, filter), false
+				}
+			}
+		}
+	}
+}
+
+// attrOf is the value of one attribute of the tag just read.
+func (r *sheetReader) attrOf(name string) string {
+	for n, v, ok := r.x.attr(); ok; n, v, ok = r.x.attr() {
+		if string(n) == name {
+			return string(v)
+		}
+	}
+	return ""
+}
+
+func isTrue(v string) bool { return v == "1" || strings.EqualFold(v, "true") || strings.EqualFold(v, "on") }
+
+// rows reads all rows of the sheet.
+func (r *sheetReader) rows(ctx context.Context) error {
+	last, sorted := 0, true
+	for count := 1; ; count++ {
+		if count%1000 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		kind, err := r.x.next()
+		switch {
+		case err != nil:
+			return err
+		case kind == xmlEOF:
+			return errCutShort
+		case kind == xmlEnd && string(r.x.name) == "sheetData":
+			if !sorted {
+				return r.inOrder()
+			}
+			return nil
+		case kind != xmlStart || string(r.x.name) != "row":
+			continue
+		}
+		r.row = rawRow{n: last + 1, texts: r.texts}
+		for n, v, ok := r.x.attr(); ok; n, v, ok = r.x.attr() {
+			switch string(n) {
+			case "r":
+				if k, err := strconv.Atoi(string(v)); err == nil && k > 0 {
+					r.row.n = k
+				}
+			case "hidden":
+				r.row.hidden = isTrue(string(v))
+			}
+		}
+		if r.row.n > maxRows {
+			return fmt.Errorf("%w (row %d lies outside the sheet)", ErrTruncated, r.row.n)
+		}
+		sorted = sorted && r.row.n > last
+		last = r.row.n
+		if err := r.readRow(); err != nil {
+			return err
+		}
+	}
+}
+
+// inOrder sorts rows that are not written from the top down. A row written
+// twice is a workbook that programs would read differently.
+func (r *sheetReader) inOrder() error {
+	slices.SortStableFunc(r.s.rows, func(a, b rawRow) int { return a.n - b.n })
+	for i, row := range r.s.rows {
+		if i > 0 && r.s.rows[i-1].n == row.n {
+			return fmt.Errorf("%w (row %d stands in it twice)", ErrTruncated, row.n)
+		}
+	}
+	return nil
+}
+
+// readRow reads the cells of a row and keeps it if one is filled: a workbook
+// may hold a million rows with a format and nothing else.
+func (r *sheetReader) readRow() error {
+	r.cells, r.used, r.col = r.cells[:0], 0, -1
+	struck, filled := len(r.s.struck), 0
+	for {
+		kind, err := r.x.next()
+		if err != nil {
+			return err
+		}
+		if kind == xmlEOF {
+			return errCutShort
+		}
+		if kind == xmlEnd && string(r.x.name) == "row" {
+			break
+		}
+		if kind != xmlStart || string(r.x.name) != "c" {
+			continue
+		}
+		if err := r.startCell(); err != nil {
+			return err
+		}
+		p, line, err := r.readCell()
+		if err != nil {
+			return err
+		}
+		if p == 0 {
+			continue
+		}
+		for len(r.cells) <= r.col {
+			r.cells = append(r.cells, 0)
+		}
+		r.cells[r.col] = p
+		if p.kind() == cellNoValue || strings.TrimSpace(r.texts.text(p)) != "" {
+			r.used = max(r.used, r.col+1)
+			filled++
+			if line || r.book.isStruck(r.style) {
+				r.s.struck = append(r.s.struck, struckCells{r.row.n, r.col, r.col})
+			}
+		}
+	}
+	if r.used == 0 {
+		return nil
+	}
+	if r.total += r.used; r.total > maxCells {
+		return fmt.Errorf("%w (more than %d cells)", ErrTooLarge, maxCells)
+	}
+	if n := len(r.s.struck) - struck; n > 0 && n == filled {
+		r.s.struck = append(r.s.struck[:struck], struckCells{r.row.n, -1, -1})
+	}
+	r.row.packed = slices.Clone(r.cells[:r.used])
+	r.s.rows = append(r.s.rows, r.row)
+	return nil
+}
+
+// startCell reads where a cell stands and what it is.
+func (r *sheetReader) startCell() error {
+	r.col++
+	r.kind, r.style, r.shared = cellNumber, 0, false
+	for n, v, ok := r.x.attr(); ok; n, v, ok = r.x.attr() {
+		if len(n) != 1 {
+			continue
+		}
+		switch n[0] {
+		case 'r':
+			if c, ok := columnOf(v); ok {
+				r.col = c
+			}
+		case 's':
+			r.style, _ = strconv.Atoi(string(v))
+		case 't':
+			switch string(v) {
+			case "s":
+				r.kind, r.shared = cellText, true
+			case "str", "inlineStr":
+				r.kind = cellText
+			case "b":
+				r.kind = cellBool
+			case "e":
+				r.kind = cellError
+			case "d":
+				r.kind = cellISO
+			}
+		}
+	}
+	if r.col < 0 || r.col >= maxColumns {
+		return fmt.Errorf("%w (a cell lies outside the sheet)", ErrTruncated)
+	}
+	if r.kind == cellNumber && r.style > 0 && r.style < len(r.book.formats) {
+		r.kind = r.book.formats[r.style].kind
+	}
+	return nil
+}
+
+// columnOf reads the letters of a cell's address.
+func columnOf(ref []byte) (int, bool) {
+	col, i := 0, 0
+	for i < len(ref) && ref[i] >= 'A' && ref[i] <= 'Z' && i < 4 {
+		col = col*26 + int(ref[i]-'A') + 1
+		i++
+	}
+	return col - 1, i > 0 && i < 4 && i < len(ref) && ref[i] >= '1' && ref[i] <= '9'
+}
+
+// readCell reads what a cell holds: its stored value, or the text written
+// into it. Zero is a cell without anything.
+func (r *sheetReader) readCell() (p packed, struck bool, err error) {
+	r.value = r.value[:0]
+	var formula, value, inline, reading bool
+	var runs strikeRuns
+	for {
+		kind, err := r.x.next()
+		if err != nil {
+			return 0, false, err
+		}
+		switch kind {
+		case xmlEOF:
+			return 0, false, errCutShort
+		case xmlText:
+			if reading {
+				r.value = append(r.value, r.x.text...)
+				runs.text(r.x.text)
+			}
+		case xmlStart:
+			switch string(r.x.name) {
+			case "f":
+				formula = true
+			case "v":
+				value, reading = true, !inline
+			case "is":
+				value, inline, reading = true, true, false
+				r.value = r.value[:0]
+			case "t":
+				reading = inline && !runs.phonetic
+			default:
+				runs.start(r.x)
+			}
+		case xmlEnd:
+			switch string(r.x.name) {
+			case "v", "t":
+				reading = false
+			case "c":
+				p, struck, err := r.cellValue(formula, value, inline)
+				return p, struck || runs.all(), err
+			default:
+				runs.end(r.x.name)
+			}
+		}
+	}
+}
+
+func (r *sheetReader) cellValue(formula, value, inline bool) (p packed, struck bool, err error) {
+	if formula && !value {
+		return packed(cellNoValue), false, nil
+	}
+	if r.shared && len(bytes.TrimSpace(r.value)) > 0 {
+		i, err := strconv.Atoi(string(bytes.TrimSpace(r.value)))
+		if err != nil || i < 0 || i >= len(r.book.shared) {
+			return 0, false, fmt.Errorf("%w (%s refers to a text that is not there)", ErrTruncated, cellName(r.col, r.row.n))
+		}
+		t := r.book.shared[i]
+		if t.text == 0 {
+			return 0, false, nil
+		}
+		return t.text.as(cellText), t.struck, nil
+	}
+	text := r.value
+	switch {
+	case len(text) == 0:
+		return 0, false, nil
+	case inline:
+		text = unescapeText(text)
+	case r.kind == cellBool && string(text) == "1":
+		text = []byte("TRUE")
+	case r.kind == cellBool:
+		if text = nil; string(r.value) == "0" {
+			text = []byte("FALSE")
+		}
+	}
+	p, err = r.book.keep(text)
+	if p == 0 || err != nil {
+		return 0, false, err
+	}
+	return p.as(r.kind), false, nil
+}
+
+// keep stores a text that must be UTF-8 and no longer than a cell can hold.
+func (b *bookParts) keep(text []byte) (packed, error) {
+	if len(text) > maxText {
+		return 0, fmt.Errorf("%w (a text of more than %d bytes)", ErrTruncated, maxText)
+	}
+	if !utf8.Valid(text) {
+		return 0, fmt.Errorf("%w (a text that is not UTF-8)", ErrTruncated)
+	}
+	return b.texts.add(text), nil
+}
+
+// hiddenColumns are the columns that the tag just read hides.
+func (r *sheetReader) hiddenColumns() []int {
+	lo, hi, hidden := 0, -1, false
+	for n, v, ok := r.x.attr(); ok; n, v, ok = r.x.attr() {
+		switch string(n) {
+		case "min":
+			lo, _ = strconv.Atoi(string(v))
+		case "max":
+			hi, _ = strconv.Atoi(string(v))
+		case "hidden":
+			hidden = isTrue(string(v))
+		}
+	}
+	if !hidden || lo < 1 || hi-lo > 200 { // the empty rest of a sheet is often hidden whole
+		return nil
+	}
+	var out []int
+	for c := lo; c <= hi; c++ {
+		out = append(out, c-1)
+	}
+	return out
+}
+
+func parseMerge(ref string) (merged, bool) {
+	a, b, ok := strings.Cut(strings.ReplaceAll(ref, "$", ""), ":")
+	if !ok {
+		return merged{}, false
+	}
+	c1, r1, ok1 := parseCellName(a)
+	c2, r2, ok2 := parseCellName(b)
+	return merged{c1, r1, c2, r2}, ok1 && ok2 && r2 >= r1 && c2 >= c1 && r2-r1 < maxRows
+}
