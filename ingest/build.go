@@ -1,15 +1,23 @@
 package ingest
 
-// build turns the records in use into the log's rows, in the order read.
+import "slices"
+
+// build turns the records in use into the log's rows, in the order read. It
+// lets go of a record's values once they stand in the log.
 func (r *reader) build() {
-	for _, rec := range r.used(TableLimbs) {
+	recs := r.used(TableLimbs)
+	r.log.Limbs = slices.Grow(r.log.Limbs, len(recs))
+	for _, rec := range recs {
 		r.log.Limbs = append(r.log.Limbs, Limb{
 			Place: rec.place(), Person: rec.str("person"), Limb: rec.str("limb"), Side: rec.coded("side"), Level: rec.coded("level"), Cause: rec.coded("cause"),
 			Amputated: rec.day("amputated"), Born: rec.whole("born"), Sex: rec.coded("sex"), Activity: rec.coded("activity"), Programme: rec.str("programme"),
 			LastSeen: rec.day("last_seen"), Died: rec.day("died"),
 		})
+		rec.vals = nil
 	}
-	for _, rec := range r.used(TableSockets) {
+	recs = r.used(TableSockets)
+	r.log.Sockets = slices.Grow(r.log.Sockets, len(recs))
+	for _, rec := range recs {
 		r.log.Sockets = append(r.log.Sockets, Socket{
 			Place: rec.place(), Socket: rec.str("socket"), Limb: rec.str("limb"), Kind: rec.coded("kind"), Number: rec.whole("number"), Use: rec.coded("use"),
 			Referred: rec.day("referred"), Ordered: rec.day("ordered"), CastOn: rec.day("cast_on"), CastMethod: rec.str("cast_method"), CastBy: rec.str("cast_by"),
@@ -17,15 +25,21 @@ func (r *reader) build() {
 			Material: rec.str("material"), LinerMM: rec.number("liner_mm"), Suspension: rec.str("suspension"), Site: rec.str("site"),
 			Delivered: rec.day("delivered"), RemakeDecided: rec.day("remake_decided"), Ended: rec.day("ended"), EndReason: rec.coded("end_reason"),
 		})
+		rec.vals = nil
 	}
-	for _, rec := range r.used(TableStations) {
+	recs = r.used(TableStations)
+	r.log.Stations = slices.Grow(r.log.Stations, len(recs))
+	for _, rec := range recs {
 		r.log.Stations = append(r.log.Stations, Station{
 			Place: rec.place(), Limb: rec.str("limb"), Date: rec.get("date").date(), Landmark: rec.str("landmark"), StationMM: rec.get("station_mm").num, LimbMM: rec.get("limb_mm").num,
 			Over: rec.coded("over"), MinutesOff: rec.number("minutes_off"), Repeat: rec.str("repeat"), Socket: rec.str("socket"),
 			TargetMM: rec.number("target_mm"), ModelMM: rec.number("model_mm"), MeasuredBy: rec.str("measured_by"),
 		})
+		rec.vals = nil
 	}
-	for _, rec := range r.used(TableVisits) {
+	recs = r.used(TableVisits)
+	r.log.Visits = slices.Grow(r.log.Visits, len(recs))
+	for _, rec := range recs {
 		action := rec.get("action")
 		r.log.Visits = append(r.log.Visits, Visit{
 			Place: rec.place(), Visit: rec.str("visit"), Socket: rec.str("socket"), Date: rec.get("date").date(), Minute: rec.whole("time"), Purpose: rec.coded("purpose"),
@@ -33,19 +47,26 @@ func (r *reader) build() {
 			Hours: rec.number("hours"), MassKG: rec.number("mass_kg"), Accepted: rec.coded("accepted"), SkinChecked: rec.coded("skin_checked"),
 			Action: rec.coded("action"), Actions: action.more, Minutes: rec.number("minutes"), SeenBy: rec.str("seen_by"),
 		})
+		rec.vals = nil
 	}
-	for _, rec := range r.used(TableFindings) {
+	recs = r.used(TableFindings)
+	r.log.Findings = slices.Grow(r.log.Findings, len(recs))
+	for _, rec := range recs {
 		r.log.Findings = append(r.log.Findings, Finding{
 			Place: rec.place(), Visit: rec.str("visit"), Region: rec.coded("region"), Finding: rec.coded("finding"),
 			Severity: rec.whole("severity"), FadesMin: rec.number("fades_min"), SizeMM: rec.number("size_mm"),
 		})
+		rec.vals = nil
 	}
-	for _, rec := range r.used(TableForming) {
+	recs = r.used(TableForming)
+	r.log.Forming = slices.Grow(r.log.Forming, len(recs))
+	for _, rec := range recs {
 		r.log.Forming = append(r.log.Forming, Forming{
 			Place: rec.place(), Socket: rec.str("socket"), Date: rec.get("date").date(), SheetMaterial: rec.str("sheet_material"), SheetMM: rec.number("sheet_mm"),
 			OvenC: rec.number("oven_c"), Minutes: rec.number("minutes"), FlippedAtMin: rec.number("flipped_at_min"), ThinnestMM: rec.number("thinnest_mm"),
 			Result: rec.str("result"), FormedBy: rec.str("formed_by"),
 		})
+		rec.vals = nil
 	}
 }
 

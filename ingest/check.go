@@ -3,6 +3,7 @@ package ingest
 import (
 	"fmt"
 	"sort"
+	"strconv"
 	"strings"
 )
 
@@ -17,7 +18,7 @@ func fieldIndex(table, name string) int {
 }
 
 // get returns a value of a record by field name.
-func (rec *record) get(name string) value { return rec.vals[fieldIndex(rec.sheet.table, name)] }
+func (rec *record) get(name string) value { return rec.val(fieldIndex(rec.sheet.table, name)) }
 
 func (rec *record) index(name string) int { return fieldIndex(rec.sheet.table, name) }
 
@@ -70,12 +71,10 @@ func (r *reader) check() {
 // checkDuplicates sets aside rows identical in every field, own columns
 // included, to an earlier row of the table in any file.
 func (r *reader) checkDuplicates(table string) {
-	first := map[string]*record{}
+	same := newSameRows((*record).identity)
 	for _, rec := range r.used(table) {
-		key := rec.identity()
-		prior, ok := first[key]
-		if !ok {
-			first[key] = rec
+		prior := same.prior(rec)
+		if prior == nil {
 			continue
 		}
 		r.dropRow(rec, r.firstField(rec), CodeDuplicateRow, "each row once", fmt.Sprintf("the row is identical in every field to %s", prior.where(rec)))
@@ -92,40 +91,41 @@ func (r *reader) firstField(rec *record) int {
 }
 
 // identity spells a row out so that equal rows spell alike however their
-// cells are stored.
-func (rec *record) identity() string {
-	var b strings.Builder
+// cells are stored. It is written behind what buf holds.
+func (rec *record) identity(buf []byte) []byte {
 	for f := range rec.vals {
-		v := rec.vals[f]
+		v := rec.val(f)
 		switch {
 		case !v.ok && rec.sheet.cols[f] >= 0:
-			b.WriteString(rec.text(f))
+			buf = append(buf, rec.text(f)...)
 		case v.ply != nil:
-			b.WriteString(wordKey(v.ply.Text))
+			buf = append(buf, wordKey(v.ply.Text)...)
 		case v.code != "":
 			for _, w := range v.more {
-				b.WriteString(w.Code + "+")
+				buf = append(append(buf, w.Code...), '+')
 			}
-			b.WriteString(v.code)
+			buf = append(buf, v.code...)
 			if v.code == "other" {
-				b.WriteString(wordKey(v.text))
+				buf = append(buf, wordKey(v.text)...)
 			}
 		case v.text != "":
-			b.WriteString(v.text)
+			buf = append(buf, v.text...)
 		case v.ok:
-			fmt.Fprintf(&b, "%v", v.num)
+			buf = strconv.AppendFloat(buf, v.num, 'g', -1, 64)
 		}
-		b.WriteByte(0x1f)
+		buf = append(buf, 0x1f)
 	}
 	var own []string
 	for _, o := range rec.sheet.own {
 		if text := strings.TrimSpace(rec.raw.cell(o.col).text); text != "" {
-			own = append(own, headerKey(o.name)+"="+text)
+			own = append(own, o.key+"="+text)
 		}
 	}
 	sort.Strings(own)
-	b.WriteString(strings.Join(own, "\x1f"))
-	return b.String()
+	for _, text := range own {
+		buf = append(append(buf, text...), 0x1f)
+	}
+	return buf
 }
 
 // checkIDs sets aside a second row that bears an identifier already given.
@@ -133,7 +133,7 @@ func (r *reader) checkIDs(table, field string) {
 	first := map[string]*record{}
 	for _, rec := range r.used(table) {
 		f := rec.index(field)
-		id := rec.vals[f].text
+		id := rec.val(f).text
 		prior, ok := first[id]
 		if !ok {
 			first[id] = rec
@@ -148,7 +148,7 @@ func (r *reader) name(rec *record, f int, kind string) string {
 	if r.hides(rec, f) {
 		return "this " + kind
 	}
-	return fmt.Sprintf("%s %q", kind, shorten(rec.vals[f].text))
+	return fmt.Sprintf("%s %q", kind, shorten(rec.val(f).text))
 }
 
 // target is what references to one kind of identifier can point to.
@@ -197,8 +197,8 @@ func (r *reader) limbTarget() target {
 		} else {
 			t.person[person] = rec.get("limb").text
 		}
-		if f := rec.index("limb"); wordKey(rec.text(f)) != wordKey(rec.vals[f].text) {
-			t.given[rec.vals[f].text] = true
+		if f := rec.index("limb"); wordKey(rec.text(f)) != wordKey(rec.val(f).text) {
+			t.given[rec.val(f).text] = true
 		}
 		// "P014 left" and "P014 L" are the limb of that person and side
 		side := rec.get("side").code
@@ -223,7 +223,7 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 	defer spellings.close()
 	for _, rec := range r.used(table) {
 		f := rec.index(field)
-		v := &rec.vals[f]
+		v := rec.val(f)
 		if !v.ok {
 			continue
 		}
@@ -241,7 +241,7 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 				sentence = fmt.Sprintf("%q was taken for %q", shorten(v.text), id)
 			}
 			typed := v.text
-			v.text = id
+			rec.setText(f, id)
 			if !t.given[id] {
 				spellings.note(rec, f, typed, want, sentence)
 			}
@@ -253,7 +253,7 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 				sentence = fmt.Sprintf("%q is a person with one limb; %q was taken", shorten(v.text), id)
 			}
 			typed := v.text
-			v.text = id
+			rec.setText(f, id)
 			if !t.given[id] {
 				spellings.note(rec, f, typed, want, sentence)
 			}
@@ -330,7 +330,7 @@ func (r *reader) unifyPersons() {
 	first := map[string]string{}
 	for _, rec := range r.used(TableLimbs) {
 		f := rec.index("person")
-		v := &rec.vals[f]
+		v := rec.val(f)
 		key := wordKey(v.text)
 		known, ok := first[key]
 		if !ok {
@@ -344,11 +344,11 @@ func (r *reader) unifyPersons() {
 		if !r.hides(rec, f) {
 			sentence = fmt.Sprintf("%q was taken for the person %q", shorten(v.text), known)
 		}
-		limb := &rec.vals[rec.index("limb")]
+		limb := rec.get("limb")
 		if limb.text == v.text+"-L" || limb.text == v.text+"-R" {
-			limb.text = known + limb.text[len(limb.text)-2:]
+			rec.setText(rec.index("limb"), known+limb.text[len(limb.text)-2:])
 		}
-		v.text = known
+		rec.setText(f, known)
 		r.keep(rec, f, CodeIDSpelling, "one spelling for each person", sentence)
 	}
 }
@@ -356,14 +356,14 @@ func (r *reader) unifyPersons() {
 // nameVisits gives visits without a name the default: socket, date and time.
 func (r *reader) nameVisits() {
 	for _, rec := range r.used(TableVisits) {
-		v := &rec.vals[rec.index("visit")]
-		if v.ok {
+		f := rec.index("visit")
+		if rec.val(f).ok {
 			continue
 		}
 		name := rec.get("socket").text + " " + rec.get("date").date().String()
 		if t := rec.get("time"); t.ok {
 			name += fmt.Sprintf(" %02d:%02d", int(t.num)/60, int(t.num)%60)
 		}
-		*v = value{ok: true, text: name}
+		rec.set(f, value{ok: true, text: name})
 	}
 }

@@ -1,9 +1,9 @@
 package ingest
 
 import (
+	"bytes"
 	"fmt"
 	"sort"
-	"strings"
 )
 
 // checkRows looks for what cannot be within one row.
@@ -22,7 +22,7 @@ func (r *reader) checkLimb(rec *record) {
 	born := rec.get("born")
 	for _, name := range []string{"amputated", "died", "last_seen"} {
 		f := rec.index(name)
-		v := rec.vals[f]
+		v := rec.val(f)
 		if !v.ok || !born.ok {
 			continue
 		}
@@ -33,7 +33,7 @@ func (r *reader) checkLimb(rec *record) {
 	died := rec.get("died")
 	for _, name := range []string{"amputated", "last_seen"} {
 		f := rec.index(name)
-		if v := rec.vals[f]; v.ok && died.ok && v.date() > died.date() {
+		if v := rec.val(f); v.ok && died.ok && v.date() > died.date() {
 			r.drop(rec, f, CodeAfterDeath, "a date not after death", fmt.Sprintf("%s is after the date of death in %s", r.quote(rec, f), rec.cellAt(rec.index("died"), rec)))
 		}
 	}
@@ -52,7 +52,7 @@ func (r *reader) checkSocket(rec *record) {
 	}
 	for _, name := range []string{"referred", "ordered", "cast_on"} {
 		f := rec.index(name)
-		if v := rec.vals[f]; v.ok && delivered.ok && v.date() > delivered.date() {
+		if v := rec.val(f); v.ok && delivered.ok && v.date() > delivered.date() {
 			r.drop(rec, f, CodeOrderOfDates, "a date not after delivery", fmt.Sprintf("%s (%s) is after delivery (%s in %s)", name, v.date(), delivered.date(), at))
 		}
 	}
@@ -95,11 +95,11 @@ func (r *reader) checkPersons() {
 			f := rec.index(name)
 			var first *record
 			for _, l := range limbs {
-				switch v := l.vals[f]; {
+				switch v := l.val(f); {
 				case !v.ok:
 				case first == nil:
 					first = l
-				case v.num != first.vals[f].num || v.code != first.vals[f].code:
+				case v.num != first.val(f).num || v.code != first.val(f).code:
 					r.drop(l, f, CodePersonFacts, "the same "+name+" for each limb of a person", fmt.Sprintf("%s differs from %s, another limb of the same person; the first is used", name, first.cellAt(f, l)))
 				}
 			}
@@ -107,8 +107,8 @@ func (r *reader) checkPersons() {
 				continue
 			}
 			for _, l := range limbs {
-				if !l.vals[f].ok {
-					l.vals[f] = first.vals[f]
+				if !l.val(f).ok {
+					l.set(f, first.val(f))
 				}
 			}
 		}
@@ -138,11 +138,11 @@ func (r *reader) checkLimbDates(limb *record, limbs []*record, sockets []*record
 	dropAll := func(name, code, want, sentence string) {
 		f := limb.index(name)
 		for _, l := range limbs {
-			if !l.vals[f].ok {
+			if !l.val(f).ok {
 				continue
 			}
 			if l.text(f) == "" { // copied from another limb
-				l.vals[f] = value{}
+				l.set(f, value{})
 				continue
 			}
 			r.drop(l, f, code, want, sentence)
@@ -169,7 +169,7 @@ func (r *reader) checkLimbDates(limb *record, limbs []*record, sockets []*record
 					dropAll("born", CodeBeforeBirth, "a year of birth before the first visit", fmt.Sprintf("the person was seen or supplied on %s (%s), before the year of birth", v.date(), at))
 				}
 			}
-			if f := limb.index("amputated"); rec == s && limb.vals[f].ok && limb.vals[f].date() > v.date() {
+			if f := limb.index("amputated"); rec == s && limb.val(f).ok && limb.val(f).date() > v.date() {
 				r.drop(limb, f, CodeOrderOfDates, "a date before the first delivery", fmt.Sprintf("a socket was delivered on %s (%s), before the amputation", v.date(), at))
 			}
 		}
@@ -184,10 +184,10 @@ func (r *reader) checkReplaces() {
 	}
 	for _, s := range r.used(TableSockets) {
 		f := s.index("replaces")
-		if !s.vals[f].ok {
+		if !s.val(f).ok {
 			continue
 		}
-		old := byID[s.vals[f].text]
+		old := byID[s.val(f).text]
 		switch {
 		case old == s:
 			r.drop(s, f, CodeReplacesOneself, "another socket", "the socket is said to replace itself")
@@ -195,12 +195,12 @@ func (r *reader) checkReplaces() {
 		case old == nil:
 			continue
 		case old.get("limb").text != s.get("limb").text:
-			r.drop(s, f, CodeReplacesOther, "a socket of the same limb", fmt.Sprintf("socket %q belongs to another limb (%s)", shorten(s.vals[f].text), old.where(s)))
+			r.drop(s, f, CodeReplacesOther, "a socket of the same limb", fmt.Sprintf("socket %q belongs to another limb (%s)", shorten(s.val(f).text), old.where(s)))
 			continue
 		}
 		was, now := old.get("delivered"), s.get("delivered")
 		if was.ok && now.ok && now.date() < was.date() {
-			r.drop(s, f, CodeNegativeLife, "an earlier socket", fmt.Sprintf("socket %q was delivered later (%s in %s) than this one (%s), so it cannot have been replaced by it", shorten(s.vals[f].text), was.date(), old.cellAt(old.index("delivered"), s), now.date()))
+			r.drop(s, f, CodeNegativeLife, "an earlier socket", fmt.Sprintf("socket %q was delivered later (%s in %s) than this one (%s), so it cannot have been replaced by it", shorten(s.val(f).text), was.date(), old.cellAt(old.index("delivered"), s), now.date()))
 		}
 	}
 }
@@ -212,7 +212,7 @@ func (r *reader) checkStationSockets() {
 	}
 	for _, st := range r.used(TableStations) {
 		f := st.index("socket")
-		if v := st.vals[f]; v.ok && limbOf[v.text] != st.get("limb").text {
+		if v := st.val(f); v.ok && limbOf[v.text] != st.get("limb").text {
 			r.drop(st, f, CodeStationOtherLimb, "a socket of the limb measured", fmt.Sprintf("socket %q belongs to another limb", shorten(v.text)))
 		}
 	}
@@ -304,17 +304,17 @@ func (r *reader) checkVisitFindings() {
 // checkLookAlikes asks about visits that differ in nothing but their
 // identifier: one visit entered twice under two numbers looks like that.
 func (r *reader) checkLookAlikes() {
-	first := map[string]*record{}
+	alike := newSameRows(func(rec *record, buf []byte) []byte { // the identifier stands first
+		_, rest, _ := bytes.Cut(rec.identity(buf), []byte{0x1f})
+		return rest
+	})
 	for _, v := range r.used(TableVisits) {
 		f := v.index("visit")
 		if v.text(f) == "" {
 			continue
 		}
-		_, key, _ := strings.Cut(v.identity(), "\x1f")
-		if prior, ok := first[key]; ok {
+		if prior := alike.prior(v); prior != nil {
 			r.keep(v, f, CodeLookAlike, "each visit once", fmt.Sprintf("the visit differs from %s in nothing but its identifier; was it entered twice?", prior.where(v)))
-		} else {
-			first[key] = v
 		}
 	}
 }

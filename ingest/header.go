@@ -19,6 +19,7 @@ type sheetData struct {
 	named   []bool   // field -> the header names a unit
 	orders  []dateOrder
 	own     []ownCol
+	memos   []*memo                   // field -> how its cells were read
 	block   *block                    // where an intake names the columns
 	fixed   map[int]string            // field -> text that stands for every row
 	over    map[int]map[string]string // field -> folded text -> code, from an intake
@@ -27,6 +28,7 @@ type sheetData struct {
 
 type ownCol struct {
 	name  string
+	key   string // folded name
 	col   int
 	order dateOrder
 }
@@ -188,7 +190,7 @@ func (r *reader) layColumns(s *sheetData) {
 			s.headers[col] = "column " + columnName(col)
 			r.onSheet(s, col, head.n, CodeNoHeader, "", "", "a header over every column with values", Kept,
 				fmt.Sprintf("column %s has values but no header; it was kept as an own column named %q", columnName(col), s.headers[col]))
-			s.own = append(s.own, ownCol{name: s.headers[col], col: col})
+			s.own = append(s.own, ownCol{name: s.headers[col], key: headerKey(s.headers[col]), col: col})
 			continue
 		}
 		if hidden[col] {
@@ -212,7 +214,7 @@ func (r *reader) layColumns(s *sheetData) {
 			name = fmt.Sprintf("%s (%d)", text, k)
 		}
 		names[headerKey(name)] = true
-		s.own = append(s.own, ownCol{name: name, col: col})
+		s.own = append(s.own, ownCol{name: name, key: headerKey(name), col: col})
 	}
 	for i, f := range fields {
 		if f.Required && s.cols[i] < 0 {

@@ -162,7 +162,7 @@ func (r *reader) findIdentifying() {
 	var persons []string
 	collect := func(s *sheetData, f int) []string {
 		var out []string
-		for _, row := range s.rowsBelow() {
+		for row := range s.rowsBelow() {
 			if text := strings.Join(strings.Fields(row.cell(s.cols[f]).text), " "); !isMissing(text) {
 				out = append(out, text)
 			}
@@ -222,7 +222,7 @@ func nameOrNumber(s string) bool {
 }
 
 func (r *reader) noteBirthDates(s *sheetData, f int) {
-	for _, row := range s.rowsBelow() {
+	for row := range s.rowsBelow() {
 		c := row.cell(s.cols[f])
 		full := c.kind == cellDate
 		if c.kind == cellText {

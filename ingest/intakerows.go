@@ -43,7 +43,8 @@ func (n *intakeReader) read(ctx context.Context) error {
 			if err := ctx.Err(); err != nil {
 				return fmt.Errorf("read the log: %w", err)
 			}
-			for _, row := range b.rows {
+			for i := range b.rows {
+				row := &b.rows[i]
 				for _, v := range b.views {
 					if v.table == pass.table && (pass.table != TableLimbs || (v.has["side"] || v.has["limb"]) == pass.side) {
 						n.record(bi, b, v, row)
@@ -74,7 +75,7 @@ func (b *block) visits() int {
 }
 
 // gives says whether a row has something to say for a view.
-func (v *view) gives(row rawRow) bool {
+func (v *view) gives(row *rawRow) bool {
 	if v.always {
 		return true
 	}
@@ -96,12 +97,12 @@ func (v *view) gives(row rawRow) bool {
 	return false
 }
 
-func (n *intakeReader) record(bi int, b *block, v *view, row rawRow) {
+func (n *intakeReader) record(bi int, b *block, v *view, row *rawRow) {
 	if !v.gives(row) {
 		return
 	}
 	r := n.r
-	rec := &record{sheet: v.sheetData, row: row.n, raw: row, vals: make([]value, len(schema[v.table]))}
+	rec := r.newRecord(v.sheetData, row)
 	for f := range rec.vals {
 		if v.cols[f] >= 0 || v.fixed[f] != "" {
 			r.parse(rec, f)
@@ -142,7 +143,7 @@ func (n *intakeReader) record(bi int, b *block, v *view, row rawRow) {
 		}
 		if visit := at.visits[v.part.OfVisit-1]; !v.has["date"] && visit != nil {
 			f := rec.index("date")
-			rec.vals[f] = visit.get("date")
+			rec.set(f, visit.get("date"))
 		}
 	case TableFindings:
 		n.refer(rec, v, "visit", at.visits[v.part.OfVisit-1], TableVisits)
@@ -169,7 +170,7 @@ func (n *intakeReader) refer(rec *record, v *view, field string, to *record, tab
 	noun := strings.TrimSuffix(table, "s")
 	if to != nil {
 		if id := to.get(noun); id.ok {
-			rec.vals[f] = value{ok: true, text: id.text}
+			rec.set(f, value{ok: true, text: id.text})
 			return
 		}
 	}
@@ -178,14 +179,14 @@ func (n *intakeReader) refer(rec *record, v *view, field string, to *record, tab
 
 // aside sets a record aside, whether or not its table is put together.
 func (n *intakeReader) aside(rec *record, f int, code, want, text string) {
-	rec.vals[f] = value{}
+	rec.set(f, value{})
 	n.r.dropRow(rec, f, code, want, text)
 }
 
 // soleLimb finds the limb of a row that names a person and no side: the only
 // one of that person.
 func (n *intakeReader) soleLimb(rec *record) {
-	limb, person := &rec.vals[rec.index("limb")], rec.get("person")
+	limb, person := rec.get("limb"), rec.get("person")
 	if limb.ok || !person.ok || rec.get("side").ok || rec.text(rec.index("side")) != "" {
 		return
 	}
@@ -199,7 +200,7 @@ func (n *intakeReader) soleLimb(rec *record) {
 		}
 	}
 	if only != nil {
-		*limb = value{ok: true, text: only.get("limb").text}
+		rec.set(rec.index("limb"), value{ok: true, text: only.get("limb").text})
 	}
 }
 
@@ -231,7 +232,7 @@ func (n *intakeReader) nameSocket(rec *record, v *view) {
 		}
 		parts = append(parts, text)
 	}
-	rec.vals[f] = value{ok: true, text: strings.Join(parts, " ")}
+	rec.set(f, value{ok: true, text: strings.Join(parts, " ")})
 }
 
 // spell writes a value for use in an identifier.
@@ -253,16 +254,16 @@ func spell(rec *record, name string) string {
 
 // nameVisit makes the identifier of a visit: socket, date and time.
 func (n *intakeReader) nameVisit(rec *record) {
-	v := &rec.vals[rec.index("visit")]
+	f := rec.index("visit")
 	socket, date := rec.get("socket"), rec.get("date")
-	if v.ok || !socket.ok || !date.ok {
+	if rec.val(f).ok || !socket.ok || !date.ok {
 		return
 	}
 	name := socket.text + " " + date.date().String()
 	if t := rec.get("time"); t.ok {
 		name += fmt.Sprintf(" %02d:%02d", int(t.num)/60, int(t.num)%60)
 	}
-	*v = value{ok: true, text: name}
+	rec.set(f, value{ok: true, text: name})
 }
 
 // socketInUse finds the limb's socket delivered last by the record's date.
@@ -291,7 +292,7 @@ func (n *intakeReader) socketInUse(rec *record, limb *record) {
 		n.aside(rec, f, CodeNoSocketYet, want, fmt.Sprintf("no socket of the limb had been delivered by %s", date.date()))
 		return
 	}
-	rec.vals[f] = value{ok: true, text: best.get("socket").text}
+	rec.set(f, value{ok: true, text: best.get("socket").text})
 }
 
 // together puts a record together with an earlier one of the same
@@ -299,7 +300,7 @@ func (n *intakeReader) socketInUse(rec *record, limb *record) {
 // is set aside. It returns the record that stands for both.
 func (n *intakeReader) together(rec *record, state *rowState, field string) *record {
 	table := rec.sheet.table
-	id := &rec.vals[rec.index(field)]
+	id := rec.get(field)
 	if n.canon[table] == nil {
 		n.canon[table] = map[string]*record{}
 	}
@@ -313,15 +314,16 @@ func (n *intakeReader) together(rec *record, state *rowState, field string) *rec
 		return rec
 	}
 	state.merged = append(state.merged, lead)
-	for f, v := range rec.vals {
+	for f := range rec.vals {
+		v := rec.val(f)
 		name := schema[table][f].Name
 		if !v.ok || name == field {
 			continue
 		}
-		first := lead.vals[f]
+		first := lead.val(f)
 		switch {
 		case !first.ok:
-			lead.vals[f] = v
+			lead.set(f, v)
 			if lead.from == nil {
 				lead.from = map[int]*record{}
 			}

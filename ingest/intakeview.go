@@ -161,7 +161,7 @@ func (n *intakeReader) view(b *block, part *IntakePart, at int) *view {
 	v.always = len(v.drivers) == 0
 	for _, o := range b.spec.Own {
 		if c, ok := b.columns[headerKey(o.Column)]; ok && o.Table == part.Table && at <= 0 && !slices.ContainsFunc(b.views, func(w *view) bool { return w.part.Table == part.Table }) {
-			s.own = append(s.own, ownCol{name: b.headers[c], col: c})
+			s.own = append(s.own, ownCol{name: b.headers[c], key: headerKey(b.headers[c]), col: c})
 		}
 	}
 	s.soft = part.Table == TableLimbs || part.Table == TableSockets

@@ -32,7 +32,7 @@ func (r *reader) decideOrders(s *sheetData) {
 func columnOrder(s *sheetData, col int) (order dateOrder, swapped bool) {
 	var reads []dateRead
 	low, high, late := 0, 0, 0
-	for _, row := range s.rowsBelow() {
+	for row := range s.rowsBelow() {
 		c := row.cell(col)
 		switch c.kind {
 		case cellDate:

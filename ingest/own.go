@@ -44,7 +44,7 @@ func (r *reader) ownGroups(table string) []*ownGroup {
 			continue
 		}
 		for _, o := range s.own {
-			key := headerKey(o.name)
+			key := o.key
 			g := byKey[key]
 			if g == nil {
 				g = &ownGroup{name: o.name, cols: map[*sheetData]ownCol{}}

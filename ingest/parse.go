@@ -25,7 +25,7 @@ func (r *reader) parse(rec *record, f int) {
 	case KindID:
 		r.parseID(rec, f)
 	case KindText:
-		rec.vals[f] = value{ok: !isMissing(text), text: r.plainText(rec, f)}
+		rec.set(f, value{ok: !isMissing(text), text: r.plainText(rec, f)})
 	case KindDate, KindYear:
 		r.parseDate(rec, f)
 	case KindTime:
@@ -56,9 +56,9 @@ func (r *reader) plainText(rec *record, f int) string {
 
 func (r *reader) parseID(rec *record, f int) {
 	c, text := rec.cell(f), strings.Join(strings.Fields(rec.text(f)), " ")
-	rec.vals[f].text = text
+	rec.setText(f, text)
 	if isMissing(text) {
-		rec.vals[f] = value{}
+		rec.set(f, value{})
 		return
 	}
 	switch c.kind {
@@ -76,7 +76,7 @@ func (r *reader) parseID(rec *record, f int) {
 			}
 		}
 	}
-	rec.vals[f] = value{ok: true, text: text}
+	rec.set(f, value{ok: true, text: text})
 }
 
 func (r *reader) parseNumber(rec *record, f int) {
@@ -131,7 +131,7 @@ func (r *reader) parseNumber(rec *record, f int) {
 func (r *reader) setNumber(rec *record, f int, v float64) bool {
 	field := schema[rec.sheet.table][f]
 	if v >= field.Low && v <= field.High {
-		rec.vals[f] = value{ok: true, num: v}
+		rec.set(f, value{ok: true, num: v})
 		return true
 	}
 	want := fmt.Sprintf("between %s and %s %s", plain(field.Low), plain(field.High), field.Unit)
@@ -187,7 +187,7 @@ func (r *reader) parseWhole(rec *record, f int) {
 	case v < field.Low || v > field.High:
 		r.drop(rec, f, CodeImplausible, want, fmt.Sprintf("%s is outside %s to %s", r.quote(rec, f), plain(field.Low), plain(field.High)))
 	default:
-		rec.vals[f] = value{ok: true, num: v}
+		rec.set(f, value{ok: true, num: v})
 		if approx != "" {
 			r.keep(rec, f, CodeAboutNumber, want, fmt.Sprintf("%s is %s; it was read as %s", r.quote(rec, f), approxWords(approx), plain(v)))
 		}
@@ -203,7 +203,7 @@ func (r *reader) parseScore(rec *record, f int) {
 	}
 	restored := func(v float64, ok bool) bool {
 		if ok {
-			rec.vals[f] = value{ok: true, num: v}
+			rec.set(f, value{ok: true, num: v})
 			r.keep(rec, f, CodeScoreDate, wantScore, fmt.Sprintf("the spreadsheet turned a score out of 10 into a date (%s); it was read back as %s", r.quote(rec, f), plain(v)))
 		}
 		return ok
@@ -219,7 +219,7 @@ func (r *reader) parseScore(rec *record, f int) {
 	v, approx, err := parseScore(text, rec.sheet.raw.commas)
 	switch {
 	case err == nil && c.kind != cellBool && c.kind != cellTime:
-		rec.vals[f] = value{ok: true, num: v}
+		rec.set(f, value{ok: true, num: v})
 		if approx != "" {
 			r.keep(rec, f, CodeAboutNumber, wantScore, fmt.Sprintf("%s is %s; it was read as %s", r.quote(rec, f), approxWords(approx), plain(v)))
 		}
@@ -253,14 +253,14 @@ func (r *reader) parseWord(rec *record, f int) {
 			sentence += fmt.Sprintf("; is it %q?", m.Nearest)
 		}
 		r.drop(rec, f, CodeUnknownWord, want, sentence)
-		rec.vals[f].text = text
+		rec.setText(f, text)
 		return
 	}
 	v := value{ok: true, code: matches[0].Code, text: text}
 	for i, m := range matches {
 		v.more = append(v.more, Coded{Code: m.Code, Text: parts[i]})
 	}
-	rec.vals[f] = v
+	rec.set(f, v)
 	for i, m := range matches {
 		switch m.How {
 		case Near:
@@ -270,7 +270,8 @@ func (r *reader) parseWord(rec *record, f int) {
 		}
 	}
 	if len(matches) > 1 && field.Kind == KindWord {
-		rec.vals[f].more = nil
+		v.more = nil
+		rec.set(f, v)
 		r.keep(rec, f, CodeSeveralWords, want, fmt.Sprintf("%s names more than one; the first, %q, is counted", r.quote(rec, f), matches[0].Code))
 	}
 }
@@ -284,7 +285,7 @@ func (r *reader) parsePly(rec *record, f int) {
 	}
 	restore := func(lo, hi int) {
 		p := Ply{Total: float64(lo+hi) / 2, Text: text}
-		rec.vals[f] = value{ok: true, ply: &p, text: text}
+		rec.set(f, value{ok: true, ply: &p, text: text})
 		r.keep(rec, f, CodePlyDate, wantPly, fmt.Sprintf("the spreadsheet turned the ply into a date (%s); it was read back as the range %d-%d and its middle, %s, is used", r.quote(rec, f), lo, hi, plain(p.Total)))
 	}
 	if c.kind == cellDate || c.kind == cellMonthYear {
@@ -313,7 +314,7 @@ func (r *reader) parsePly(rec *record, f int) {
 		}
 		return
 	}
-	rec.vals[f] = value{ok: true, ply: &p, text: text}
+	rec.set(f, value{ok: true, ply: &p, text: text})
 	switch flag {
 	case plyRange:
 		r.keep(rec, f, CodePlyRange, wantPly, fmt.Sprintf("%s is a range; its middle, %s, is used", r.quote(rec, f), plain(p.Total)))

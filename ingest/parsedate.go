@@ -14,7 +14,7 @@ func (r *reader) parseDate(rec *record, f int) {
 			y, _, _ := d.Split()
 			v.num = float64(y)
 		}
-		rec.vals[f] = v
+		rec.set(f, v)
 	}
 	switch c.kind {
 	case cellDate, cellMonthYear:
@@ -51,7 +51,7 @@ func (r *reader) parseDate(rec *record, f int) {
 			}
 			r.keep(rec, f, CodeShortYear, "a year with four digits", fmt.Sprintf("the year of birth has two digits and was read as %d; please write four", y))
 		}
-		rec.vals[f] = value{ok: true, num: float64(y)}
+		rec.set(f, value{ok: true, num: float64(y)})
 		return
 	}
 	if d, ok := read.resolve(rec.sheet.orders[f]); ok {
@@ -98,7 +98,7 @@ func (r *reader) numberDate(rec *record, f int, set func(Date)) {
 	v, _, err := readDigits(text, false)
 	if err == nil && v == float64(int(v)) {
 		if n := int(v); field.Kind == KindYear && n >= 1850 && n <= 2150 {
-			rec.vals[f] = value{ok: true, num: v}
+			rec.set(f, value{ok: true, num: v})
 			return
 		}
 		if m := compact.FindStringSubmatch(text); m != nil {
@@ -136,5 +136,5 @@ func (r *reader) parseTime(rec *record, f int) {
 		r.drop(rec, f, CodeBadTime, "a time such as 14:30", r.quote(rec, f)+" is not a time of day")
 		return
 	}
-	rec.vals[f] = value{ok: true, num: float64(m)}
+	rec.set(f, value{ok: true, num: float64(m)})
 }

@@ -123,7 +123,7 @@ func (r *reader) keep(rec *record, f int, code, want, text string) {
 
 // drop sets a value aside, and the row with it where the field is required.
 func (r *reader) drop(rec *record, f int, code, want, text string) {
-	rec.vals[f] = value{text: rec.vals[f].text}
+	rec.set(f, value{text: rec.val(f).text})
 	if schema[rec.sheet.table][f].Required && !rec.sheet.soft {
 		r.dropRow(rec, f, code, want, text)
 		return

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"strings"
 )
 
@@ -33,14 +34,16 @@ type reader struct {
 	problems    []pending
 	span        logSpan
 	intake      *intakeReader // nil without an intake
+	values      *valueStore
 }
 
 // record is a row on its way into the log.
 type record struct {
 	sheet *sheetData
 	row   int
-	raw   rawRow
-	vals  []value
+	raw   *rawRow
+	vals  []stored
+	store *valueStore
 	aside bool
 	// from is the row that a field's value comes from, where rows that state
 	// the same limb or socket were put together; nil for this row.
@@ -132,7 +135,7 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 	if len(paths) == 0 {
 		return nil, errors.New("read the log: no file was named")
 	}
-	r := &reader{opts: opts, log: &Log{Own: map[string][]OwnColumn{}}, recs: map[string][]*record{}, identifying: map[string]bool{}}
+	r := &reader{opts: opts, log: &Log{Own: map[string][]OwnColumn{}}, recs: map[string][]*record{}, identifying: map[string]bool{}, values: newValueStore()}
 	if err := opts.Intake.answered(); err != nil {
 		return nil, err
 	}
@@ -169,10 +172,24 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 		return nil, err
 	}
 	r.check()
-	r.build()
 	r.buildOwn()
+	r.letGo()
+	r.build()
 	r.closeLedger()
 	return r.log, nil
+}
+
+// letGo drops the sheets' cells once nothing more is said about them, so that
+// cells and finished rows need not be held at once.
+func (r *reader) letGo() {
+	for _, s := range r.sheets {
+		s.raw.rows, s.memos = nil, nil
+	}
+	for _, recs := range r.recs {
+		for _, rec := range recs {
+			rec.raw = nil
+		}
+	}
 }
 
 func (r *reader) addFile(file rawFile) {
@@ -192,30 +209,33 @@ func (r *reader) addFile(file rawFile) {
 }
 
 // rowsBelow are the rows under the header that are not blank.
-func (s *sheetData) rowsBelow() []rawRow {
-	if s.block != nil {
-		return s.block.rows
+func (s *sheetData) rowsBelow() iter.Seq[*rawRow] {
+	rows := s.raw.rows
+	switch {
+	case s.block != nil:
+		rows = s.block.rows
+	case s.header < 0:
+		rows = nil
+	default:
+		rows = rows[s.header+1:]
 	}
-	if s.header < 0 {
-		return nil
-	}
-	var out []rawRow
-	for _, row := range s.raw.rows[s.header+1:] {
-		if !blankRow(row) {
-			out = append(out, row)
+	return func(yield func(*rawRow) bool) {
+		for i := range rows {
+			if (s.block != nil || !blankRow(rows[i])) && !yield(&rows[i]) {
+				return
+			}
 		}
 	}
-	return out
 }
 
 func (r *reader) readRows(s *sheetData) {
 	fields := schema[s.table]
-	for _, row := range s.rowsBelow() {
-		rec := &record{sheet: s, row: row.n, raw: row, vals: make([]value, len(fields))}
+	for row := range s.rowsBelow() {
+		rec := r.newRecord(s, row)
 		r.log.Sheets[s.index].Read++
 		for f := range fields {
 			if s.cols[f] >= 0 {
-				r.parse(rec, f)
+				r.parseCell(rec, f)
 			}
 		}
 		r.fillDefaults(rec)
@@ -231,17 +251,18 @@ func (r *reader) readRows(s *sheetData) {
 func (r *reader) fillDefaults(rec *record) {
 	switch rec.sheet.table {
 	case TableLimbs:
-		person, limb, side := &rec.vals[0], &rec.vals[1], rec.vals[2]
+		person, limb, side := rec.val(0), rec.val(1), rec.val(2)
 		if limb.ok && side.ok && sides.Lookup(limb.text).Code == side.code {
-			*limb = value{} // the side again, not a name
+			limb = value{} // the side again, not a name
+			rec.set(1, limb)
 		}
 		if !limb.ok && person.ok && side.ok {
-			*limb = value{ok: true, text: person.text + "-" + map[string]string{"left": "L", "right": "R"}[side.code]}
+			rec.set(1, value{ok: true, text: person.text + "-" + map[string]string{"left": "L", "right": "R"}[side.code]})
 		}
 	case TableFindings:
-		region, finding := &rec.vals[1], rec.vals[2]
+		region, finding := rec.val(1), rec.val(2)
 		if !region.ok && rec.text(1) == "" && finding.ok && finding.code == "none" {
-			*region = value{ok: true, code: "none"}
+			rec.set(1, value{ok: true, code: "none"})
 		}
 		r.readRedness(rec)
 	}
@@ -255,7 +276,7 @@ const persistsAfter = 10
 // not say but the time it takes to fade does.
 func (r *reader) readRedness(rec *record) {
 	f := rec.index("finding")
-	v, fades := &rec.vals[f], rec.get("fades_min")
+	v, fades := rec.val(f), rec.get("fades_min")
 	n := len(r.problems) - 1
 	for n >= 0 && (r.problems[n].Row != rec.row || r.problems[n].Sheet != rec.sheet.index || r.problems[n].Code != CodeDoubtfulWord) {
 		if r.problems[n].Row != rec.row {
@@ -270,13 +291,14 @@ func (r *reader) readRedness(rec *record) {
 	if fades.num > persistsAfter {
 		v.code = "redness persisting"
 	}
+	rec.set(f, v)
 	p := &r.problems[n].Problem
 	p.Text = fmt.Sprintf("%q was read as %q, since it fades in %s minutes (over %d counts as persisting).", shorten(v.text), v.code, plain(fades.num), persistsAfter)
 }
 
 func (r *reader) requireValues(rec *record) {
 	for f, field := range schema[rec.sheet.table] {
-		if field.Required && !rec.vals[f].ok {
+		if field.Required && !rec.val(f).ok {
 			r.dropRow(rec, f, CodeMissingValue, "a value for "+field.Name, fmt.Sprintf("%s is missing", field.Name))
 		}
 	}

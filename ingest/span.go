@@ -111,7 +111,7 @@ func (r *reader) checkSpan() {
 				continue
 			}
 			for _, rec := range r.used(table) {
-				if rec.vals[f].ok {
+				if rec.val(f).ok {
 					r.checkDate(rec, f, field.Name == anchorFields[table])
 				}
 			}
@@ -126,7 +126,7 @@ func (r *reader) checkDate(rec *record, f int, anchor bool) {
 		r.checkBirthYear(rec, f)
 		return
 	}
-	d := rec.vals[f].date()
+	d := rec.val(f).date()
 	y, _, _ := d.Split()
 	back := Date(decades)
 	if field.Name == "amputated" {
@@ -155,7 +155,7 @@ func (r *reader) checkDate(rec *record, f int, anchor bool) {
 }
 
 func (r *reader) checkBirthYear(rec *record, f int) {
-	year := int(rec.vals[f].num)
+	year := int(rec.val(f).num)
 	s := r.span
 	last := 2200
 	if s.known || r.opts.Today.OK {
@@ -177,10 +177,10 @@ func (r *reader) checkBirthYear(rec *record, f int) {
 // noteDates widens the log's first and last date by those of a row in use.
 func (r *reader) noteDates(rec *record) {
 	for f, field := range schema[rec.sheet.table] {
-		if field.Kind != KindDate || !rec.vals[f].ok || field.Name == "amputated" {
+		if field.Kind != KindDate || !rec.val(f).ok || field.Name == "amputated" {
 			continue
 		}
-		d := rec.vals[f].date()
+		d := rec.val(f).date()
 		if !r.log.First.OK || d < r.log.First.Value {
 			r.log.First = Some(d)
 		}

@@ -36,7 +36,7 @@ func (r *reader) unifyColumn(table, field string) {
 	f := -1
 	for _, rec := range r.used(table) {
 		f = rec.index(field)
-		v := rec.vals[f]
+		v := rec.val(f)
 		if !v.ok {
 			continue
 		}
@@ -75,7 +75,7 @@ func (r *reader) unifyColumn(table, field string) {
 		chosen[k] = all[0]
 		for _, s := range all[1:] {
 			for _, rec := range s.recs {
-				rec.vals[f].text = all[0].text
+				rec.setText(f, all[0].text)
 			}
 			r.keep(s.recs[0], f, CodeSpelling, "one spelling for each word",
 				fmt.Sprintf("%q was read as %q%s", shorten(s.text), shorten(all[0].text), further(len(s.recs)-1)))

@@ -111,7 +111,9 @@ func (r *sheetReader) attrOf(name string) string {
 	return ""
 }
 
-func isTrue(v string) bool { return v == "1" || strings.EqualFold(v, "true") || strings.EqualFold(v, "on") }
+func isTrue(v string) bool {
+	return v == "1" || strings.EqualFold(v, "true") || strings.EqualFold(v, "on")
+}
 
 // rows reads all rows of the sheet.
 func (r *sheetReader) rows(ctx context.Context) error {
