@@ -105,9 +105,6 @@ func (l *Lives) Landmark(days float64) (*Lives, error) {
 	return out, nil
 }
 
-// Point is a value that holds from a time on, in days since the life's start.
-type Point struct{ Time, Value float64 }
-
 // Column returns the values of a column of sockets, one for each life: as it
 // stands in rows (the table that Lives was given), or, after Landmark, for a
 // column known only later, the last value up to the landmark. Columns of
@@ -154,43 +151,6 @@ func (l *Lives) Column(rows *table.Table, name string) (*table.Column, error) {
 		}
 	}
 	return visit.Pick(rowsAt), nil
-}
-
-// Histories returns, for each life, how a number column of the visits
-// changed over it: the value known at the start (on or before it, at time
-// 0), then each later value up to the life's end, in time order; of several
-// in a day the last. A life without any value has no points. It is what a
-// covariate that varies over time needs. Errors: *table.ConditionError for a
-// column the visits do not have or that holds text.
-func (l *Lives) Histories(name string) ([][]Point, error) {
-	col, err := l.cohort.visitColumn(name)
-	if err != nil {
-		return nil, err
-	}
-	if col.Kind == table.Text {
-		return nil, &table.ConditionError{Column: name, Text: "only numbers can vary over time, and this column holds text"}
-	}
-	out := make([][]Point, l.Len())
-	for j, i := range l.socket {
-		var points []Point
-		for _, v := range l.cohort.sockets.visits[i] {
-			if col.Missing[v] {
-				continue
-			}
-			at := l.cohort.visits.date[v] - l.Start[j]
-			if at > l.Time[j] {
-				break
-			}
-			at = max(at, 0)
-			if n := len(points); n > 0 && points[n-1].Time == at {
-				points[n-1].Value = col.Num[v]
-				continue
-			}
-			points = append(points, Point{at, col.Num[v]})
-		}
-		out[j] = points
-	}
-	return out, nil
 }
 
 // visitColumn finds a column of the visits themselves, one entry per visit

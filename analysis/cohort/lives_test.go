@@ -221,18 +221,6 @@ V5    | D      | 2022-03-01 | follow-up | 2   | 6       | -`),
 	if _, err := at.Column(rows, "follow_up_days"); !errors.As(err, &later) || !later.Never {
 		t.Errorf("follow-up at a landmark: %v", err)
 	}
-	h, err := l.Histories("ply")
-	if err != nil {
-		t.Fatal(err)
-	}
-	want(t, "history of ply", fmt.Sprint(h), "[[{0 3} {59 5} {90 6} {91 9}] [] [] [{59 2}]]")
-	if h, _ = at.Histories("ply"); fmt.Sprint(h[0]) != "[{0 6} {1 9}]" {
-		t.Errorf("history after the landmark %v", h[0])
-	}
-	var ce *table.ConditionError
-	if _, err := l.Histories("action"); !errors.As(err, &ce) {
-		t.Errorf("history of text: %v", err)
-	}
 	for _, days := range []float64{0, -1} {
 		if _, err := l.Landmark(days); !errors.Is(err, ErrLandmark) {
 			t.Errorf("landmark of %v days: %v", days, err)

@@ -45,6 +45,9 @@ type Repeats struct {
 	Persons int
 	Outside int // events before the watch began or after a death, not counted
 	Flow    []Step
+
+	cohort  *Cohort
+	sockets [][]int // of each subject, the sockets of the log that count
 }
 
 // Errors of Repeats.
@@ -98,7 +101,7 @@ func (c *Cohort) repeats(rows *table.Table, spec RepeatSpec) (*Repeats, error) {
 			members[j] = append(members[j], k)
 		}
 	}
-	out := &Repeats{Causes: l.Causes}
+	out := &Repeats{Causes: l.Causes, cohort: c}
 	codes := map[int]int{}
 	var never, outside int
 	for j, sockets := range members {
@@ -153,6 +156,7 @@ func (c *Cohort) repeats(rows *table.Table, spec RepeatSpec) (*Repeats, error) {
 			codes[person] = who
 		}
 		out.Row, out.Person = append(out.Row, j), append(out.Person, who)
+		out.sockets = append(out.sockets, sockets)
 		out.Entry, out.Exit = append(out.Entry, entry), append(out.Exit, exit)
 		out.EndReason = append(out.EndReason, reason)
 		out.Died, out.Events, out.Start = append(out.Died, died), append(out.Events, kept), append(out.Start, start)
