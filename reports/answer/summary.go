@@ -299,7 +299,7 @@ func (w *work) columnLabel(name string) string {
 	if c, err := w.table.Lookup(name); err == nil {
 		return label(c)
 	}
-	if w.ask.Landmark != nil { // the column may be one of the visits
+	if w.ask.Landmark != nil || len(w.ask.Varying) > 0 { // the column may be one of the visits
 		if t, err := w.ctx.Cohort.Rows("visits"); err == nil {
 			if c, err := t.Lookup(name); err == nil {
 				return label(c)

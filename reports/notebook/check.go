@@ -20,6 +20,9 @@ func (r *askReader) defaults() {
 			*to = value
 		}
 	}
+	if a.Repeats != "" {
+		set(&a.Rows, "rows", "limbs")
+	}
 	if onLives(a.Method) || a.Method == "summary" {
 		set(&a.Rows, "rows", "sockets")
 	}
@@ -59,6 +62,7 @@ func (r *askReader) check() {
 	r.checkTerms()
 	r.checkEvent()
 	r.checkChart()
+	r.checkCounting()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {
@@ -92,7 +96,7 @@ func (r *askReader) terms() []string {
 	if r.ask.By != "" {
 		out = append(out, r.ask.By)
 	}
-	return append(out, r.ask.Adjust...)
+	return append(append(out, r.ask.Adjust...), r.ask.Varying...)
 }
 
 func (r *askReader) checkTerms() {
@@ -119,7 +123,7 @@ func (r *askReader) checkTerms() {
 	if a.Method == "linear" && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
 		r.fail(a.Pos, CodeMissingKey, "linear needs `by` or `adjust`: the columns that explain the outcome")
 	}
-	if (a.Method == "cox" || a.Method == "fine-gray") && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
+	if (a.Method == "cox" || a.Method == "fine-gray") && len(terms) == 0 && !r.has("by") && !r.has("adjust") && !r.has("varying") {
 		r.fail(a.Pos, CodeMissingKey, "%s needs `by` or `adjust`: the columns that explain the socket's life", a.Method)
 	}
 	if a.Method == "mixed" && len(terms) == 0 && !r.has("by") && !r.has("adjust") && !r.has("time") {
@@ -175,7 +179,11 @@ func (r *askReader) checkEvent() {
 	if a.Event.Condition != nil {
 		switch a.Method {
 		case "kaplan-meier", "cox":
-			if !a.SeenAsExact {
+			if a.Repeats != "" {
+				if a.SeenAsExact {
+					r.fail(a.KeyPos["seen_as_exact"], CodeImpossible, "with `repeats` each visit that meets the condition is an event, so there is nothing to take as exact; leave out `seen_as_exact`")
+				}
+			} else if !a.SeenAsExact {
 				r.fail(a.Event.Pos, CodeImpossible, "a condition is met at some time between two visits; %s takes the visit itself "+
 					"as the time only where the ask says `seen_as_exact: true`", a.Method)
 			}

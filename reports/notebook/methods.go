@@ -11,7 +11,7 @@ var accepted = map[string][]string{
 	"kaplan-meier": {"by", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds"},
 	"cox": {"by", "adjust", "factors", "reference", "interact", "strata", "cluster", "start", "end", "entry", "landmark",
-		"event", "seen_as_exact", "times", "confidence", "ties", "penalty", "profiles"},
+		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "profiles"},
 	"turnbull":     {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
 	"weibull":      parametricKeys,
 	"exponential":  parametricKeys,

@@ -115,7 +115,11 @@ type Ask struct {
 	Reference map[string]string // category to compare with, by column
 	Interact  [][2]string       // pairs of columns whose products enter too
 	Strata    []string
-	Cluster   string // column; "" for the default (person where persons repeat), "none"
+	Varying   []string // columns of visits and measurements that change over a life
+	Repeats   string   // "": the first event alone; or total-time, gap-time, marginal
+	Weights   string   // column: of how many equal rows each stands
+	Offset    string   // column added to the linear predictor
+	Cluster   string   // column; "" for the default (person where persons repeat), "none"
 
 	Start, End, Entry string    // date columns
 	Landmark          *Duration // only rows at risk then, clock restarted

@@ -122,7 +122,7 @@ func TestDefaults(t *testing.T) {
 func TestEveryKeyIsRead(t *testing.T) {
 	src := map[string]string{
 		"id": "a", "question": "Why?", "rows": "visits", "keep": "{level: transtibial}", "note": "x",
-		"by": "level", "adjust": "[age, side]", "columns": "[age]", "factors": "[age]", "reference": "{level: transtibial}", "strata": "sex", "interact": "[[age, side]]",
+		"by": "level", "adjust": "[age, side]", "columns": "[age]", "factors": "[age]", "reference": "{level: transtibial}", "strata": "sex", "interact": "[[age, side]]", "weights": "n", "offset": "shift",
 		"cluster": "none", "start": "cast_on", "end": "ended", "entry": "ordered", "landmark": "90d", "event": "early remake",
 		"competing": "died", "seen_as_exact": "no", "times": "[90d, 1y]", "until": "2y", "quantiles": "[0.25, 0.5]",
 		"confidence": "0.9", "bounds": "logit", "seed": "7", "ties": "breslow", "penalty": "none", "outcome": "ply", "time": "days_since_delivery", "within": "person",
@@ -130,13 +130,15 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "goal": "80%", "better": "higher",
 		"profiles": "[{level: transtibial, age: 50}]",
 	}
+	// Those that do not go with other keys are read in an ask of their own.
+	apart := map[string]string{"cox": "repeats: gap-time\nvarying: [ply, comfort]\n"}
 	field := map[string]string{"id": "ID", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder
 			fmt.Fprintf(&b, "method: %s\n", m)
 			for _, k := range AcceptedKeys(m) {
-				if k == "method" || m == "control-chart" && k == "outcome" {
+				if k == "method" || m == "control-chart" && k == "outcome" || strings.Contains(apart[m], k+": ") {
 					continue
 				}
 				v, ok := src[k]
@@ -155,9 +157,17 @@ func TestEveryKeyIsRead(t *testing.T) {
 			if a.Err != nil {
 				t.Fatal(a.Err)
 			}
+			rest := one(t, "id: a\nmethod: "+m+"\n"+apart[m])
+			if apart[m] != "" && rest.Err != nil {
+				t.Fatal(rest.Err)
+			}
 			for _, k := range AcceptedKeys(m) {
 				if m == "control-chart" && k == "outcome" {
 					continue
+				}
+				a := a
+				if strings.Contains(apart[m], k+": ") {
+					a = rest
 				}
 				name := field[k]
 				if name == "" {
