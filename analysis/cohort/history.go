@@ -167,8 +167,8 @@ func (h *History) at(j int, time float64, before bool) int {
 	return row
 }
 
-// same says whether two rows of the column hold one value.
-func (h *History) same(a, b int) bool {
+// Same says whether two rows of the column hold one value.
+func (h *History) Same(a, b int) bool {
 	if a < 0 || b < 0 {
 		return a == b
 	}

@@ -128,7 +128,7 @@ func cut(out []Spell, hs []*History, s Spell, zero float64, atZero bool) []Spell
 		changed := false
 		for i, h := range hs {
 			next = append(next, h.at(s.Of, t, false))
-			changed = changed || !h.same(now[i], next[i])
+			changed = changed || !h.Same(now[i], next[i])
 		}
 		if changed {
 			add(t, false)

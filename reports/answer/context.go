@@ -48,7 +48,7 @@ func methods() []method {
 	return []method{
 		{"kaplan-meier", []string{"sockets"}, kaplanMeier},
 		{"turnbull", []string{"sockets"}, turnbull},
-		{"cox", []string{"sockets"}, cox},
+		{"cox", []string{"sockets", "limbs", "persons"}, cox},
 		{"weibull", []string{"sockets"}, parametric},
 		{"exponential", []string{"sockets"}, parametric},
 		{"log-normal", []string{"sockets"}, parametric},
@@ -155,7 +155,7 @@ func failed(w *work, err error) *Answer {
 			e.File, e.Line, e.Column = p.File, p.Line, p.Column
 			break
 		}
-		for _, key := range []string{"by", "adjust", "factors", "slopes", "reference"} {
+		for _, key := range []string{"by", "adjust", "varying", "factors", "slopes", "reference"} {
 			if p := w.ask.At(key, te.Column); p != w.ask.Pos && p != w.ask.KeyPos[key] {
 				e.File, e.Line, e.Column = p.File, p.Line, p.Column
 				break

@@ -23,75 +23,47 @@ func parseNumber(s string) (float64, error) { return strconv.ParseFloat(strings.
 
 // cox answers what shortens a socket's life.
 func cox(w *work) error {
-	l, err := w.buildLives(false)
-	if err != nil {
-		return err
-	}
-	if len(l.Time) == 0 {
-		return stats.ErrNoRows
-	}
 	spec, err := w.designSpec()
 	if err != nil {
 		return err
 	}
 	if len(spec.Terms) == 0 {
-		return w.at("by", "", notebook.CodeMissingKey, "cox needs at least one column, in by or adjust")
+		return w.at("by", "", notebook.CodeMissingKey, "cox needs at least one column, in by, adjust or varying")
 	}
-	keyOf := map[string]string{}
-	for _, n := range w.ask.Strata {
-		keyOf[n] = "strata"
-	}
-	for _, n := range spec.Terms {
-		keyOf[n] = "adjust"
-		if n == w.ask.By {
-			keyOf[n] = "by"
-		}
-	}
-	lt, err := w.lifeTable(l, keyOf)
+	r, err := w.coxRows(spec)
 	if err != nil {
 		return err
 	}
-	d, err := design.Build(lt, indices(l.Len()), spec, w.ask.Strata...)
+	if err := w.neverSeen(r); err != nil {
+		return err
+	}
+	d, err := design.Build(r.table, indices(len(r.time)), spec, w.coxAlso()...)
 	if err != nil {
 		return err
 	}
-	w.missingCaution(d)
+	if r.cut {
+		w.spellsMissing(r, d)
+	} else {
+		w.missingCaution(d)
+	}
 	if len(d.Rows) == 0 {
 		return stats.ErrNoRows
 	}
-	if err := w.tooFew(len(d.Rows)); err != nil {
-		return err
-	}
-	w.modelCautions(d)
-	w.repeatability(lt, d.Rows, spec.Terms...)
-	cluster, clusterName, err := w.clusters(l)
+	r.recount(d)
+	data, err := w.coxData(r, d)
 	if err != nil {
 		return err
 	}
-	data := survival.CoxData{X: d.X, Names: d.Names()}
-	for j, k := range d.Term {
-		if k == len(data.Terms) {
-			data.Terms = append(data.Terms, survival.Term{Name: d.TermNames[k]})
-		}
-		data.Terms[k].Columns = append(data.Terms[k].Columns, j)
+	if err := w.tooFew(w.Answer.Rows); err != nil {
+		return err
 	}
-	w.Answer.Rows, w.Events = len(d.Rows), 0
-	for _, j := range d.Rows {
-		data.Entry = append(data.Entry, l.Entry[j])
-		data.Time = append(data.Time, l.Time[j])
-		data.Event = append(data.Event, l.Cause[j] > 0)
-		if l.Cause[j] > 0 {
-			w.Events++
-		}
-		if cluster != nil {
-			data.Cluster = append(data.Cluster, cluster[j])
-		}
-	}
-	if w.ask.Ties == "discrete" && cluster != nil {
-		data.Cluster, clusterName = nil, ""
+	w.modelCautions(d)
+	w.repeatability(r.table, r.lastRows(d.Rows), spec.Terms...)
+	if w.ask.Ties == "discrete" && data.Cluster != nil {
+		data.Cluster, r.clusterName = nil, ""
 		w.caution("not-clustered", "With discrete times the errors cannot allow for several sockets of one person. The intervals may be too narrow.")
 	}
-	strata := w.strata(lt, d.Rows, &data)
+	strata := w.strata(r.table, d.Rows, &data)
 	fit, err := w.fitCox(data)
 	if err != nil {
 		return w.coxError(err, d)
@@ -105,18 +77,18 @@ func cox(w *work) error {
 	if fit.firth != nil {
 		es = firthEstimates(fit.firth, d)
 		w.penaltyCautions(fit, d, data.Cluster)
-		clusterName = ""
+		r.clusterName = ""
 	} else {
 		es = coxEstimates(fit.Cox, d, w.ask.Confidence)
 	}
 	w.termTable(es, fit.Robust != nil)
 	w.coxFit(fit)
 	ph := w.proportionality(fit)
-	w.coxBaseline(fit.Cox, strata)
+	w.coxBaseline(fit.Cox, strata, !r.cut)
 	if err := w.coxPredicted(fit, d); err != nil {
 		return err
 	}
-	w.coxWords(l, fit, es, ph, clusterName, d)
+	w.coxWords(r, fit, es, ph, d)
 	return nil
 }
 
@@ -192,7 +164,7 @@ func (w *work) coxFit(fit *coxFitted) {
 	if fit.Robust != nil {
 		clusters = fit.Clusters
 	}
-	t.row(fit.Rows, int(fit.Events), clusters, fit.LogLik, fit.LogLikNull, when(plain, fit.AIC),
+	t.row(fit.Rows, w.Events, clusters, fit.LogLik, fit.LogLikNull, when(plain, fit.AIC),
 		fit.LikelihoodRatio.Statistic, int(fit.LikelihoodRatio.DF), fit.LikelihoodRatio.P,
 		fit.Wald.Statistic, int(fit.Wald.DF), fit.Wald.P, score[0], score[1], score[2],
 		when(fit.HasRobustScore, fit.RobustScore.Statistic), when(fit.HasRobustScore, fit.RobustScore.P),
@@ -229,13 +201,15 @@ func (w *work) proportionality(fit *coxFitted) *survival.Proportionality {
 	return ph
 }
 
-func (w *work) coxBaseline(fit *survival.Cox, strata []string) {
+// coxBaseline is the hazard with all columns 0, and the survival that follows
+// from it where they stay so.
+func (w *work) coxBaseline(fit *survival.Cox, strata []string, stay bool) {
 	t := tableOf("baseline", text("stratum"), number("time", "days"), number("cumulative_hazard", ""), number("survival", ""))
 	base, err := fit.Baseline()
 	if err == nil && w.ctx.Front.HideBelow <= 1 {
 		for _, b := range base {
 			for _, p := range b.Points {
-				t.row(strata[b.Stratum], p.Time, p.CumulativeHazard, p.Survival)
+				t.row(strata[b.Stratum], p.Time, p.CumulativeHazard, when(stay, p.Survival))
 			}
 		}
 	}
@@ -319,11 +293,19 @@ func (w *work) predictedPrint(t *Table) document.Block {
 	return out
 }
 
-func (w *work) coxWords(l *lives, fit *coxFitted, es []estimate, ph *survival.Proportionality, cluster string, d *design.Design) {
-	ev := l.causes[0]
-	w.Figures = append(w.Figures, w.forest(es, d, figure.ForestSpec{Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "ends sooner"}))
+func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.Proportionality, d *design.Design) {
+	var ev cause
+	cluster := r.clusterName
+	one, many := w.nouns()
+	spec := figure.ForestSpec{Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "ends sooner"}
+	if r.lives != nil {
+		ev = r.lives.causes[0]
+	} else {
+		spec.LowHint, spec.HighHint = "less often", "more often"
+	}
+	w.Figures = append(w.Figures, w.forest(es, d, spec))
 	var s []string
-	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together:", w.n(w.Answer.Rows, "socket", "sockets"), w.n(w.Events, "event", "events")))
+	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together:", w.n(w.Answer.Rows, one, many), w.coxEvents(r)))
 	var parts []string
 	first := es[0].column.Term
 	for _, e := range es {
@@ -340,7 +322,7 @@ func (w *work) coxWords(l *lives, fit *coxFitted, es []estimate, ph *survival.Pr
 		s = append(s, "These ratios are penalised (Firth's method).")
 	}
 	if fit.HasConcordance {
-		s = append(s, fmt.Sprintf("Of two sockets, the model names the one that ends first in %s of pairs (50%% would be guessing).", words.Percent(fit.Concordance.Estimate, 50)))
+		s = append(s, w.concordanceWords(fit.Concordance.Estimate))
 	}
 	w.Reading = strings.Join(s, " ")
 	terms := w.termsPrint(es, "Hazard ratio", true)
@@ -348,12 +330,21 @@ func (w *work) coxWords(l *lives, fit *coxFitted, es []estimate, ph *survival.Pr
 		terms.Notes = append(terms.Notes, "Penalised estimates (Firth's method), with intervals of the penalised profile likelihood.")
 	}
 	w.print(terms)
-	w.competingCaution(l, ev)
-	w.unknownEndings(l, ev)
+	w.varyingWords(r)
+	w.repeatsWords(r, d)
+	hazard, dated := "", ""
+	if r.lives != nil {
+		w.competingCaution(r.lives, ev)
+		w.unknownEndings(r.lives, ev)
+		hazard, dated = "being "+ev.past, " Other endings were censored; rows with missing values were left out."+w.datedWords(r.lives)
+	} else {
+		hazard, dated = r.repeated.what, " Rows with missing values were left out."
+	}
 	var m strings.Builder
-	fmt.Fprintf(&m, "The hazard of being %s was modelled by Cox regression with %s; ties were handled by %s.", ev.past, words.List(termLabels(d)), tieWords[w.ask.Ties])
+	fmt.Fprintf(&m, "The hazard of %s was modelled by Cox regression with %s; ties were handled by %s.", hazard, words.List(termLabels(d)), tieWords[w.ask.Ties])
+	m.WriteString(w.spellMethods(r) + w.weightMethods())
 	if cluster != "" {
-		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor; the likelihood-ratio test and the AIC take sockets of one %s as independent.", cluster, cluster)
+		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor; the likelihood-ratio test and the AIC take %s of one %s as independent.", cluster, w.clusteredNoun(), cluster)
 	}
 	if fit.firth != nil {
 		m.WriteString(penaltyWords(fit, d))
@@ -368,7 +359,7 @@ func (w *work) coxWords(l *lives, fit *coxFitted, es []estimate, ph *survival.Pr
 	if ph != nil {
 		fmt.Fprintf(&m, " Proportional hazards were tested by the score test against the survival-transformed time (%s for all terms).", words.PEquals(ph.Global.P))
 	}
-	m.WriteString(" Other endings were censored; rows with missing values were left out." + w.datedWords(l))
+	m.WriteString(dated)
 	if w.ownColumns() {
 		m.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
 	}
@@ -379,6 +370,7 @@ func (w *work) coxWords(l *lives, fit *coxFitted, es []estimate, ph *survival.Pr
 	} else {
 		w.References = append(w.References, "Grambsch PM, Therneau TM. Proportional hazards tests and diagnostics based on weighted residuals. Biometrika 1994; 81: 515-526.")
 	}
+	w.References = append(w.References, w.spellReferences()...)
 	w.References = append(w.References, "Harrell FE, Califf RM, Pryor DB, Lee KL, Rosati RA. Evaluating the yield of medical tests. JAMA 1982; 247: 2543-2546.")
 	if w.ask.Ties == "efron" {
 		w.References = append(w.References, "Efron B. The efficiency of Cox's likelihood function for censored data. J Am Stat Assoc 1977; 72: 557-565.")
@@ -421,10 +413,11 @@ func (w *work) hazardPhrase(e estimate, ev cause) string {
 		return fmt.Sprintf("%s, hazard ratio %s, interval not computed", what, words.Ratio(r))
 	}
 	way := "could be either way"
+	above, below := w.ways(ev)
 	if e.low > 0 {
-		way = "such sockets are " + ev.past + " sooner"
+		way = above
 	} else if e.high < 0 {
-		way = "such sockets go longer before being " + ev.past
+		way = below
 	}
 	lo, hi := math.Exp(e.low), math.Exp(e.high)
 	return fmt.Sprintf("%s, hazard ratio %s (%s %s): %s", what, words.RatioWithin(r, lo, hi), w.confidenceWords(), words.RatioRange(lo, hi), way)

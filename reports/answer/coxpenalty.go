@@ -73,7 +73,7 @@ func (w *work) penaltyCautions(fit *coxFitted, d *design.Design, cluster []int) 
 	}
 	w.uncaution("few-clusters") // about errors that are not used
 	if cluster != nil && distinct(cluster) < len(cluster) {
-		w.caution("not-clustered", "Penalised estimates cannot allow for several sockets of one %s: they are taken as independent. The intervals may be too narrow.", clusterNoun(w.ask.Cluster))
+		w.caution("not-clustered", "Penalised estimates cannot allow for several %s of one %s: they are taken as independent. The intervals may be too narrow.", w.clusteredNoun(), clusterNoun(w.ask.Cluster))
 	}
 	w.caution("proportionality", "Whether the ratios stay the same over time is not tested where the estimates are penalised. Look at the curves of kaplan-meier.")
 }

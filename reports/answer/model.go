@@ -45,6 +45,11 @@ func (w *work) designSpec() (design.Spec, error) {
 			return s, err
 		}
 	}
+	for _, n := range w.ask.Varying {
+		if err := add("varying", n); err != nil {
+			return s, err
+		}
+	}
 	for _, n := range w.ask.Factors {
 		found := false
 		for _, t := range s.Terms {
@@ -232,7 +237,7 @@ func (w *work) modelError(err error, d *design.Design, name string, columns []in
 	term := ""
 	if len(columns) > 0 && columns[0] < len(d.Columns) {
 		term = d.Columns[columns[0]].Term
-		for _, key := range []string{"by", "adjust", "slopes"} {
+		for _, key := range []string{"by", "adjust", "varying", "slopes"} {
 			if p := w.ask.At(key, term); p != w.ask.Pos && p != w.ask.KeyPos[key] {
 				where = p
 				break

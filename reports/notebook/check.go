@@ -103,7 +103,7 @@ func (r *askReader) checkTerms() {
 	a := r.ask
 	terms := r.terms()
 	for i, t := range terms {
-		if i > 0 && t == a.By {
+		if i > 0 && t == a.By && contains(a.Adjust, t) {
 			r.fail(a.At("adjust", t), CodeImpossible, "%q stands in `by` already", t)
 		}
 		if t == a.Outcome && t != "" {
