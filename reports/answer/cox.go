@@ -261,6 +261,9 @@ func (w *work) coxPredicted(fit *coxFitted, d *design.Design) error {
 func (w *work) predictedPrint(t *Table) document.Block {
 	out := document.Table{ID: w.ask.ID + "-predicted", Caption: "Predicted share not yet with the event", Columns: []document.TableColumn{{Head: "Socket", Wide: true}},
 		Notes: []string{"In brackets: " + w.confidenceWords() + ". What is not named has its reference category, or the mean of the rows used. A prediction is for a group of such sockets, not for one."}}
+	if w.ask.Offset != "" {
+		out.Notes[0] += " The offset is taken as 0."
+	}
 	at := map[string]int{} // column by time, row by profile
 	for _, r := range t.Rows {
 		profile, time := r[0].(string), words.At(r[1].(float64))
@@ -302,10 +305,13 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		ev = r.lives.causes[0]
 	} else {
 		spec.LowHint, spec.HighHint = "less often", "more often"
+		if w.ask.Repeats == "gap-time" {
+			spec.LowHint, spec.HighHint = "comes later", "comes sooner"
+		}
 	}
 	w.Figures = append(w.Figures, w.forest(es, d, spec))
 	var s []string
-	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together:", w.n(w.Answer.Rows, one, many), w.coxEvents(r)))
+	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together%s:", w.n(w.Answer.Rows, one, many), w.coxEvents(r), w.asKnown()))
 	var parts []string
 	first := es[0].column.Term
 	for _, e := range es {

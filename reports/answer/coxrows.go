@@ -311,7 +311,7 @@ func (w *work) numbersOf(r *coxRows, d *design.Design, key, name string) ([]floa
 	}
 	if len(bad) > 0 {
 		one, many := w.nouns()
-		return nil, w.at(key, name, notebook.CodeImpossible, "a weight lies above 0 and up to a million, and %s of %s does not; leave such %s out with keep", name, w.n(len(bad), one, many), many)
+		return nil, w.at(key, name, notebook.CodeImpossible, "a weight lies above 0 and up to a million, and %s of %s does not; leave such %s out with keep", w.columnLabel(name), w.n(len(bad), one, many), many)
 	}
 	return out, nil
 }

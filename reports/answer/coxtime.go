@@ -71,9 +71,17 @@ func (w *work) varyingWords(r *coxRows) {
 		{Head: "Changes", Align: document.Right}, {Head: words.Capital(one) + "-years with a value", Align: document.Right}, {Head: "Before the first", Align: document.Right}}}
 	var names []string
 	for _, x := range seen {
-		t.row(x.name, x.rows, x.varied, x.changes, x.days/table.DaysPerYear, x.without/table.DaysPerYear)
-		p.Rows = append(p.Rows, []string{words.Capital(w.columnLabel(x.name)), w.cell(x.rows), w.cell(x.varied), w.cell(x.changes),
-			words.Fixed(x.days/table.DaysPerYear, 1), words.Fixed(x.without/table.DaysPerYear, 1)})
+		cells := []string{words.Capital(w.columnLabel(x.name)), w.cell(x.rows), w.cell(x.varied), w.cell(x.changes),
+			words.Fixed(x.days/table.DaysPerYear, 1), words.Fixed(x.without/table.DaysPerYear, 1)}
+		if w.hiddenCount(x.rows) || w.hiddenCount(x.varied) || w.hiddenCount(x.rows-x.varied) || w.hiddenCount(x.changes) {
+			w.withhold(t, 1, []any{x.name})
+			for k := range cells[1:] {
+				cells[k+1] = "hidden"
+			}
+		} else {
+			t.row(x.name, x.rows, x.varied, x.changes, x.days/table.DaysPerYear, x.without/table.DaysPerYear)
+		}
+		p.Rows = append(p.Rows, cells)
 		names = append(names, w.columnLabel(x.name))
 		if x.changes == 0 {
 			w.caution("no-changes", "%s has one value for each %s here and does not vary: the ratio is one between %s, as with adjust.", words.Capital(w.columnLabel(x.name)), one, many)
@@ -120,16 +128,22 @@ func (w *work) repeatsWords(r *coxRows, d *design.Design) {
 	p := document.Table{ID: w.ask.ID + "-numbers", Caption: words.Capital(r.repeated.what) + " by their number", Columns: []document.TableColumn{
 		{Head: "Number", Align: document.Right}, {Head: words.Capital(many) + " at risk", Align: document.Right}, {Head: "Events", Align: document.Right},
 		{Head: words.Capital(one) + "-years at risk", Align: document.Right}}}
-	few := 0
+	few, hide := 0, false
 	for n, x := range by {
+		hide = hide || w.hiddenCount(len(x.rows)) || w.hiddenCount(x.events) || w.hiddenCount(len(x.rows)-x.events)
 		t.row(n+1, len(x.rows), x.events, x.days/table.DaysPerYear)
 		p.Rows = append(p.Rows, []string{fmt.Sprint(n + 1), w.cell(len(x.rows)), w.cell(x.events), words.Fixed(x.days/table.DaysPerYear, 1)})
-		if x.events < 5 && few == 0 && n > 0 {
+		if x.events > 0 && x.events < 5 && few == 0 && n > 0 {
 			few = n + 1
 		}
 	}
+	if hide { // the counts follow from one another
+		t.Rows = nil
+		w.caution("numbers-hidden", "How many came first, second and so on is not shown: some of these numbers stand for fewer than %d %s.", w.ctx.Front.HideBelow, many)
+	} else {
+		w.print(p)
+	}
 	w.addTable(t)
-	w.print(p)
 	if few > 0 && contains(w.ask.Strata, eventNumber) {
 		w.caution("few-repeats", "From event %d on there are fewer than 5 events of a number, and those strata say next to nothing.", few)
 	}
@@ -143,8 +157,8 @@ func (w *work) repeatsWords(r *coxRows, d *design.Design) {
 		}
 	}
 	if late > 0 {
-		w.caution("late-numbers", "%s under observation only some time after the first delivery: earlier events are not counted, so that the number of an event is counted from then, and the first gap from the delivery.",
-			words.Capital(w.n(late, one+" came", many+" came")))
+		w.caution("late-numbers", "%s under observation only some time after the first delivery: earlier events are not counted%s.",
+			words.Capital(w.n(late, one+" came", many+" came")), w.lateMeans())
 	}
 	if r.repeated.Outside > 0 {
 		w.caution("outside", "%s not counted: before the watch began, or after it ended.", words.Capital(w.n(r.repeated.Outside, "event was", "events were")))
@@ -152,6 +166,30 @@ func (w *work) repeatsWords(r *coxRows, d *design.Design) {
 	if w.ask.Event.Condition != nil && aboutBrokenSkin(*w.ask.Event.Condition) {
 		w.caution("skin", skinText)
 	}
+}
+
+// lateMeans is what events before the watch change in an answer.
+func (w *work) lateMeans() string {
+	out := ""
+	if contains(w.ask.Strata, eventNumber) {
+		out += ", and events are numbered from then on"
+	}
+	if w.ask.Repeats == "gap-time" {
+		out += ", and the first gap runs from the delivery"
+	}
+	return out
+}
+
+// asKnown says of which time the values are, where they vary.
+func (w *work) asKnown() string {
+	if len(w.ask.Varying) == 0 {
+		return ""
+	}
+	var names []string
+	for _, n := range w.ask.Varying {
+		names = append(names, w.columnLabel(n))
+	}
+	return fmt.Sprintf(" and %s taken as last recorded before each day", words.List(names))
 }
 
 func contains(words []string, w string) bool {
