@@ -58,6 +58,7 @@ func (r *reader) check() {
 	r.checkReference(TableFindings, "visit", r.target(TableVisits, "visit"), CodeUnknownVisit)
 	r.checkReference(TableSockets, "replaces", r.target(TableSockets, "socket"), CodeUnknownReplaced)
 	r.checkFacts()
+	r.checkUnits()
 	r.unifyWords()
 	for _, table := range Tables() {
 		for _, rec := range r.recs[table] {

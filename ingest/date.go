@@ -35,26 +35,31 @@ func (d Date) String() string {
 type dateForm int
 
 const (
-	dateExact     dateForm = iota // day, month and year are certain
-	dateOrdered                   // a/b/y: day first or month first
-	dateMonthYear                 // no day
-	dateYearOnly                  // no month
+	dateExact      dateForm = iota // day, month and year are certain
+	dateOrdered                    // a/b/y: day first or month first
+	dateMonthYear                  // no day
+	dateYearOnly                   // no month
+	dateMonthShort                 // March 24: the year's last digits, or a day without a year
+	dateNoYear                     // 5 March: no year
 )
 
 // dateRead is a date text taken apart. With dateOrdered, a and b stand in
-// the order written; otherwise month and day are set.
+// the order written; otherwise month and day are set. With short, c holds the
+// last two digits, which year first (24-03-05) makes the day.
 type dateRead struct {
 	form             dateForm
 	year, month, day int
-	a, b             int
-	short            bool // the year was written with two digits
-	dotted           bool // written 12.03.2024, which is day first everywhere
+	a, b, c          int
+	short            bool     // the year was written with two digits
+	dotted           bool     // written 12.03.2024, which is day first everywhere
+	minute           Opt[int] // the time of day written behind, or missing
 }
 
 var (
-	isoDate   = regexp.MustCompile(`^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\s*\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:?\d{2})?)?$`)
+	isoDate   = regexp.MustCompile(`^(\d{4})[-/. ](\d{1,2})[-/. ](\d{1,2})$`)
+	clockTail = regexp.MustCompile(`^(.*[^ ,])(?:[ ,]+(?:at )?|(?:^|\d)[tT])(\d{1,2}:\d{2})(?::\d{2}(?:[.,]\d+)?)? ?([ap]\.?m\.?|h|hrs|uhr|z|[+-]\d{2}:?\d{2})?$`)
 	compact   = regexp.MustCompile(`^(\d{4})(\d{2})(\d{2})$`)
-	threeNums = regexp.MustCompile(`^(\d{1,2})\s*([-/. ])\s*(\d{1,2})\s*[-/. ]\s*(\d{4}|\d{2})(?: \d{1,2}:\d{2}(?::\d{2})?(?: ?[ap]m)?)?$`)
+	threeNums = regexp.MustCompile(`^(\d{1,2})\s*([-/. ])\s*(\d{1,2})\s*[-/. ]\s*(\d{4}|'?\d{2})$`)
 	dayName   = regexp.MustCompile(`^(\d{1,2})(?:st|nd|rd|th)?[ \-./]*(?:of )?([a-z]{3,9})\.?[ ,\-./]*(\d{4}|'?\d{2})$`)
 	nameDay   = regexp.MustCompile(`^([a-z]{3,9})\.?[ \-./]*(\d{1,2})(?:st|nd|rd|th)?[ ,\-./]+(\d{4}|'?\d{2})$`)
 	yearName  = regexp.MustCompile(`^(\d{4})[ \-./]*([a-z]{3,9})\.?[ \-./]*(\d{1,2})$`)
@@ -63,8 +68,8 @@ var (
 	yearNum   = regexp.MustCompile(`^(\d{4})[-/.](\d{1,2})$`)
 	yearOnly  = regexp.MustCompile(`^(?:ca\.? ?|c\.? ?|~ ?)?((?:18|19|20|21)\d{2})$`)
 	weekday   = regexp.MustCompile(`^(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)(?:day|sday|nesday|rsday|urday)?[ ,.]+`)
-	shortDay  = regexp.MustCompile(`^(\d{1,2})[ \-/.]([a-z]{3,9})$`)
-	dayShort  = regexp.MustCompile(`^([a-z]{3,9})[ \-/.](\d{1,2})$`)
+	shortDay  = regexp.MustCompile(`^(\d{1,2})(?:st|nd|rd|th)?[ \-/.]+([a-z]{3,9})\.?$`)
+	dayShort  = regexp.MustCompile(`^([a-z]{3,9})\.?[ \-/.]+(\d{1,2})$`)
 )
 
 var monthNames = map[string]int{
@@ -75,11 +80,47 @@ var monthNames = map[string]int{
 var errNotDate = errors.New("not a date")
 
 // readDate takes a date text apart without deciding the order of day and
-// month. A two-digit year is read between 1950 and 2049.
+// month. A two-digit year is read between 1950 and 2049. A time of day behind
+// the date is kept apart from it; midnight counts as none, since that is how
+// programs write a date without one.
 func readDate(text string) (dateRead, error) {
 	s := strings.ToLower(tidyText(text))
 	s = weekday.ReplaceAllString(s, "")
-	if m := isoDate.FindStringSubmatch(strings.ToUpper(s)); m != nil {
+	if day, minute, ok := cutClock(s); ok {
+		r, err := readDay(day)
+		if minute != 0 {
+			r.minute = Some(minute)
+		}
+		return r, err
+	}
+	return readDay(s)
+}
+
+// cutClock parts a time of day from the end of a date text. ok is false where
+// there is none, or none that a clock shows.
+func cutClock(s string) (day string, minute int, ok bool) {
+	m := clockTail.FindStringSubmatchIndex(s)
+	if m == nil {
+		return "", 0, false
+	}
+	day = s[:m[4]] // up to the clock
+	day = strings.TrimRight(strings.TrimSuffix(strings.TrimRight(day, " "), "at"), " ,")
+	if n := len(day); n > 1 && day[n-1] == 't' && day[n-2] >= '0' && day[n-2] <= '9' {
+		day = day[:n-1]
+	}
+	half := ""
+	if m[6] >= 0 {
+		if half = strings.ReplaceAll(s[m[6]:m[7]], ".", ""); half != "am" && half != "pm" {
+			half = ""
+		}
+	}
+	minute, err := parseClock(s[m[4]:m[5]]+half, false)
+	return day, minute, err == nil
+}
+
+// readDay is readDate of a text without a time of day.
+func readDay(s string) (dateRead, error) {
+	if m := isoDate.FindStringSubmatch(s); m != nil {
 		return exactDate(num(m[1]), num(m[2]), num(m[3]), false)
 	}
 	if m := compact.FindStringSubmatch(s); m != nil {
@@ -88,12 +129,17 @@ func readDate(text string) (dateRead, error) {
 	if m := threeNums.FindStringSubmatch(s); m != nil {
 		year, short := century(m[4])
 		r := dateRead{form: dateOrdered, a: num(m[1]), b: num(m[3]), year: year, short: short, dotted: m[2] == "."}
-		_, dmy := NewDate(year, r.b, r.a)
-		_, mdy := NewDate(year, r.a, r.b)
-		if !dmy && !mdy {
+		if short {
+			r.c = year % 100
+		}
+		first, last := r.yearPlaces(len(m[1]) == 2 && m[4][0] != '\'')
+		if !last && !first {
 			return dateRead{}, errNotDate
 		}
-		if r.a == r.b {
+		if !first {
+			r.c = 0
+		}
+		if r.a == r.b && !first {
 			return exactDate(year, r.a, r.b, short)
 		}
 		return r, nil
@@ -122,7 +168,30 @@ func readDate(text string) (dateRead, error) {
 	if m := yearOnly.FindStringSubmatch(s); m != nil {
 		return dateRead{form: dateYearOnly, year: num(m[1])}, nil
 	}
+	if m := dayShort.FindStringSubmatch(s); m != nil && monthNames[m[1]] > 0 && len(m[2]) == 2 {
+		year, _ := century(m[2])
+		return dateRead{form: dateMonthShort, year: year, month: monthNames[m[1]], day: num(m[2]), short: true}, nil
+	}
+	if m := dayShort.FindStringSubmatch(s); m != nil && monthNames[m[1]] > 0 && num(m[2]) > 0 {
+		return dateRead{form: dateNoYear, month: monthNames[m[1]], day: num(m[2])}, nil
+	}
+	if m := shortDay.FindStringSubmatch(s); m != nil && monthNames[m[2]] > 0 && num(m[1]) >= 1 && num(m[1]) <= 31 {
+		return dateRead{form: dateNoYear, month: monthNames[m[2]], day: num(m[1])}, nil
+	}
 	return dateRead{}, errNotDate
+}
+
+// yearPlaces says whether a date of three numbers can be read with its year
+// first (24-03-05), and with its year last. two is false where the first
+// number has one digit, which no year has.
+func (r dateRead) yearPlaces(two bool) (first, last bool) {
+	if r.short && two {
+		y, _ := century(fmt.Sprintf("%02d", r.a))
+		_, first = NewDate(y, r.b, r.c)
+	}
+	_, dmy := NewDate(r.year, r.b, r.a)
+	_, mdy := NewDate(r.year, r.a, r.b)
+	return first, dmy || mdy
 }
 
 func exactDate(y, m, d int, short bool) (dateRead, error) {
@@ -150,73 +219,6 @@ func century(s string) (year int, short bool) {
 		return 2000 + y, true
 	}
 	return 1900 + y, true
-}
-
-// dateOrder is what a column's values say about the order of day and month.
-type dateOrder int
-
-const (
-	orderUnknown dateOrder = iota // no value decides
-	orderDayFirst
-	orderMonthFirst
-	orderMixed // some values can only be day first, others only month first
-)
-
-// clear is how many times more values must speak for one order than for the
-// other for the others to be taken for slips.
-const clear = 10
-
-// decideOrder looks at all texts of a column. A value above 12 decides. Where
-// values contradict each other the column is mixed, unless one order has ten
-// times as many as the other. Dates written with dots are day first unless a
-// value contradicts.
-func decideOrder(reads []dateRead) dateOrder {
-	var day, month, dots int
-	for _, r := range reads {
-		if r.form != dateOrdered {
-			continue
-		}
-		switch {
-		case r.a > 12:
-			day++
-		case r.b > 12:
-			month++
-		case r.dotted:
-			dots++
-		}
-	}
-	switch {
-	case day > 0 && month > 0 && day < clear*month && month < clear*day:
-		return orderMixed
-	case day > month:
-		return orderDayFirst
-	case month > day:
-		return orderMonthFirst
-	case dots > 0:
-		return orderDayFirst
-	}
-	return orderUnknown
-}
-
-// resolve makes a day of a date text; ok is false where the order of day and
-// month stays open, goes against the column's, or the text has no day.
-func (r dateRead) resolve(order dateOrder) (Date, bool) {
-	switch r.form {
-	case dateExact:
-		return NewDate(r.year, r.month, r.day)
-	case dateOrdered:
-		dayFirst, monthFirst := r.a > 12, r.b > 12
-		if dayFirst && order == orderMonthFirst || monthFirst && order == orderDayFirst {
-			return 0, false
-		}
-		if dayFirst || order == orderDayFirst {
-			return NewDate(r.year, r.b, r.a)
-		}
-		if monthFirst || order == orderMonthFirst {
-			return NewDate(r.year, r.a, r.b)
-		}
-	}
-	return 0, false
 }
 
 // serialDate turns a spreadsheet's day number into a day and a fraction of
@@ -254,7 +256,9 @@ func pairFromDate(d Date, monthYear bool) (lo, hi int) {
 func pairFromText(text string) (lo, hi int, ok bool) {
 	s := strings.ToLower(tidyText(text))
 	a, b := 0, 0
-	if m := shortDay.FindStringSubmatch(s); m != nil {
+	if r, err := readDate(s); err == nil && r.form == dateMonthShort {
+		a, b = r.month, r.day
+	} else if m := shortDay.FindStringSubmatch(s); m != nil {
 		a, b = num(m[1]), monthNames[m[2]]
 	} else if m := dayShort.FindStringSubmatch(s); m != nil {
 		a, b = num(m[2]), monthNames[m[1]]

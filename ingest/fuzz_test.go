@@ -5,93 +5,11 @@ import (
 	"bytes"
 	"context"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"testing"
 	"unicode/utf8"
 )
-
-func FuzzNumber(f *testing.F) {
-	for _, s := range []string{"32,5 cm", `12 3/4"`, "~", ">15", "1.234,5", "7-8", "12st 4", "1e9", "-", "½"} {
-		f.Add(s, false)
-	}
-	f.Fuzz(func(t *testing.T, s string, comma bool) {
-		n, err := parseNumber(s, comma)
-		if err == nil && (math.IsNaN(n.value) || math.IsInf(n.value, 0)) {
-			t.Errorf("%q gave %g", s, n.value)
-		}
-		if v, _, err := parseScore(s, comma); err == nil && (v < 0 || v > 10) {
-			t.Errorf("%q gave the score %g", s, v)
-		}
-		if v, _, err := parseWhole(s, comma); err == nil && v != math.Trunc(v) {
-			t.Errorf("%q gave the whole number %g", s, v)
-		}
-	})
-}
-
-func FuzzPly(f *testing.F) {
-	for _, s := range []string{"5+3", "1x5 1x3", "3-5", "am 3 / pm 8", "sheath + 3", "half sock", "(1) 5-ply, (2) 1-ply", "5 ply x2", "none"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		p, _, err := parsePly(s)
-		if err != nil {
-			return
-		}
-		sum := 0.0
-		for _, x := range p.Socks {
-			sum += x
-		}
-		if p.Total < 0 || p.Total > maxPly || math.IsNaN(p.Total) || len(p.Socks) > 0 && math.Abs(sum-p.Total) > 1e-9 {
-			t.Errorf("%q gave %+v", s, p)
-		}
-	})
-}
-
-func FuzzDate(f *testing.F) {
-	for _, s := range []string{"2024-03-05", "5/3/24", "5 Mar 2024", "Mar-24", "20240305", "5-Mar", "29.02.2023"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		r, err := readDate(s)
-		if err == nil {
-			for _, o := range []dateOrder{orderUnknown, orderDayFirst, orderMonthFirst, orderMixed} {
-				if d, ok := r.resolve(o); ok {
-					if y, m, day := d.Split(); y != r.year || m < 1 || m > 12 || day < 1 || day > 31 {
-						t.Errorf("%q gave %v", s, d)
-					}
-				}
-			}
-		}
-		pairFromText(s)
-	})
-}
-
-func FuzzClock(f *testing.F) {
-	f.Add("14:30", false)
-	f.Add("0.6", true)
-	f.Fuzz(func(t *testing.T, s string, isNumber bool) {
-		if m, err := parseClock(s, isNumber); err == nil && (m < 0 || m >= 1440) {
-			t.Errorf("%q gave %d", s, m)
-		}
-	})
-}
-
-func FuzzWords(f *testing.F) {
-	f.Add("B/K")
-	f.Add("heat relief + pad")
-	f.Fuzz(func(t *testing.T, s string) {
-		for _, v := range []Vocabulary{Levels(), EndReasons(), Actions(), RegionWords()} {
-			ms, _, ok := v.LookupAll(s)
-			for _, m := range ms {
-				if ok && !v.Has(m.Code) {
-					t.Errorf("%s: %q gave %q", v.Name(), s, m.Code)
-				}
-			}
-		}
-	})
-}
 
 func FuzzHeader(f *testing.F) {
 	f.Add("Limb (cm)")

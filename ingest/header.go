@@ -126,6 +126,8 @@ func orderNote(note string) dateOrder {
 	switch {
 	case strings.HasPrefix(n, "d"):
 		return orderDayFirst
+	case strings.HasPrefix(n, "yy-") || strings.HasPrefix(n, "yy/") || strings.HasPrefix(n, "yy.") || strings.HasPrefix(n, "yymm"):
+		return orderYearFirst
 	case strings.HasPrefix(n, "mm/d"), strings.HasPrefix(n, "mm-d"), strings.HasPrefix(n, "m/d"), strings.HasPrefix(n, "mm d"):
 		return orderMonthFirst
 	}

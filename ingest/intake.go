@@ -51,7 +51,7 @@ type IntakeSheet struct {
 	Ends      string   // "blank row", or the word with which the row after the last begins; empty for the last row
 	Skip      []string // rows that begin with one of these words are no data
 	FillDown  []string // columns in which a blank cell means the value above
-	DateOrder string   // day-first or month-first, for date columns that do not say themselves
+	DateOrder string   // day-first, month-first or year-first, for date columns that do not say themselves
 	Parts     []IntakePart
 	Own       []IntakeOwn
 	LeftOut   []string
@@ -123,6 +123,7 @@ const NoRecord = "no record"
 const (
 	DayFirst   = "day-first"
 	MonthFirst = "month-first"
+	YearFirst  = "year-first" // 24-03-05; years of four digits need no order
 )
 
 // question stands where the sheets do not tell and somebody must.

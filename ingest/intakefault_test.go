@@ -99,7 +99,7 @@ func TestIntakeFaults(t *testing.T) {
 		{"    sinister: left", "    sinister: lift", "26:15", "left", "cannot be"},
 		{"  side:\n    sinister", "  sides:\n    sinister", "25:3", "side", "no field"},
 		{"      date: Seen\n", "", "13:7", "", "needs `date`"},
-		{"    header: 1\n", "    header: 1\n    date_order: ?   # which?\n", "4:17", "", "day-first or month-first"},
+		{"    header: 1\n", "    header: 1\n    date_order: ?   # which?\n", "4:17", "", "day-first, month-first or year-first"},
 		{"    header: 1\n", "\theader: 1\n", "3:1", "", "tab"},
 		{"level: {is: transtibial}", "level: {is: [transtibial}", "", "", "bad YAML"},
 	} {

@@ -29,6 +29,8 @@ func (d *draft) dateOrder() (order, why string) {
 		switch {
 		case found == orderDayFirst:
 			return DayFirst, fmt.Sprintf("%s has days after the 12th, or dots", g.header)
+		case found == orderYearFirst:
+			return YearFirst, fmt.Sprintf("%s has dates that can only begin with the year", g.header)
 		case found == orderMonthFirst:
 			return MonthFirst, fmt.Sprintf("%s has days after the 12th", g.header)
 		case ordered:

@@ -213,10 +213,10 @@ func (p *intakeParser) dateOrder(n ynode) string {
 	switch {
 	case !ok:
 	case t == question:
-		p.ask(n.pos, "date_order", "day-first or month-first")
-	case t == DayFirst || t == MonthFirst:
+		p.ask(n.pos, "date_order", "day-first, month-first or year-first")
+	case t == DayFirst || t == MonthFirst || t == YearFirst:
 	default:
-		p.unknown(n.pos, "`date_order` cannot be", t, []string{DayFirst, MonthFirst})
+		p.unknown(n.pos, "`date_order` cannot be", t, []string{DayFirst, MonthFirst, YearFirst})
 		return ""
 	}
 	return t

@@ -27,13 +27,13 @@ func (b *block) order(s *sheetData, f int, found dateOrder) dateOrder {
 	if b == nil {
 		return found
 	}
-	orders := map[string]dateOrder{DayFirst: orderDayFirst, MonthFirst: orderMonthFirst}
+	orders := map[string]dateOrder{DayFirst: orderDayFirst, MonthFirst: orderMonthFirst, YearFirst: orderYearFirst}
 	for _, v := range b.views {
 		if v.sheetData == s && v.ordered[f] != "" {
 			return orders[v.ordered[f]]
 		}
 	}
-	if o, ok := orders[b.spec.DateOrder]; ok && (found == orderUnknown || found == orderMixed) {
+	if o, ok := orders[b.spec.DateOrder]; ok && (found == orderUnknown || found == orderMixed || found == orderYearAsked) {
 		return o
 	}
 	return found

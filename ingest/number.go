@@ -93,13 +93,13 @@ func parseNumber(text string, comma bool) (number, error) {
 		st, _ := strconv.ParseFloat(m[1], 64)
 		lb, _ := strconv.ParseFloat(m[2], 64)
 		n.value, n.unit = st*14+lb, "lb"
-		return n, nil
+		return n, n.fault()
 	}
 	if m := hourMinutes.FindStringSubmatch(s); m != nil {
 		h, _ := strconv.ParseFloat(m[1], 64)
 		mi, _ := strconv.ParseFloat(m[2], 64)
 		n.value, n.unit = h*60+mi, "min"
-		return n, nil
+		return n, n.fault()
 	}
 	if m := numberRange.FindStringSubmatch(s); m != nil {
 		lo, _, err1 := readDigits(m[1], comma)
@@ -108,7 +108,7 @@ func parseNumber(text string, comma bool) (number, error) {
 		if err1 != nil || err2 != nil || !ok {
 			return number{}, errNotNumber
 		}
-		return number{value: (lo + hi) / 2, unit: unit, approx: "a range"}, nil
+		return number{value: lo/2 + hi/2, unit: unit, approx: "a range"}, nil
 	}
 	digits, unit := splitUnit(s)
 	name, ok := unitName(unit)
@@ -122,6 +122,12 @@ func parseNumber(text string, comma bool) (number, error) {
 	}
 	n.value, n.commas = v, thousands
 	return n, nil
+}
+
+// fault is an error where the digits are more than a number holds.
+func (n number) fault() error {
+	_, _, err := finite(n.value, false)
+	return err
 }
 
 // splitUnit parts the leading number from what follows it.
@@ -205,6 +211,9 @@ func readDigits(s string, comma bool) (v float64, thousands bool, err error) {
 func finite(v float64, thousands bool) (float64, bool, error) {
 	if math.IsInf(v, 0) || math.IsNaN(v) {
 		return 0, false, errNotNumber
+	}
+	if v == 0 {
+		v = 0 // no minus zero
 	}
 	return v, thousands, nil
 }

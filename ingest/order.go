@@ -11,7 +11,7 @@ func (r *reader) decideOrders(s *sheetData) {
 			continue
 		}
 		order, swapped := columnOrder(s, s.cols[f])
-		if order != orderUnknown || s.orders[f] == orderUnknown {
+		if order != orderUnknown && order != orderYearAsked || s.orders[f] == orderUnknown {
 			s.orders[f] = order
 		}
 		s.orders[f] = s.block.order(s, f, s.orders[f])
@@ -76,4 +76,130 @@ func (s *sheetData) askOrder() string {
 		return "is it month first, as in the other columns of the sheet?"
 	}
 	return "is it day first or month first?"
+}
+
+// dateOrder is what a column's values say about the order of day and month.
+type dateOrder int
+
+const (
+	orderUnknown dateOrder = iota // no value decides
+	orderDayFirst
+	orderMonthFirst
+	orderMixed     // some values can only be day first, others only month first
+	orderYearFirst // 24-03-05
+	orderYearAsked // year first or day first, and no value says which
+)
+
+// clear is how many times more values must speak for one order than for the
+// other for the others to be taken for slips.
+const clear = 10
+
+// decideOrder looks at all texts of a column. A value above 12 decides. Where
+// values contradict each other the column is mixed, unless one order has ten
+// times as many as the other. Dates written with dots are day first unless a
+// value contradicts. Two-digit years may stand first (decideYear).
+func decideOrder(reads []dateRead) dateOrder {
+	if order := decideYear(reads); order != orderUnknown {
+		return order
+	}
+	var day, month, dots int
+	for _, r := range reads {
+		if r.form != dateOrdered || r.yearOnlyFirst() {
+			continue
+		}
+		switch {
+		case r.a > 12:
+			day++
+		case r.b > 12:
+			month++
+		case r.dotted:
+			dots++
+		}
+	}
+	switch {
+	case day > 0 && month > 0 && day < clear*month && month < clear*day:
+		return orderMixed
+	case day > month:
+		return orderDayFirst
+	case month > day:
+		return orderMonthFirst
+	case dots > 0:
+		return orderDayFirst
+	}
+	return orderUnknown
+}
+
+// yearOnlyFirst says that a date of three numbers is none with its year last.
+func (r dateRead) yearOnlyFirst() bool {
+	_, last := r.yearPlaces(false)
+	return r.form == dateOrdered && !last
+}
+
+// yearSpread is how many years a column must spread over, and days must not,
+// for its first numbers to be years rather than its last. Logs of a quarter
+// of a century are rare; days of the month that keep within 10 are too.
+const yearSpread = 12
+
+// decideYear settles where the years of two-digit years stand: first where a
+// value can only be read so (99-03-05) and none contradicts. Where all can be
+// read both ways and the first numbers look like years (close together, above
+// 12) while the last run over the month, it is a question. Else it says
+// nothing, and years stand last.
+func decideYear(reads []dateRead) dateOrder {
+	first, last, n := 0, 0, 0
+	lowA, highA, lowC, highC := 99, 0, 99, 0
+	for _, r := range reads {
+		if r.form != dateOrdered {
+			continue
+		}
+		n++
+		switch {
+		case r.yearOnlyFirst():
+			first++
+		case r.c == 0:
+			last++
+		}
+		lowA, highA, lowC, highC = min(lowA, r.a), max(highA, r.a), min(lowC, r.c), max(highC, r.c)
+	}
+	switch {
+	case first > 0 && (last == 0 || first >= clear*last):
+		return orderYearFirst
+	case first == 0 && last == 0 && n >= 4 && lowA > 12 && highA-lowA <= yearSpread && highC-lowC > yearSpread:
+		return orderYearAsked
+	}
+	return orderUnknown
+}
+
+// resolve makes a day of a date text; ok is false where the order of day and
+// month stays open, goes against the column's, or the text has no day.
+func (r dateRead) resolve(order dateOrder) (Date, bool) {
+	switch r.form {
+	case dateExact:
+		return NewDate(r.year, r.month, r.day)
+	case dateOrdered:
+		if order == orderYearFirst {
+			if r.c == 0 {
+				return 0, false
+			}
+			y, _ := century(fmt.Sprintf("%02d", r.a))
+			return NewDate(y, r.b, r.c)
+		}
+		if order == orderYearAsked {
+			return 0, false
+		}
+		if r.a == r.b && order != orderMixed {
+			return NewDate(r.year, r.a, r.b)
+		}
+		dayFirst, monthFirst := r.a > 12, r.b > 12
+		if dayFirst && order == orderMonthFirst || monthFirst && order == orderDayFirst {
+			return 0, false
+		}
+		if dayFirst || order == orderDayFirst {
+			return NewDate(r.year, r.b, r.a)
+		}
+		if monthFirst || order == orderMonthFirst {
+			return NewDate(r.year, r.a, r.b)
+		}
+	}
+	return 0, false
 }

@@ -3,6 +3,7 @@ package ingest
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -264,7 +265,7 @@ func (r *reader) parseWord(rec *record, f int) {
 	for i, m := range matches {
 		switch m.How {
 		case Near:
-			r.keep(rec, f, CodeSpelling, want, fmt.Sprintf("%q was read as %q", shorten(parts[i]), m.Code))
+			r.keep(rec, f, CodeSpelling, want, fmt.Sprintf("%q was read as %q (%s; certainty %.0f%%)", shorten(parts[i]), m.Code, m.Why, 100*m.Certainty))
 		case Doubtful:
 			r.keep(rec, f, CodeDoubtfulWord, want, fmt.Sprintf("%q was read as %q but could mean something else; please write the code", shorten(parts[i]), m.Code))
 		}
@@ -298,6 +299,14 @@ func (r *reader) parsePly(rec *record, f int) {
 		r.drop(rec, f, CodeBadPly, wantPly, "the spreadsheet turned the ply into a date, "+r.quote(rec, f))
 		return
 	}
+	if c.kind == cellNumber { // the day number of a date whose format was taken away
+		if v, _, err := readDigits(text, false); err == nil && v == math.Trunc(v) && v >= 36526 && v < 73051 {
+			if d, _, ok := serialDate(v, rec.sheet.raw.date1904); ok {
+				restore(pairFromDate(d, false))
+				return
+			}
+		}
+	}
 	p, flag, err := parsePly(text)
 	if err != nil || c.kind == cellBool || c.kind == cellTime {
 		if lo, hi, ok := pairFromText(text); ok {
@@ -320,9 +329,19 @@ func (r *reader) parsePly(rec *record, f int) {
 		r.keep(rec, f, CodePlyRange, wantPly, fmt.Sprintf("%s is a range; its middle, %s, is used", r.quote(rec, f), plain(p.Total)))
 	case plyAMPM:
 		r.keep(rec, f, CodePlyMorning, wantPly, fmt.Sprintf("%s gives morning and evening; the later one, %s, is used", r.quote(rec, f), plain(p.Total)))
+	case plyComma:
+		r.keep(rec, f, CodePlyList, wantPly, fmt.Sprintf("%s was read as socks of %s ply, together %s", r.quote(rec, f), plainList(p.Socks), plain(p.Total)))
 	case plyApprox:
 		r.keep(rec, f, CodePlyAbout, wantPly, fmt.Sprintf("%s is not exact; it was read as %s", r.quote(rec, f), plain(p.Total)))
 	}
+}
+
+func plainList(vs []float64) string {
+	out := make([]string, len(vs))
+	for i, v := range vs {
+		out[i] = plain(v)
+	}
+	return strings.Join(out, " and ")
 }
 
 // plain writes a number as short as it can be.

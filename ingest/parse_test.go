@@ -3,6 +3,7 @@ package ingest
 import (
 	"math"
 	"reflect"
+	"strings"
 	"testing"
 )
 
@@ -43,6 +44,16 @@ func TestParseNumber(t *testing.T) {
 		{"12st 4lb", false, 172, "lb", ""},
 		{"180lbs", false, 180, "lb", ""},
 		{"1h30", false, 90, "min", ""},
+		{"10+", false, 10, "", "more than"},
+		{"≥15", false, 15, "", "more than"},
+		{"about 32", false, 32, "", "about"},
+		{"5 1/8", false, 5.125, "", ""},
+		{"½", false, 0.5, "", ""},
+		{"1,234,567", false, 1234567, "", ""},
+		{"1.234.567", false, 1234567, "", ""},
+		{"32,5", true, 32.5, "", ""},
+		{"32.5 inches", false, 32.5, "in", ""},
+		{"350 F", false, 350, "F", ""},
 		{".5", false, 0.5, "", ""},
 		{"32.", false, 32, "", ""},
 	}
@@ -52,7 +63,7 @@ func TestParseNumber(t *testing.T) {
 			t.Errorf("%q: got %+v, %v", tt.text, n, err)
 		}
 	}
-	for _, bad := range []string{"32,x", "abc", "", "1,23,4", "0x10", "Inf", "NaN", "12 furlongs", "1/0", "3-5-7", "1e999", "--5", "1_000"} {
+	for _, bad := range []string{"32,x", "abc", "", "1,23,4", "0x10", "Inf", "NaN", "12 furlongs", "1/0", "3-5-7", "1e999", "--5", "1_000", strings.Repeat("9", 400) + "h30", strings.Repeat("9", 400) + "st 4", strings.Repeat("9", 400) + "-3"} {
 		if n, err := parseNumber(bad, false); err == nil {
 			t.Errorf("%q was read as %+v", bad, n)
 		}
@@ -120,6 +131,21 @@ func TestParsePly(t *testing.T) {
 		{"~5", 5, []float64{5}, false, false, plyApprox},
 		{">15", 15, none, false, false, plyApprox},
 		{"15+", 15, none, false, false, plyApprox},
+		{"10+", 10, none, false, false, plyApprox},
+		{"am 15pm 8", 8, none, false, false, plyAMPM},
+		{"am 3 / 5 pm", 5, []float64{5}, false, false, plyAMPM},
+		{"morning 3, evening 5", 5, []float64{5}, false, false, plyAMPM},
+		{"2 sheaths", 0, none, true, false, plyPlain},
+		{"1 sheath + 3", 3, []float64{3}, true, false, plyPlain},
+		{"3 ply + 2 sheaths", 3, []float64{3}, true, false, plyPlain},
+		{"two half socks", 0, none, false, true, plyPlain},
+		{"5 ply + 1 half sock", 5, []float64{5}, false, true, plyPlain},
+		{"5 + 1/2 sock", 5, []float64{5}, false, true, plyPlain},
+		{"5 ply half sock", 5, []float64{5}, false, true, plyPlain},
+		{"5,3", 8, []float64{5, 3}, false, false, plyComma},
+		{"5 3", 8, []float64{5, 3}, false, false, plyComma},
+		{"5, 3", 8, []float64{5, 3}, false, false, plyPlain},
+		{"0+5", 5, []float64{5}, false, false, plyPlain},
 	}
 	for _, tt := range tests {
 		p, flag, err := parsePly(tt.text)
@@ -127,10 +153,13 @@ func TestParsePly(t *testing.T) {
 			t.Errorf("%q: got %+v flag %d, %v", tt.text, p, flag, err)
 		}
 	}
+	if p, _, _ := parsePly("am 15pm 8"); p.Morning != Some(15.0) {
+		t.Errorf("morning of 15: %+v", p)
+	}
 	if p, _, _ := parsePly("am 3 / pm 8"); p.Morning != Some(3.0) || p.Evening != Some(8.0) {
 		t.Errorf("morning and evening: %+v", p)
 	}
-	for _, bad := range []string{"lots", "5 socks", "99", "5++", "five-ish", "5 mm", "-3", "20x3", "5x", "x5", "3ply5"} {
+	for _, bad := range []string{"lots", "5 socks", "99", "5++", "five-ish", "5 mm", "-3", "20x3", "5x", "x5", "3ply5", "0x5", "99999999999999999999x5", "3 sheath", "5 half sock", "1/2", "sheath 99"} {
 		if p, _, err := parsePly(bad); err == nil && bad != "5++" {
 			t.Errorf("%q was read as %+v", bad, p)
 		}
@@ -161,6 +190,18 @@ func TestReadDate(t *testing.T) {
 		{"5.3.2024", orderDayFirst, day(2024, 3, 5)},
 		{"5/5/2024", orderUnknown, day(2024, 5, 5)},
 		{"29/02/2024", orderUnknown, day(2024, 2, 29)},
+		{"12.3.24", orderDayFirst, day(2024, 3, 12)},
+		{"12. 3. 2024", orderDayFirst, day(2024, 3, 12)},
+		{"12-3-'24", orderDayFirst, day(2024, 3, 12)},
+		{"24-03-05", orderYearFirst, day(2024, 3, 5)},
+		{"24-03-05", orderDayFirst, day(2005, 3, 24)},
+		{"99-03-05", orderYearFirst, day(1999, 3, 5)},
+		{"5/5/24", orderUnknown, day(2024, 5, 5)},
+		{"March 5th, 2024", orderUnknown, day(2024, 3, 5)},
+		{"2024 Mar 5", orderUnknown, day(2024, 3, 5)},
+		{"Sept 5 '24", orderUnknown, day(2024, 9, 5)},
+		{"5 Mar 2024 2:30 pm", orderUnknown, day(2024, 3, 5)},
+		{"05/03/2024, 14:30", orderDayFirst, day(2024, 3, 5)},
 	} {
 		r, err := readDate(tt.text)
 		got, ok := r.resolve(tt.order)
@@ -168,10 +209,22 @@ func TestReadDate(t *testing.T) {
 			t.Errorf("%q: got %v %v %v, want %v", tt.text, got, ok, err, tt.want)
 		}
 	}
-	for _, bad := range []string{"", "soon", "31/02/2024", "2024-13-01", "29/02/2023", "32 Mar 2024", "5/3", "2024-3", "99/99/99"} {
+	for _, bad := range []string{"", "soon", "31/02/2024", "2024-13-01", "29/02/2023", "32 Mar 2024", "5/3", "2024-3", "99/99/99", "March 24", "Mar-67", "5 March", "24-13-05", "2024-03-05 25:00", "3/5/2024 14:75"} {
 		r, err := readDate(bad)
 		if d, ok := r.resolve(orderDayFirst); err == nil && ok {
 			t.Errorf("%q was read as %v", bad, d)
+		}
+	}
+	for text, want := range map[string]dateForm{"March 24": dateMonthShort, "Mar-24": dateMonthShort, "March '24": dateMonthYear, "March 2024": dateMonthYear, "3/2024": dateMonthYear,
+		"2024-03": dateMonthYear, "2024": dateYearOnly, "ca. 1998": dateYearOnly, "5 March": dateNoYear, "March 5": dateNoYear} {
+		if r, err := readDate(text); err != nil || r.form != want {
+			t.Errorf("%q: form %d, %v, want %d", text, r.form, err, want)
+		}
+	}
+	for text, want := range map[string]Opt[int]{"2024-03-05T10:20:00Z": Some(620), "2024-03-05 00:00:00": {}, "5 Mar 2024 2:30 pm": Some(870), "05/03/2024, 14:30": Some(870),
+		"5.3.2024 at 9:05": Some(545), "2024-03-05": {}, "2024-03-05T10:20:00+01:00": Some(620)} {
+		if r, err := readDate(text); err != nil || r.minute != want {
+			t.Errorf("%q: time %v, %v, want %v", text, r.minute, err, want)
 		}
 	}
 	if r, _ := readDate("05/03/2024"); r.form != dateOrdered {

@@ -1,6 +1,9 @@
 package ingest
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 const wantDate = "a date such as 2024-03-05"
 
@@ -20,6 +23,9 @@ func (r *reader) parseDate(rec *record, f int) {
 	case cellDate, cellMonthYear:
 		if d, ok := rec.serial(f); ok {
 			set(d)
+			if _, _, day := d.Split(); c.kind == cellMonthYear && day == 1 && !year {
+				r.keep(rec, f, CodeApproximateDate, wantDate, fmt.Sprintf("%s shows month and year only, as where a spreadsheet turns \"March 24\" into a date; the first of the month was read, as stored", r.quote(rec, f)))
+			}
 			return
 		}
 		r.drop(rec, f, CodeBadDate, wantDate, fmt.Sprintf("the cell is shown as a date but holds %s, which is none", r.quote(rec, f)))
@@ -58,7 +64,7 @@ func (r *reader) parseDate(rec *record, f int) {
 		set(d)
 		return
 	}
-	if field.Name == "amputated" && (read.form == dateMonthYear || read.form == dateYearOnly) {
+	if field.Name == "amputated" && (read.form == dateMonthYear || read.form == dateYearOnly || read.form == dateMonthShort) {
 		month, day, what := read.month, 15, "the middle of the month"
 		if read.form == dateYearOnly {
 			month, day, what = 7, 1, "the middle of the year"
@@ -70,6 +76,20 @@ func (r *reader) parseDate(rec *record, f int) {
 		}
 	}
 	switch {
+	case read.form == dateMonthShort && read.day <= 31 && read.day > 0:
+		r.drop(rec, f, CodeBadDate, wantDate, fmt.Sprintf("%s could be the month of %d, without a day, or a day without its year", r.quote(rec, f), read.year))
+	case read.form == dateNoYear:
+		r.drop(rec, f, CodeBadDate, wantDate, r.quote(rec, f)+" has no year")
+	case read.form == dateOrdered && rec.sheet.orders[f] == orderYearAsked:
+		first, _ := read.resolve(orderYearFirst)
+		last, _ := read.resolve(orderDayFirst)
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s or %s, and no date of this column says which; does the year stand first?", r.quote(rec, f), first, last))
+	case read.form == dateOrdered && (rec.sheet.orders[f] == orderYearFirst) != read.yearOnlyFirst():
+		this, rest := "year last", "year first"
+		if read.yearOnlyFirst() {
+			this, rest = rest, this
+		}
+		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s can only be %s, while the column is %s", r.quote(rec, f), this, rest))
 	case read.form == dateOrdered && rec.sheet.orders[f] == orderMixed:
 		r.drop(rec, f, CodeAmbiguousDate, wantDate, fmt.Sprintf("%s could be %s: some dates of this column can only be day first and others only month first", r.quote(rec, f), twoWays(read)))
 	case read.form == dateOrdered && rec.sheet.orders[f] == orderUnknown:
@@ -137,4 +157,40 @@ func (r *reader) parseTime(rec *record, f int) {
 		return
 	}
 	rec.set(f, value{ok: true, num: float64(m)})
+}
+
+// timeOfDate takes the time of day that stands with the date of a visit for
+// its time where no other is given: what a form or a clock writes in one cell
+// are two things.
+func (r *reader) timeOfDate(rec *record) {
+	f, t := rec.index("date"), rec.index("time")
+	minute := clockOfDate(rec, f)
+	switch {
+	case !rec.vals[f].ok || !minute.OK:
+	case !rec.vals[t].ok && rec.text(t) == "":
+		rec.vals[t] = value{ok: true, num: float64(minute.Value)}
+	case rec.vals[t].ok && rec.vals[t].num != float64(minute.Value):
+		r.keep(rec, t, CodeTwoTimes, "one time of day", fmt.Sprintf("the time is %s, but the date, %s, says %02d:%02d; the time was believed", r.quote(rec, t), r.quote(rec, f), minute.Value/60, minute.Value%60))
+	}
+}
+
+// clockOfDate is the time of day that stands with a date, to the minute;
+// missing at midnight, as programs write dates without a time.
+func clockOfDate(rec *record, f int) Opt[int] {
+	c := rec.cell(f)
+	switch c.kind {
+	case cellDate, cellMonthYear:
+		if v, _, err := readDigits(rec.text(f), false); err == nil {
+			if _, fraction, ok := serialDate(v, rec.sheet.raw.date1904); ok {
+				if m := int(math.Round(fraction * 1440)); m > 0 && m < 1440 {
+					return Some(m)
+				}
+			}
+		}
+	case cellText, cellISO:
+		if read, err := readDate(c.text); err == nil {
+			return read.minute
+		}
+	}
+	return Opt[int]{}
 }

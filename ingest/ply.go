@@ -15,6 +15,7 @@ const (
 	plyRange          // 3-5: the middle is used
 	plyAMPM           // am 3 / pm 8: the later one is used
 	plyApprox         // ~5, >15, 15+
+	plyComma          // 5,3 and 5 3: taken for two socks
 )
 
 var (
@@ -28,12 +29,16 @@ var (
 const maxPly = 40
 
 var (
-	plyAM      = regexp.MustCompile(`^(?:am|a\.m\.?|morning|mane)\s*[:=]?\s*(.+?)\s*[/,;]?\s*(?:\b|\d)?(?:pm|p\.m\.?|evening|afternoon|eve|night)\s*[:=]?\s*(.+)$`)
+	plyAM      = regexp.MustCompile(`^(?:am|a\.m\.?|morning|mane)\s*[:=]?\s*(.+?)\s*[/,;]?\s*(?:pm|p\.m\.?|evening|afternoon|eve|night)\s*[:=]?\s*(.+)$`)
+	plyBoth    = regexp.MustCompile(`^(?:am|a\.m\.?|morning|mane)\s*[:=]?\s*(.+?)\s*[/;]\s*([^/;]+?)\s*(?:pm|p\.m\.?|evening|afternoon|eve|night)$`)
 	plyPM      = regexp.MustCompile(`^(?:pm|p\.m\.?|evening|afternoon|eve|night)\s*[:=]?\s*(.+?)\s*[/,;]?\s*(?:am|a\.m\.?|morning)\s*[:=]?\s*(.+)$`)
 	plyAfterAM = regexp.MustCompile(`^(.+?)\s*(?:am|a\.m\.?|morning)\s*[/,;]?\s*(.+?)\s*(?:pm|p\.m\.?|evening|afternoon|eve|night)$`)
 	plyOnlyAM  = regexp.MustCompile(`^(?:am|morning)\s*[:=]?\s*(.+)$|^(.+?)\s*(?:am|morning)$`)
 	plyOnlyPM  = regexp.MustCompile(`^(?:pm|evening)\s*[:=]?\s*(.+)$|^(.+?)\s*(?:pm|evening)$`)
 	plySpan    = regexp.MustCompile(`^(\d+(?:[.,]\d+)?)\s*(?:ply|p)?\s*(?:-|to|->)\s*(\d+(?:[.,]\d+)?)\s*(?:-?\s*ply|p)?$`)
+	plyPieces  = regexp.MustCompile(`(?:^|[+&,;]|\band\b|\bplus\b)\s*(?:(?:1|one|a)\s*(?:x\s*)?(?:(?:half|cut|distal)[\s-]*sock|(?:nylon\s+|thin\s+)?sheath)\b|(?:\d+|two|three|four)\s*(?:x\s*)?(?:(?:half|cut|distal)[\s-]*socks|(?:nylon\s+|thin\s+)?sheaths)\b)`)
+	plyCloth   = regexp.MustCompile(`\d\s*(?:x\s*)?(?:(?:half|cut|distal)[\s-]*socks?|(?:nylon\s+|thin\s+)?sheaths?)`)
+	plyListed  = regexp.MustCompile(`^\d+(?:\.\d+)?(?:[, ]\d+)+ ?(?:ply|p)?$`)
 	plyHalf    = regexp.MustCompile(`(?:half|1/2|cut|distal)[\s-]*socks?`)
 	plySheath  = regexp.MustCompile(`(?:nylon\s+|thin\s+)?sheaths?(?:\s*only)?`)
 	plyTimes   = regexp.MustCompile(`^(\d+)\s*x\s*(\d+)\s*(?:-?\s*ply|p)?\s*(?:socks?)?`)
@@ -51,6 +56,9 @@ func parsePly(text string) (Ply, plyFlag, error) {
 	s := strings.ToLower(tidyText(text))
 	p := Ply{Text: strings.TrimSpace(text)}
 	if m := plyAM.FindStringSubmatch(s); m != nil {
+		return morningEvening(p, m[1], m[2])
+	}
+	if m := plyBoth.FindStringSubmatch(s); m != nil {
 		return morningEvening(p, m[1], m[2])
 	}
 	if m := plyPM.FindStringSubmatch(s); m != nil {
@@ -113,6 +121,20 @@ func socks(s string) (Ply, plyFlag, error) {
 	if sockCount.MatchString(s) {
 		return Ply{}, flag, errSocks
 	}
+	// "2 sheaths" counts sheaths, not ply; of "3 sheath" it cannot be told.
+	if pieces := plyPieces.FindAllString(s, -1); pieces != nil {
+		for _, piece := range pieces {
+			p.HalfSock = p.HalfSock || !strings.Contains(piece, "sheath")
+			p.Sheath = p.Sheath || strings.Contains(piece, "sheath")
+		}
+		s = plyPieces.ReplaceAllString(s, "+")
+	}
+	if plyCloth.MatchString(s) && !strings.Contains(s, "1/2") {
+		return Ply{}, flag, errPly
+	}
+	if plyListed.MatchString(s) && flag == plyPlain {
+		flag = plyComma
+	}
 	if plyHalf.MatchString(s) {
 		p.HalfSock = true
 		s = plyHalf.ReplaceAllString(s, " ")
@@ -139,12 +161,14 @@ func socks(s string) (Ply, plyFlag, error) {
 		if err != nil {
 			return Ply{}, flag, err
 		}
-		if count > 12 || ply > maxPly {
+		if count < 1 || count > 12 || ply > maxPly {
 			return Ply{}, flag, errPlies
 		}
 		for range count {
-			p.Socks = append(p.Socks, ply)
-			p.Total += ply
+			if ply > 0 {
+				p.Socks = append(p.Socks, ply)
+				p.Total += ply
+			}
 		}
 		s = strings.Trim(rest, " +")
 		single = single && s == "" && count == 1

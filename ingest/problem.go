@@ -16,6 +16,9 @@ const (
 	CodeShortYear        = "short-year"          // year of birth with two digits
 	CodeNumberDate       = "number-as-date"      // bare day number in a date column
 	CodeBadTime          = "bad-time"            // not a time of day
+	CodeTwoTimes         = "two-times"           // the time of day in the date's cell is another than that in the time's
+	CodeMixedUnits       = "mixed-units"         // some cells of a column name a unit, others none
+	CodeUnitSuspected    = "unit-suspected"      // possible, but far from its column unless in another unit
 	CodeBadNumber        = "bad-number"          // not a number, or not a whole one
 	CodeAboutNumber      = "approximate-number"  // ~32, >15, 7-8
 	CodeThousands        = "thousands-separator" // 1,234 read as 1234
@@ -28,6 +31,7 @@ const (
 	CodePlyRange         = "ply-range"           // 3-5: the middle is used
 	CodePlyMorning       = "ply-morning-evening" // am 3 / pm 8: the later one is used
 	CodePlyAbout         = "ply-approximate"     // ~5, >15
+	CodePlyList          = "ply-list"            // 5,3 or 5 3: read as two socks
 	CodePlyDate          = "ply-as-date"         // 3-5 turned into a date and turned back
 	CodeUnknownWord      = "unknown-word"        // not in the vocabulary
 	CodeSpelling         = "spelling"            // one letter off a known word

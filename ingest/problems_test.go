@@ -179,7 +179,7 @@ func TestProblems(t *testing.T) {
 				"visits!B2 reference-set-aside row set aside", "visits!B3 reference-set-aside row set aside", "findings!A2 reference-set-aside row set aside"}},
 		{name: "spelling one letter off", damage: func(s map[string]sheetRows) { put(s, "limbs", "D2", "transtibal") },
 			want: []string{"limbs!D2 spelling kept"}},
-		{name: "nearest word named", damage: func(s map[string]sheetRows) { put(s, "sockets", "H2", "volum los") },
+		{name: "nearest word named", damage: func(s map[string]sheetRows) { put(s, "sockets", "H2", "vlume lss") },
 			want: []string{"sockets!H2 unknown-word value set aside"}, says: `is it "remake: volume loss"?`},
 		{name: "word that could mean something else", damage: func(s map[string]sheetRows) { put(s, "sockets", "H2", "too loose") },
 			want: []string{"sockets!H2 doubtful-word kept"}},

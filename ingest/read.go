@@ -259,6 +259,8 @@ func (r *reader) fillDefaults(rec *record) {
 		if !limb.ok && person.ok && side.ok {
 			rec.set(1, value{ok: true, text: person.text + "-" + map[string]string{"left": "L", "right": "R"}[side.code]})
 		}
+	case TableVisits:
+		r.timeOfDate(rec)
 	case TableFindings:
 		region, finding := rec.val(1), rec.val(2)
 		if !region.ok && rec.text(1) == "" && finding.ok && finding.code == "none" {

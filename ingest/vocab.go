@@ -133,8 +133,8 @@ var accepteds = newVocabulary("accepted", nil,
 )
 
 var yesNo = newVocabulary("yes or no", nil,
-	Entry{Code: "yes", Synonyms: []string{"done", "checked", "true", "seen", "looked"}, Abbreviations: []string{"Y", "1", "x", "✓", "✔", "OK"}},
-	Entry{Code: "no", Synonyms: []string{"not done", "not checked", "false", "not seen", "declined"}, Abbreviations: []string{"N", "0", "✗", "✘"}},
+	Entry{Code: "yes", Synonyms: []string{"done", "checked", "true", "seen", "looked", "looked at", "examined", "inspected", "ticked", "yep", "yup", "yeah", "aye"}, Abbreviations: []string{"Y", "T", "1", "x", "+", "✓", "✔", "☑", "☒", "OK"}},
+	Entry{Code: "no", Synonyms: []string{"not done", "not checked", "false", "not seen", "not looked at", "not examined", "not inspected", "unchecked", "declined", "refused", "nope"}, Abbreviations: []string{"N", "F", "0", "✗", "✘", "☐"}},
 )
 
 var overs = newVocabulary("layer measured over", nil,

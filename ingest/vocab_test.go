@@ -37,7 +37,10 @@ func TestLookup(t *testing.T) {
 		{Levels(), " Below  Knee ", "transtibial", Exact},
 		{Levels(), "TT", "transtibial", Exact},
 		{Levels(), "transtibal", "transtibial", Near},
-		{Levels(), "tranfsemoral", "", NoMatch},
+		{Levels(), "tranfsemoral", "transfemoral", Near},
+		{Levels(), "tranfsemorol", "", NoMatch}, // two slips
+		{Levels(), "knee below", "transtibial", Near},
+		{Levels(), "b knee", "", NoMatch},
 		{Levels(), "transfermoral", "transfemoral", Near},
 		{Levels(), "Symes", "ankle disarticulation", Exact},
 		{Levels(), "Gritti Stokes", "knee disarticulation", Exact},
@@ -58,7 +61,19 @@ func TestLookup(t *testing.T) {
 		{FindingWords(), "redness", "other", Doubtful},
 		{FindingWords(), "folliculitus", "folliculitis", Near},
 		{RegionWords(), "Fib Head", "fibular head", Exact},
-		{RegionWords(), "tib crest", "", NoMatch},
+		{RegionWords(), "tib crest", "tibial crest", Near},
+		{RegionWords(), "crest tibial", "tibial crest", Near},
+		{RegionWords(), "ti cr", "", NoMatch},
+		{RegionWords(), "lat fib sha", "", NoMatch}, // three words cut short are proposed
+		{RegionWords(), "pop", "popliteal area", Exact},
+		{Causes(), "vascu", "", NoMatch},                   // a single word cut short is proposed
+		{EndReasons(), "definitive to check", "", NoMatch}, // the order of these words matters
+		{EndReasons(), "volume loss or gain", "", NoMatch},
+		{EndReasons(), "vol los", "remake: volume loss", Near},
+		{YesNo(), "looked at", "yes", Exact},
+		{YesNo(), "not examined", "no", Exact},
+		{YesNo(), "nope", "no", Exact},
+		{YesNo(), "maybe", "", NoMatch},
 		{Actions(), "reline", "reline", Exact},
 		{YesNo(), "✓", "yes", Exact},
 		{YesNo(), "TRUE", "yes", Exact},
@@ -66,6 +81,9 @@ func TestLookup(t *testing.T) {
 	}
 	for _, tt := range tests {
 		m := tt.v.Lookup(tt.text)
+		if m.How == Near && (m.Certainty < MinCertainty || m.Certainty >= 1 || m.Why == "") || m.How == NoMatch && m.Certainty != 0 {
+			t.Errorf("%s %q: certainty %g, %s", tt.v.Name(), tt.text, m.Certainty, m.Why)
+		}
 		if m.Code != tt.code || m.How != tt.how {
 			t.Errorf("%s %q: got %q (%d), want %q (%d)", tt.v.Name(), tt.text, m.Code, m.How, tt.code, tt.how)
 		}
@@ -78,7 +96,9 @@ func TestLookupSuggestsNearest(t *testing.T) {
 		text, want string
 	}{
 		{Levels(), "tranfsemorol", "transfemoral"},
-		{RegionWords(), "head fibular", "fibular head"},
+		{RegionWords(), "lat fib sha", "lateral fibular shaft"},
+		{Causes(), "vascu", "vascular"},
+		{Levels(), "transtibai1", "transtibial"},
 		{EndReasons(), "skin brkdown", "remake: skin breakdown"},
 		{EndReasons(), "limb shrunk a lot", "remake: volume loss"},
 		{Levels(), "qqqq", ""},

@@ -19,6 +19,7 @@ type Vocabulary struct {
 	name    string
 	entries []Entry
 	index   map[string]hit
+	phrases []phrase // what index holds without what is doubtful, for near readings
 	hints   map[string]string
 }
 
@@ -34,16 +35,18 @@ type How int
 const (
 	NoMatch  How = iota // not read; Nearest may name a likely code
 	Exact               // code, synonym or abbreviation; case, spaces and punctuation do not matter
-	Near                // one letter away from a word of six letters or more: read, and reported
+	Near                // not a known word, but as good as certain to mean one: read, and reported
 	Doubtful            // read by convention, and reported: the word could mean something else
 )
 
 // Match is the result of a look-up.
 type Match struct {
-	Code    string // empty with NoMatch
-	How     How
-	Nearest string // NoMatch: nearest code, or empty where nothing is near
-	Hint    string // NoMatch: a sentence on what to write instead, or empty
+	Code      string // empty with NoMatch
+	How       How
+	Certainty float64 // Near: at least MinCertainty; 1 where known; 0 with NoMatch
+	Why       string  // Near: in what the text differs from the known word
+	Nearest   string  // NoMatch: nearest code, or empty where nothing is near
+	Hint      string  // NoMatch: a sentence on what to write instead, or empty
 }
 
 func newVocabulary(name string, hints map[string]string, entries ...Entry) Vocabulary {
@@ -60,6 +63,7 @@ func newVocabulary(name string, hints map[string]string, entries ...Entry) Vocab
 			v.index[wordKey(w)] = hit{code: e.Code, doubtful: true}
 		}
 	}
+	v.phrases = phrasesOf(entries)
 	for w, h := range hints {
 		v.hints[wordKey(w)] = h
 	}
@@ -91,9 +95,10 @@ func (v Vocabulary) Has(code string) bool {
 	return false
 }
 
-// Lookup reads text. Case, spaces and punctuation do not matter. A text one
-// letter away from exactly one code's words is accepted as Near when both
-// have six letters or more; nothing else is guessed.
+// Lookup reads text. Case, spaces and punctuation do not matter. A text that
+// is no known word is accepted as Near where the certainty (see certainty) is
+// MinCertainty at least and no other code comes close; nothing else is
+// guessed.
 func (v Vocabulary) Lookup(text string) Match {
 	key := wordKey(text)
 	if key == "" {
@@ -104,15 +109,19 @@ func (v Vocabulary) Lookup(text string) Match {
 		if h.doubtful {
 			how = Doubtful
 		}
-		return Match{Code: h.code, How: how}
+		return Match{Code: h.code, How: how, Certainty: 1}
 	}
 	if hint, ok := v.hints[key]; ok {
 		return Match{Hint: hint}
 	}
-	if code, ok := v.near(key); ok {
-		return Match{Code: code, How: Near}
+	best, ok := v.near(text, key)
+	if ok {
+		return Match{Code: best.code, How: Near, Certainty: best.certainty, Why: best.why}
 	}
-	return Match{Nearest: v.nearest(key)}
+	if nearest := v.nearest(key); nearest != "" || best.certainty < proposeFrom {
+		return Match{Nearest: nearest}
+	}
+	return Match{Nearest: best.code}
 }
 
 // LookupAll reads a text that may hold several words joined by commas,
@@ -152,24 +161,6 @@ func splitWords(text string) []string {
 		}
 	}
 	return out
-}
-
-// near finds the only code with a word one letter away from key.
-func (v Vocabulary) near(key string) (string, bool) {
-	if !letters6(key) {
-		return "", false
-	}
-	found := ""
-	for word, h := range v.index {
-		if h.doubtful || !letters6(word) || !within1(key, word) {
-			continue
-		}
-		if found != "" && found != h.code {
-			return "", false
-		}
-		found = h.code
-	}
-	return found, found != ""
 }
 
 // letters6 reports whether a key is long enough, and free of digits, for a

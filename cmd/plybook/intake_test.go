@@ -45,10 +45,10 @@ func TestIntakeThroughTheFrontDoor(t *testing.T) {
 	plybook(t, dir, "intake", "list.csv").want(t, 2) // it is not overwritten
 
 	o = plybook(t, dir, "inspect", "--intake", "intake.yaml", "list.csv").want(t, 2)
-	says(t, "the refusal", o.err, "intake.yaml:", "day-first or month-first")
+	says(t, "the refusal", o.err, "intake.yaml:", "day-first, month-first or year-first")
 	put("own.md", ownNotebook)
 	o = plybook(t, dir, "run", "own.md").want(t, 2)
-	says(t, "the refusal", o.err, "intake.yaml:", "day-first or month-first")
+	says(t, "the refusal", o.err, "intake.yaml:", "day-first, month-first or year-first")
 
 	text := strings.Replace(string(b), "date_order: ?", "date_order: day-first", 1)
 	text = strings.Replace(text, "R: ?", "R: redness fading", 1)
