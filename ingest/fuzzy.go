@@ -18,10 +18,10 @@ const (
 	slip = 0.6
 	// reorder is what is left where the words stand in another order.
 	reorder = 0.95
-	// cutShort is what is left for each word of which only the beginning
+	// shortened is what is left for each word of which only the beginning
 	// stands, of three letters or more: two in a phrase are accepted, three
 	// are not.
-	cutShort = 0.95
+	shortened = 0.95
 	// alone is what is left where the text is a single word cut short: too
 	// little to accept.
 	alone = 0.8
@@ -143,7 +143,7 @@ func wordsCertainty(a, b []string) (c float64, cut bool) {
 			return 0, false
 		case n >= 3 && strings.HasPrefix(b[i], a[i]):
 			cut = true
-			if c *= cutShort; len(a) == 1 {
+			if c *= shortened; len(a) == 1 {
 				c *= alone
 			}
 		case n >= 4 && oneSlip(a[i], b[i]):

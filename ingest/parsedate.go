@@ -165,11 +165,12 @@ func (r *reader) parseTime(rec *record, f int) {
 func (r *reader) timeOfDate(rec *record) {
 	f, t := rec.index("date"), rec.index("time")
 	minute := clockOfDate(rec, f)
+	date, clock := rec.val(f), rec.val(t)
 	switch {
-	case !rec.vals[f].ok || !minute.OK:
-	case !rec.vals[t].ok && rec.text(t) == "":
-		rec.vals[t] = value{ok: true, num: float64(minute.Value)}
-	case rec.vals[t].ok && rec.vals[t].num != float64(minute.Value):
+	case !date.ok || !minute.OK:
+	case !clock.ok && rec.text(t) == "":
+		rec.set(t, value{ok: true, num: float64(minute.Value)})
+	case clock.ok && clock.num != float64(minute.Value):
 		r.keep(rec, t, CodeTwoTimes, "one time of day", fmt.Sprintf("the time is %s, but the date, %s, says %02d:%02d; the time was believed", r.quote(rec, t), r.quote(rec, f), minute.Value/60, minute.Value%60))
 	}
 }
