@@ -78,6 +78,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: ln\nmethod: log-normal\nby: cast_method\n```\n\n```ask\nid: ll\nmethod: log-logistic\nevent: {ply: 8..}\n```\n\n" +
 		"```ask\nid: c\nmethod: cox\nby: cast_method\n```\n\n" +
 		"```ask\nid: cr\nmethod: cox\nby: side\nrepeats: total-time\nvarying: [ply]\n```\n\n" +
+		"```ask\nid: plan\nmethod: sample-size\nratios: 0.6\nuntil: 1y\nsockets: 100\n```\n\n" +
 		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"
 	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {
 		t.Fatal(err)

@@ -62,6 +62,7 @@ func methods() []method {
 		{"control-chart", anyRows, controlChart},
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
+		{"sample-size", []string{"sockets"}, sampleSize},
 	}
 }
 

@@ -183,6 +183,7 @@ type TrajectoriesSpec struct {
 	Line       []BandPoint // population line, by X
 	LineName   string      // default "average limb"
 	Groups     []GroupLine // several population lines instead of one
+	Guides     []Guide     // lines of reference, each with its name
 	Confidence float64
 	Width      vg.Length
 }
@@ -229,6 +230,13 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 	for _, g := range groups {
 		if l := d.keepBand(g.Line); len(l) > 0 {
 			kept = append(kept, GroupLine{g.Name, l})
+			names = append(names, g.Name)
+		}
+	}
+	var guides []Guide
+	for _, g := range spec.Guides {
+		if pts := d.keep(g.Points); len(pts) > 0 {
+			guides = append(guides, Guide{g.Name, pts})
 			names = append(names, g.Name)
 		}
 	}
@@ -280,6 +288,14 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 		d.curve(g.Line, 3.6, faint(white, 0.85), nil)
 		x, y := d.curve(g.Line, 2, seriesColour(i), seriesDash(i))
 		ends = append(ends, endLabel{name: g.Name, index: i, x: x, y: y, key: key})
+	}
+	for _, g := range guides {
+		b := make([]BandPoint, len(g.Points))
+		for i, p := range g.Points {
+			b[i] = BandPoint{X: p.X, Y: p.Y}
+		}
+		x, y := d.curve(b, 0.9, quiet, []vg.Length{4, 2})
+		ends = append(ends, endLabel{name: g.Name, x: x, y: y})
 	}
 	d.endLabels(ends, wrapped, d.bottom-2, d.frame.top+4)
 	switch {

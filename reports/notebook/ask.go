@@ -217,6 +217,15 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"goal":            func(k string, n node) { a.Goal = r.share(k, n) },
 		"better":          word(&a.Better, "higher", "lower"),
 		"profiles":        r.readProfiles,
+		"plan":            word(&a.Plan, "log-rank", "cox", "cumulative-incidence"),
+		"ratios":          r.readRatios,
+		"power":           r.readPower,
+		"sockets":         func(k string, n node) { a.Sockets = r.whole(k, n, 2, 1000000) },
+		"share":           func(k string, n node) { a.Share = r.fraction(k, n) },
+		"explained":       func(k string, n node) { a.Explained = r.fractionFrom0(k, n) },
+		"within_person":   func(k string, n node) { a.WithinPerson = r.fractionFrom0(k, n) },
+		"lost":            func(k string, n node) { a.Lost = r.fractionFrom0(k, n) },
+		"accrual":         length(&a.Accrual),
 	}
 }
 

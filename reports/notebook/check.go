@@ -43,6 +43,15 @@ func (r *askReader) defaults() {
 	if a.Event == nil && (onLives(a.Method) || a.Method == "mean-cumulative") {
 		a.Event = defaultEvent(a.Pos)
 	}
+	if a.Method == "sample-size" {
+		set(&a.Plan, "plan", "log-rank")
+		if len(a.Power) == 0 && !r.has("power") {
+			a.Power = []float64{0.8, 0.9}
+		}
+		if a.Share == 0 && !r.has("share") {
+			a.Share = 0.5
+		}
+	}
 	if a.Method == "control-chart" && a.Chart == "" && !r.has("chart") {
 		a.Chart = "xmr"
 		if a.Numerator != nil && a.Outcome == "" {
@@ -63,6 +72,7 @@ func (r *askReader) check() {
 	r.checkEvent()
 	r.checkChart()
 	r.checkCounting()
+	r.checkPlan()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {

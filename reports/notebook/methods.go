@@ -28,7 +28,9 @@ var accepted = map[string][]string{
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "baseline_points", "goal", "better"},
 	"pareto":        {"by", "event"},
 	"summary":       {"by", "columns"},
-	"flow":          {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
+	"sample-size": {"plan", "ratios", "power", "sockets", "share", "explained", "within_person", "lost", "accrual", "until", "by",
+		"event", "competing", "start", "end", "entry", "confidence"},
+	"flow": {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
 }
 
 // parametricKeys are those of the methods that fit a curve of few numbers.
@@ -43,6 +45,7 @@ var needed = map[string][]string{
 	"control-chart": {"rows"},
 	"pareto":        {"rows", "by"},
 	"summary":       {"columns"},
+	"sample-size":   {"ratios", "until"},
 }
 
 // Tables returns the names that `rows` can have.

@@ -154,6 +154,16 @@ type Ask struct {
 
 	Profiles []Profile
 
+	Plan         string    // of a sample size: default "log-rank"; or cox, cumulative-incidence
+	Ratios       []float64 // hazard ratios to be seen, above 0 and not 1
+	Power        []float64 // default 0.8 and 0.9
+	Sockets      int       // 0: not given; else the number whose power is asked
+	Share        float64   // of the sockets in the second group, default 0.5
+	Explained    float64   // share of the column's variance that other columns explain, default 0
+	WithinPerson float64   // correlation between sockets of one person, default 0
+	Lost         float64   // share of sockets lost before they can tell, default 0
+	Accrual      *Duration // how long sockets come in; nil: all at once
+
 	Pos    Pos            // of the fence
 	KeyPos map[string]Pos // of each key written
 	Src    string         // the YAML as written

@@ -129,10 +129,12 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"slopes": "[days_since_delivery]", "estimate": "ml", "scale": "log-weeks", "period": "quarter", "dated": "delivered",
 		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "goal": "80%", "better": "higher",
 		"profiles": "[{level: transtibial, age: 50}]",
+		"plan":     "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
+		"lost": "0.1", "accrual": "1y",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	apart := map[string]string{"cox": "repeats: gap-time\nvarying: [ply, comfort]\n"}
-	field := map[string]string{"id": "ID", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints"}
+	field := map[string]string{"id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder
