@@ -93,7 +93,7 @@ func (d *draft) takeGirths() {
 	// "MPT" beside "MPT +2" is the landmark itself.
 	for _, g := range d.cols {
 		bare := len(headerTokens(g.header)) > 0 && len(headerTokens(g.header)) <= 3 && landmarkIn(g.header) != "" && !strings.ContainsAny(g.header, "0123456789")
-		if len(d.girths) > 0 && bare && !g.taken && len(g.cells) > 0 && g.fit(TableStations, field, d.t.raw.commas) >= 0.8 {
+		if len(d.girths) > 0 && bare && !g.taken && len(g.cells) > 0 && g.fit(TableStations, field, d.t.raw.commas) >= 0.6 {
 			d.girths = append(d.girths, girthColumn{g, 0, ""})
 		}
 	}
@@ -135,7 +135,7 @@ func (d *draft) takeFields() {
 			continue
 		}
 		for _, m := range columnMatches(g.header, g.lowest) {
-			if m.score < 0.6 || m.table == TableVisits && len(d.groups) > 0 && m.field != "seen_by" {
+			if m.score < 0.6 || m.table == TableVisits && len(d.groups) > 0 && m.field != "seen_by" || m.field == "limb_mm" && len(d.girths) > 0 {
 				continue
 			}
 			field := schema[m.table][fieldIndex(m.table, m.field)]

@@ -89,6 +89,27 @@ func spreads(raw *rawSheet, n, width int) bool {
 	})
 }
 
+// unitsRow says whether a row holds nothing but units and forms, as some
+// write below the headings: at least two units.
+func unitsRow(row rawRow) bool {
+	units := 0
+	for _, c := range row.cells {
+		t := strings.ToLower(strings.TrimSpace(c.text))
+		if t == "" {
+			continue
+		}
+		if u, ok := unitName(t); ok && u != "" {
+			units++
+		} else if !unitForms[t] {
+			return false
+		}
+	}
+	return units >= 2
+}
+
+// unitForms are what stands in a row of units for columns without one.
+var unitForms = map[string]bool{"-": true, "text": true, "code": true, "no": true, "l/r": true, "r/l": true, "y/n": true, "date": true, "dd/mm/yy": true, "dd/mm/yyyy": true, "mm/dd/yy": true, "mm/dd/yyyy": true, "yyyy-mm-dd": true, "dd.mm.yyyy": true, "0-10": true, "0 - 10": true, "/10": true, "ply": true, "years": true}
+
 func distinctCells(row rawRow) int {
 	seen := map[string]bool{}
 	for _, c := range row.all() {
@@ -116,6 +137,9 @@ func findTables(file, sheet string, raw *rawSheet) []*foundTable {
 		width := len(texts)
 		best := head{i, 0, scoreHeader(texts, 0, width-1, rows[i])}
 		ok := best.score.isHeader() && dataLike(rows[i]) < 0.4
+		if ok && i+1 < len(rows) && rows[i+1].n == rows[i].n+1 && unitsRow(rows[i+1]) {
+			return head{i, 1, best.score}, true
+		}
 		if i+1 < len(rows) && rows[i+1].n == rows[i].n+1 {
 			below, _ := headerTexts(raw, i+1, 0, all)
 			under := scoreHeader(below, 0, width-1, rows[i+1])

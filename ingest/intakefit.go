@@ -224,11 +224,20 @@ func (g *guessColumn) unit(field Field) string {
 	if u := headerUnit(g.header, field.Unit); u != "" {
 		return u
 	}
+	numbers, named := 0, map[string]int{}
 	for _, c := range g.cells {
-		if n, err := parseNumber(c.text, true); err == nil && n.unit != "" {
-			if _, ok := toUnit(1, n.unit, field.Unit); ok && !(n.unit == "m" && field.Unit == "min") {
-				return n.unit
-			}
+		n, err := parseNumber(c.text, true)
+		if err != nil {
+			continue
+		}
+		numbers++
+		if _, ok := toUnit(1, n.unit, field.Unit); n.unit != "" && ok && !(n.unit == "m" && field.Unit == "min") {
+			named[n.unit]++
+		}
+	}
+	for u, k := range named { // one cell in another unit says nothing of the rest
+		if 2*k > numbers {
+			return u
 		}
 	}
 	m, ok := g.median()

@@ -72,8 +72,12 @@ func headerTexts(raw *rawSheet, first, height int, columns [2]int) (texts []stri
 			}
 		}
 		carry := ""
+		units := i == last && i > first && unitsRow(rows[i])
 		for c := from; c <= to; c++ {
 			text := clean(i, c)
+			if units && text != "" {
+				text = "(" + text + ")"
+			}
 			if text == "" {
 				text = own[c]
 			}

@@ -14,7 +14,7 @@ import (
 // where there is nothing to decide.
 func (d *draft) dateOrder() (order, why string) {
 	s := &sheetData{raw: *d.t.raw, header: d.t.end, block: &block{rows: d.t.rows, spec: &IntakeSheet{}}}
-	var open []string
+	var open, day, month, year []string
 	for _, g := range d.dates() {
 		found, _ := columnOrder(s, g.col)
 		if m := inBrackets.FindStringSubmatch(g.header); m != nil && found == orderUnknown && orderNote(m[2]) != orderUnknown {
@@ -28,17 +28,48 @@ func (d *draft) dateOrder() (order, why string) {
 		}
 		switch {
 		case found == orderDayFirst:
-			return DayFirst, fmt.Sprintf("%s has days after the 12th, or dots", g.header)
-		case found == orderYearFirst:
-			return YearFirst, fmt.Sprintf("%s has dates that can only begin with the year", g.header)
+			day = append(day, g.header)
 		case found == orderMonthFirst:
-			return MonthFirst, fmt.Sprintf("%s has days after the 12th", g.header)
+			month = append(month, g.header)
+		case found == orderYearFirst:
+			year = append(year, g.header)
 		case ordered:
 			open = append(open, g.header)
 		}
 	}
+	list := func(headers []string) string { return strings.Join(shortList(headers, 3), ", ") }
+	likewise := ""
 	if len(open) > 0 {
-		return question, fmt.Sprintf("day-first or month-first; nothing in %s decides", strings.Join(shortList(open, 3), ", "))
+		likewise = fmt.Sprintf("; %s does not tell and is read likewise: likely (75%%)", list(open))
+	}
+	kinds := 0
+	for _, headers := range [][]string{day, month, year} {
+		if len(headers) > 0 {
+			kinds++
+		}
+	}
+	switch {
+	case kinds > 1 && len(open) > 0:
+		why := ""
+		for _, k := range []struct {
+			name    string
+			headers []string
+		}{{DayFirst, day}, {MonthFirst, month}, {YearFirst, year}} {
+			if len(k.headers) > 0 {
+				why += fmt.Sprintf(", %s in %s", k.name, list(k.headers))
+			}
+		}
+		return question, fmt.Sprintf("day-first or month-first; nothing in %s decides, and the others differ: %s", list(open), why[2:])
+	case kinds > 1:
+		return "", "" // each column tells
+	case len(day) > 0:
+		return DayFirst, day[0] + " has days after the 12th, or dots" + likewise
+	case len(month) > 0:
+		return MonthFirst, month[0] + " has days after the 12th" + likewise
+	case len(year) > 0:
+		return YearFirst, year[0] + " has dates that can only begin with the year" + likewise
+	case len(open) > 0:
+		return question, fmt.Sprintf("day-first or month-first; nothing in %s decides", list(open))
 	}
 	return "", ""
 }

@@ -249,7 +249,7 @@ func (w world) stations(d *draft, s *IntakeSheet, p IntakePart) {
 					sure = "no heading names the unit of the distance, " + u + " is a guess (65%)"
 				}
 			}
-			p.At = append(p.At, IntakeAt{What: plain(g.distance) + " " + u, Column: g.header, note: g.samples(d.t.raw) + " " + unit + " (" + why + "); " + sure})
+			p.At = append(p.At, IntakeAt{What: plain(g.distance) + " " + u, Column: g.header, note: g.samples(d.t.raw) + "; in " + unit + " (" + why + "); " + sure})
 		}
 	}
 	if !d.has(TableStations, "date") {

@@ -81,6 +81,9 @@ func (n *intakeReader) layViews(b *block) {
 		}
 	}
 	sheet := &n.r.log.Sheets[b.index]
+	if sheet.HeaderRow == 0 && b.header < len(b.raw.rows) {
+		sheet.HeaderRow = b.raw.rows[b.header].n
+	}
 	earlier := sheet.Table
 	if earlier == b.raw.table { // nothing by an intake yet
 		earlier = ""

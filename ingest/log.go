@@ -204,6 +204,7 @@ type Sheet struct {
 	Used           int
 	SetAside       int
 	ValuesSetAside int // records set aside on rows that are used count too
+	HeaderRow      int // the row of the headings, the last one where they take several; 0 where there is none
 }
 
 // Done is what was done about a problem.

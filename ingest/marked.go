@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"sort"
 	"strings"
 
@@ -27,9 +26,11 @@ func WriteMarked(log *Log, file, outPath string) error {
 		return fmt.Errorf("write the marked copy %s: %w", outPath, err)
 	}
 	marks := map[string]map[string][]Problem{} // sheet -> cell -> problems
-	known := false
+	known, header := false, 0
 	for _, s := range log.Sheets {
-		known = known || s.File == file
+		if s.File == file {
+			known, header = true, s.HeaderRow
+		}
 	}
 	if !known {
 		return fmt.Errorf("write the marked copy of %s: the file is not part of the log", file)
@@ -54,7 +55,7 @@ func WriteMarked(log *Log, file, outPath string) error {
 	if kind == kindWorkbook {
 		err = markWorkbook(file, outPath, marks)
 	} else {
-		err = markCSV(file, outPath, marks[""])
+		err = markCSV(file, outPath, header, marks[""])
 	}
 	if err != nil {
 		return fmt.Errorf("write the marked copy %s: %w", outPath, err)
@@ -212,7 +213,8 @@ func capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-func markCSV(file, outPath string, marks map[string][]Problem) error {
+// markCSV adds a column, headed where the table is: titles may stand above.
+func markCSV(file, outPath string, headerRow int, marks map[string][]Problem) error {
 	records, form, err := loadCSV(file)
 	if err != nil {
 		return err
@@ -233,22 +235,12 @@ func markCSV(file, outPath string, marks map[string][]Problem) error {
 			byRow[row] = append(byRow[row], cell+": "+p.Text)
 		}
 	}
-	width, header := 0, -1
+	width, header := 0, headerRow-1-form.skip
 	for i, rec := range records {
 		width = max(width, len(rec))
 		if header < 0 && strings.TrimSpace(strings.Join(rec, "")) != "" {
 			header = i
 		}
-	}
-	if table := tableOf(strings.TrimSuffix(filepath.Base(file), filepath.Ext(file))); table != "" {
-		rows := make([]rawRow, len(records))
-		for i, rec := range records {
-			rows[i].n = i + 1
-			for _, text := range rec {
-				rows[i].cells = append(rows[i].cells, cell{text: text})
-			}
-		}
-		header = findHeader(table, rows)
 	}
 	return writeWhole(outPath, func(w io.Writer) error {
 		if form.bom {

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
@@ -114,6 +115,40 @@ func TestMarkedText(t *testing.T) {
 	}
 	want := "sep=;\nperson;side;level;problem\nP1;L;BK;\n;;;\nP2;R;BX;\"C5: \"\"BX\"\" is not a known level; the row was set aside.\"\n"
 	if string(got) != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
+// TestMarkedTextBelowTitles marks a text table whose header stands below
+// titles, in the plain layout and by an intake.
+func TestMarkedTextBelowTitles(t *testing.T) {
+	marked := func(log *Log, path string) string {
+		out := filepath.Join(t.TempDir(), "marked.csv")
+		if err := WriteMarked(log, path, out); err != nil {
+			t.Fatal(err)
+		}
+		data, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(data)
+	}
+	limbs := writeText(t, "limbs.csv", "Register,,\n,,\nperson,side,level\nP1,L,BX\n")
+	want := "Register,,,A1: the header was found in row 3; the text above it was not read.\n,,,\nperson,side,level,problem\nP1,L,BX,\"C4: \"\"BX\"\" is not a known level; the row was set aside.\"\n"
+	if got := marked(read(t, Options{}, limbs), limbs); got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+	it, err := ParseIntake("intake.yaml", []byte("sheets:\n  - sheet: list\n    header: 3\n    limbs:\n      person: Pt\n      side: Leg\n      level: Amp\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := writeText(t, "list.csv", "Our list,,\n,,\nPt,Leg,Amp\nP1,L,BX\n")
+	log, err := Read(context.Background(), []string{list}, Options{Intake: it})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want = "Our list,,,\n,,,\nPt,Leg,Amp,problem\nP1,L,BX,\"C4: \"\"BX\"\" is not a known level"
+	if got := marked(log, list); !strings.HasPrefix(got, want) {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }

@@ -203,6 +203,9 @@ func (r *reader) addFile(file rawFile) {
 		}
 		s := &sheetData{index: len(r.log.Sheets) - 1, file: file.path, table: raw.table, raw: raw}
 		r.layColumns(s)
+		if s.header >= 0 {
+			r.log.Sheets[s.index].HeaderRow = raw.rows[s.header].n
+		}
 		r.layNotes(s)
 		r.sheets = append(r.sheets, s)
 	}
