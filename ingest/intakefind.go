@@ -93,7 +93,7 @@ func spreads(raw *rawSheet, n, width int) bool {
 // write below the headings: at least two units.
 func unitsRow(row rawRow) bool {
 	units := 0
-	for _, c := range row.cells {
+	for _, c := range row.all() {
 		t := strings.ToLower(strings.TrimSpace(c.text))
 		if t == "" {
 			continue
