@@ -1,10 +1,13 @@
 package planning
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"plybook/analysis/survival"
@@ -207,4 +210,46 @@ func ExamplePlan_Sockets() {
 	sockets, _ := p.Sockets(0.8)
 	fmt.Printf("%.0f events, %d sockets\n", math.Ceil(events), sockets)
 	// Output: 121 events, 269 sockets
+}
+
+// Schoenfeld 1983, worked out in R 4.2.2: testdata/published/sample_size.
+func TestSchoenfeld1983(t *testing.T) {
+	b, err := os.ReadFile(filepath.Join("..", "..", "testdata", "published", "sample_size", "expected.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var want struct {
+		Entries struct {
+			L struct {
+				Equal  float64 `json:"schoenfeld_1to1"`
+				Uneven float64 `json:"schoenfeld_2to1"`
+				Power  float64 `json:"power_schoenfeld_d150_1to1"`
+				Total  float64 `json:"n_total_for_event_prob_.6"`
+				Effect float64 `json:"design_effect_m5_icc.1"`
+			} `json:"sample_size_logrank"`
+		} `json:"entries"`
+	}
+	if err := json.Unmarshal(b, &want); err != nil {
+		t.Fatal(err)
+	}
+	w := want.Entries.L
+	p := Plan{Ratio: 1.5, Variance: 0.25, EventShare: 0.6}
+	d, err := p.Events(0.8)
+	near(t, "events", d, w.Equal, err)
+	n, err := p.Sockets(0.8)
+	near(t, "sockets", float64(n), math.Ceil(w.Total), err)
+	power, err := p.Power(150 / 0.6)
+	near(t, "power of 150 events", power, w.Power, err)
+	p.Variance = 2.0 / 9
+	d, err = p.Events(0.8)
+	near(t, "events, two to one", d, w.Uneven, err)
+	effect, err := DesignEffect([]int{5, 5}, 0.1)
+	near(t, "design effect", effect, w.Effect, err)
+}
+
+func near(t *testing.T, what string, got, want float64, err error) {
+	t.Helper()
+	if err != nil || !(math.Abs(got-want) <= 1e-9*math.Abs(want)) {
+		t.Errorf("%s: %v, want %v (%v)", what, got, want, err)
+	}
 }
