@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"regexp"
 	"strings"
@@ -49,4 +50,19 @@ func parseClock(text string, isNumber bool) (int, error) {
 		return 0, errClock
 	}
 	return h*60 + m, nil
+}
+
+// clockOf writes a spreadsheet's time, a fraction of a day, as 14:30 or
+// 14:30:05; a duration above a day as hours: 26:30. Another text stays.
+func clockOf(text string) string {
+	v, _, err := readDigits(text, false)
+	if err != nil || v < 0 || v > 1e6 {
+		return text
+	}
+	s := int(math.Round(v * 86400))
+	out := fmt.Sprintf("%02d:%02d", s/3600, s/60%60)
+	if s%60 != 0 {
+		out += fmt.Sprintf(":%02d", s%60)
+	}
+	return out
 }

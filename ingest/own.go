@@ -115,6 +115,9 @@ func (r *reader) ownColumn(g *ownGroup) OwnColumn {
 			if d, ok := ownDate(c, rec.sheet, orderUnknown); ok && c.kind != cellText {
 				col.Text[i] = d.String()
 			}
+			if c.kind == cellTime {
+				col.Text[i] = clockOf(c.text)
+			}
 		case !col.OK[i]:
 			what := map[OwnKind]string{OwnNumber: "a number", OwnDate: "a date"}[col.Kind]
 			r.ownProblem(rec, g, c, CodeMixedColumn, what, fmt.Sprintf("%q is not %s as the rest of the column is", shorten(c.text), what))

@@ -44,13 +44,16 @@ func (r *reader) parse(rec *record, f int) {
 	}
 }
 
-// plainText is a cell's text; a true date is written as 2024-03-05.
+// plainText is a cell's text; a true date is written as 2024-03-05, a true
+// time as 14:30.
 func (r *reader) plainText(rec *record, f int) string {
 	text := strings.Join(strings.Fields(rec.text(f)), " ")
 	if c := rec.cell(f); c.kind == cellDate || c.kind == cellMonthYear {
 		if d, ok := rec.serial(f); ok {
 			return d.String()
 		}
+	} else if c.kind == cellTime {
+		return clockOf(text)
 	}
 	return text
 }

@@ -48,6 +48,10 @@ const (
 	CodeNoHeader         = "no-header" // values under an empty header
 	CodeRowsAboveHeader  = "rows-above-header"
 	CodeHiddenRows       = "hidden-rows"
+	CodeFilteredRows     = "filtered-rows"  // hidden by a filter
+	CodeStruckThrough    = "struck-through" // rows or cells
+	CodeMacros           = "macros"         // a workbook with a programme, never run
+	CodeExternalLinks    = "external-links" // a workbook linked to others, never followed
 	CodeHiddenColumn     = "hidden-column"
 	CodeHiddenSheet      = "hidden-sheet"
 	CodeMergedCells      = "merged-cells"
@@ -105,6 +109,9 @@ func (r *reader) quote(rec *record, f int) string {
 		if d, ok := rec.serial(f); ok {
 			return fmt.Sprintf("%q (stored as the date %s)", text, d)
 		}
+	}
+	if rec.cell(f).kind == cellTime {
+		return fmt.Sprintf("%q (stored as the time %s)", text, clockOf(text))
 	}
 	return fmt.Sprintf("%q", shorten(text))
 }

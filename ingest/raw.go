@@ -93,9 +93,9 @@ func (r rawRow) unpacked() rawRow {
 	return r
 }
 
-// struckCells are cells of a row that are struck through, 0-based columns;
-// -1 is the whole row.
-type struckCells struct{ row, from, to int }
+// struckCell is a cell that is struck through, 0-based column; -1 stands for
+// all that the row holds.
+type struckCell struct{ row, col int }
 
 // merged is a range of merged cells, 0-based columns and 1-based rows.
 type merged struct{ col1, row1, col2, row2 int }
@@ -111,7 +111,7 @@ type rawSheet struct {
 	merges     []merged
 	hiddenCols []int
 	filters    []merged // ranges with a filter at work
-	struck     []struckCells
+	struck     []struckCell
 }
 
 type rawFile struct {
@@ -124,6 +124,8 @@ type rawFile struct {
 // errOpenDocument is of workbooks in the OpenDocument format. No kept library
 // for them is to be had, and a reader that gets dates wrong is worse than none.
 var errOpenDocument = fmt.Errorf("%w: it is an OpenDocument file (.ods), which is not read; open it and save it as .xlsx", ErrWrongKind)
+
+var errBinary = fmt.Errorf("%w: it is a binary workbook (.xlsb), which is not read; open it and save it as .xlsx", ErrWrongKind)
 
 // maxFile bounds a file as it lies on the disk.
 const maxFile = 4 << 30
@@ -208,8 +210,11 @@ func sniffKind(path string) (fileKind, error) {
 	textName := ext == ".csv" || ext == ".tsv" || ext == ".txt"
 	switch {
 	case strings.HasPrefix(string(head), "PK\x03\x04"):
-		if strings.Contains(string(head), "mimetypeapplication/vnd.oasis.opendocument") {
+		if ext == ".ods" || ext == ".ots" || strings.Contains(string(head), "mimetypeapplication/vnd.oasis.opendocument") {
 			return 0, errOpenDocument
+		}
+		if ext == ".xlsb" {
+			return 0, errBinary
 		}
 		if !workbookName {
 			return 0, fmt.Errorf("%w: it is a workbook or an archive; rename it to .xlsx if it is a workbook", ErrWrongKind)

@@ -193,6 +193,7 @@ func (r *reader) letGo() {
 }
 
 func (r *reader) addFile(file rawFile) {
+	r.bookNotes(file)
 	for _, raw := range file.sheets {
 		r.log.Sheets = append(r.log.Sheets, Sheet{File: file.path, SHA256: file.sha, Sheet: raw.name, Table: raw.table})
 		if r.intake.take(len(r.log.Sheets)-1, file.path, raw) {

@@ -58,7 +58,8 @@ func workbookError(err error) error {
 
 // fillMerged gives every cell of a merged range the value of its first cell:
 // a date written once over six stations belongs to all six.
-func fillMerged(s *rawSheet) {
+func fillMerged(s *rawSheet) error {
+	filled := 0
 	find := func(n int) (int, bool) {
 		return slices.BinarySearchFunc(s.rows, n, func(r rawRow, n int) int { return r.n - n })
 	}
@@ -76,8 +77,12 @@ func fillMerged(s *rawSheet) {
 				s.rows[i].packed = append(s.rows[i].packed, 0)
 			}
 			s.rows[i].packed[m.col1] = value
+			if filled++; filled > maxCells {
+				return fmt.Errorf("%w (more than %d merged cells)", ErrTooLarge, maxCells)
+			}
 		}
 	}
+	return nil
 }
 
 // markFiltered marks the rows that a filter hides: the hidden ones below the

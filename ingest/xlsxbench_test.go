@@ -129,3 +129,44 @@ func readxlSeconds(path, sheet string) (float64, bool) {
 	s, err := strconv.ParseFloat(strings.TrimSpace(string(out)), 64)
 	return s, err == nil
 }
+
+// emptyRows writes a workbook of 25 visits below which a million rows have a
+// format in ten cells each and nothing else.
+func emptyRows(tb testing.TB) string {
+	tb.Helper()
+	return archive(tb, "empty.xlsx", bookOf(func() string {
+		var rows strings.Builder
+		rows.WriteString(oneLimb)
+		for i := 3; i <= 26; i++ {
+			fmt.Fprintf(&rows, `<row r="%d"><c r="A%d" t="inlineStr"><is><t>P%d</t></is></c><c r="B%d" t="inlineStr"><is><t>L</t></is></c><c r="C%d" t="inlineStr"><is><t>BK</t></is></c></row>`, i, i, i, i, i)
+		}
+		for i := 27; i <= 1000026; i++ {
+			fmt.Fprintf(&rows, `<row r="%d" spans="1:10" s="1" customFormat="1">`, i)
+			for c := range 10 {
+				fmt.Fprintf(&rows, `<c r="%s%d" s="1"/>`, columnName(c), i)
+			}
+			rows.WriteString(`</row>`)
+		}
+		return rows.String()
+	}()))
+}
+
+// BenchmarkReadMillionEmptyRows opens a workbook of 25 rows with a million
+// formatted empty rows below them.
+func BenchmarkReadMillionEmptyRows(b *testing.B) {
+	path := emptyRows(b)
+	runtime.GC()
+	peak := 0.0
+	for b.Loop() {
+		peak = max(peak, heapPeak(func() {
+			log, err := Read(context.Background(), []string{path}, Options{})
+			if err != nil {
+				b.Fatal(err)
+			}
+			if len(log.Limbs) != 25 {
+				b.Fatalf("%d limbs", len(log.Limbs))
+			}
+		}))
+	}
+	b.ReportMetric(peak, "peak-MiB")
+}

@@ -103,7 +103,7 @@ func (b *bookParts) checkParts() error {
 	}
 	switch {
 	case b.parts["xl/workbook.bin"] != nil:
-		return fmt.Errorf("%w: it is a binary workbook (.xlsb); save it as .xlsx", ErrWrongKind)
+		return errBinary
 	case b.parts["content.xml"] != nil && b.parts["mimetype"] != nil:
 		return errOpenDocument
 	case b.parts["_rels/.rels"] == nil && b.parts["xl/workbook.xml"] == nil:

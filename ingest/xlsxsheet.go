@@ -53,8 +53,7 @@ func (b *bookParts) readSheet(ctx context.Context, info sheetPart, s *rawSheet) 
 		return err
 	}
 	s.markFiltered()
-	fillMerged(s)
-	return nil
+	return fillMerged(s)
 }
 
 func (r *sheetReader) read(ctx context.Context) error {
@@ -189,6 +188,10 @@ func (r *sheetReader) readRow() error {
 		if kind != xmlStart || string(r.x.name) != "c" {
 			continue
 		}
+		if r.x.closing { // a format and nothing else
+			r.passCell()
+			continue
+		}
 		if err := r.startCell(); err != nil {
 			return err
 		}
@@ -207,7 +210,7 @@ func (r *sheetReader) readRow() error {
 			r.used = max(r.used, r.col+1)
 			filled++
 			if line || r.book.isStruck(r.style) {
-				r.s.struck = append(r.s.struck, struckCells{r.row.n, r.col, r.col})
+				r.s.struck = append(r.s.struck, struckCell{r.row.n, r.col})
 			}
 		}
 	}
@@ -218,11 +221,25 @@ func (r *sheetReader) readRow() error {
 		return fmt.Errorf("%w (more than %d cells)", ErrTooLarge, maxCells)
 	}
 	if n := len(r.s.struck) - struck; n > 0 && n == filled {
-		r.s.struck = append(r.s.struck[:struck], struckCells{r.row.n, -1, -1})
+		r.s.struck = append(r.s.struck[:struck], struckCell{r.row.n, -1})
 	}
 	r.row.packed = slices.Clone(r.cells[:r.used])
 	r.s.rows = append(r.s.rows, r.row)
 	return nil
+}
+
+// passCell notes where an empty cell stands, since the next may not say.
+func (r *sheetReader) passCell() {
+	r.x.closing = false
+	r.col++
+	for n, v, ok := r.x.attr(); ok; n, v, ok = r.x.attr() {
+		if string(n) == "r" {
+			if c, ok := columnOf(v); ok {
+				r.col = c
+			}
+			return
+		}
+	}
 }
 
 // startCell reads where a cell stands and what it is.
@@ -334,7 +351,7 @@ func (r *sheetReader) cellValue(formula, value, inline bool) (p packed, struck b
 		if t.text == 0 {
 			return 0, false, nil
 		}
-		return t.text.as(cellText), t.struck, nil
+		return t.text, t.struck, nil
 	}
 	text := r.value
 	switch {
@@ -353,7 +370,19 @@ func (r *sheetReader) cellValue(formula, value, inline bool) (p packed, struck b
 	if p == 0 || err != nil {
 		return 0, false, err
 	}
+	if r.kind == cellText {
+		return p.as(kindOfText(text)), false, nil
+	}
 	return p.as(r.kind), false, nil
+}
+
+// kindOfText tells the error of a failed formula that was pasted as text from
+// other texts.
+func kindOfText(text []byte) cellKind {
+	if text[0] == '#' && len(text) < 12 && errorText[strings.ToUpper(strings.TrimSpace(string(text)))] {
+		return cellError
+	}
+	return cellText
 }
 
 // keep stores a text that must be UTF-8 and no longer than a cell can hold.

@@ -55,9 +55,13 @@ func (b *bookParts) loadShared(ctx context.Context, part string) error {
 			case "t":
 				reading = false
 			case "si":
-				p, err := b.keep(unescapeText(text))
+				whole := unescapeText(text)
+				p, err := b.keep(whole)
 				if err != nil {
 					return err
+				}
+				if p != 0 {
+					p = p.as(kindOfText(whole))
 				}
 				if b.shared = append(b.shared, sharedText{p, runs.all()}); len(b.shared) > maxShared {
 					return fmt.Errorf("%w (more than %d texts)", ErrTooLarge, maxShared)

@@ -239,6 +239,9 @@ func (s *xmlStream) tag() (xmlKind, error) {
 
 // oddQuotes reports a value that is still open.
 func oddQuotes(b []byte) bool {
+	if bytes.IndexByte(b, '\'') < 0 { // as most programs write
+		return bytes.Count(b, []byte{'"'})%2 != 0
+	}
 	var open byte
 	for _, c := range b {
 		switch {
