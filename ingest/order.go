@@ -36,6 +36,9 @@ func columnOrder(s *sheetData, col int) (order dateOrder, swapped bool) {
 		c := row.cell(col)
 		switch c.kind {
 		case cellDate:
+			if high > 0 { // swapped dates are past; the rest tells nothing more
+				continue
+			}
 			v, _, err := readDigits(c.text, false)
 			if d, _, ok := serialDate(v, s.raw.date1904); err == nil && ok {
 				if _, _, day := d.Split(); day <= 12 {

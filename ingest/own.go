@@ -23,13 +23,15 @@ type ownGroup struct {
 func (r *reader) buildOwn() {
 	for _, table := range Tables() {
 		for _, g := range r.ownGroups(table) {
-			for _, rec := range r.used(table) {
+			recs := r.used(table)
+			g.cells, g.recs = make([]cell, 0, len(recs)), recs
+			for _, rec := range recs {
 				c := cell{}
 				if o, ok := g.cols[rec.sheet]; ok {
 					c = rec.raw.cell(o.col)
 					c.text = strings.TrimSpace(c.text)
 				}
-				g.cells, g.recs = append(g.cells, c), append(g.recs, rec)
+				g.cells = append(g.cells, c)
 			}
 			r.log.Own[table] = append(r.log.Own[table], r.ownColumn(g))
 		}
@@ -65,22 +67,21 @@ func (r *reader) ownColumn(g *ownGroup) OwnColumn {
 	nums, dates := make([]float64, n), make([]float64, n)
 	isNum, isDate := make([]bool, n), make([]bool, n)
 	filled, numCount, dateCount := 0, 0, 0
-	var texts []string
+	texts := make([]string, 0, n)
+	seen := ownMemo{}
 	for i, c := range g.cells {
-		if isMissing(c.text) {
+		if isMissing(c.text) || c.kind == cellError {
 			continue
 		}
 		rec := g.recs[i]
-		if c.kind == cellError {
-			continue
-		}
 		filled++
 		texts = append(texts, c.text)
-		if d, ok := ownDate(c, rec.sheet, g.cols[rec.sheet].order); ok {
-			dates[i], isDate[i] = float64(d), true
+		switch read := seen.read(c, rec.sheet, g.cols[rec.sheet].order); read.kind {
+		case OwnDate:
+			dates[i], isDate[i] = read.num, true
 			dateCount++
-		} else if v, ok := ownNumber(c, rec.sheet); ok {
-			nums[i], isNum[i] = v, true
+		case OwnNumber:
+			nums[i], isNum[i] = read.num, true
 			numCount++
 		}
 	}
@@ -124,6 +125,37 @@ func (r *reader) ownColumn(g *ownGroup) OwnColumn {
 		}
 	}
 	return col
+}
+
+// ownMemo remembers how cells of an own column were read, since they repeat.
+// Columns with more than a thousand different cells are read one by one.
+type ownMemo map[ownKey]ownRead
+
+type ownKey struct {
+	cell  cell
+	sheet *sheetData
+}
+
+type ownRead struct {
+	kind OwnKind
+	num  float64
+}
+
+func (m ownMemo) read(c cell, s *sheetData, order dateOrder) ownRead {
+	key := ownKey{c, s}
+	if read, ok := m[key]; ok {
+		return read
+	}
+	read := ownRead{kind: OwnText}
+	if d, ok := ownDate(c, s, order); ok {
+		read = ownRead{OwnDate, float64(d)}
+	} else if v, ok := ownNumber(c, s); ok {
+		read = ownRead{OwnNumber, v}
+	}
+	if len(m) < 1000 {
+		m[key] = read
+	}
+	return read
 }
 
 func (r *reader) ownProblem(rec *record, g *ownGroup, c cell, code, want, text string) {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"runtime"
 	"strings"
 )
 
@@ -179,9 +180,15 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 	return r.log, nil
 }
 
+// manyRows is from where on a log is worth a collection of its own.
+const manyRows = 50000
+
 // letGo drops the sheets' cells once nothing more is said about them, so that
-// cells and finished rows need not be held at once.
+// cells and finished rows need not be held at once. Of a large log they are
+// collected there and then: what is made next is as large, and the collector
+// by itself would wait until both stood side by side.
 func (r *reader) letGo() {
+	rows := 0
 	for _, s := range r.sheets {
 		s.raw.rows, s.memos = nil, nil
 	}
@@ -189,6 +196,10 @@ func (r *reader) letGo() {
 		for _, rec := range recs {
 			rec.raw = nil
 		}
+		rows += len(recs)
+	}
+	if rows >= manyRows {
+		runtime.GC()
 	}
 }
 
