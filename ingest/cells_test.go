@@ -255,3 +255,23 @@ func TestMonthShownAlone(t *testing.T) {
 		t.Errorf("%v", found(log))
 	}
 }
+
+// A year typed into a cell formatted as a date is a day of 1905 to the
+// spreadsheet.
+func TestYearFormattedAsDate(t *testing.T) {
+	sheets := smallLog()
+	format := "dd/mm/yyyy"
+	book := writeBook(t, sheets, func(f *excelize.File) {
+		style, err := f.NewStyle(&excelize.Style{CustomNumFmt: &format})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := f.SetCellStyle("limbs", "E2", "E2", style); err != nil {
+			t.Fatal(err)
+		}
+	})
+	log := read(t, Options{}, book)
+	if ps := problemsOf(log, CodeNumberDate); len(ps) != 1 || ps[0].Cell != "E2" || log.Limbs[0].Born != Some(1960) {
+		t.Errorf("%v %v", found(log), log.Limbs[0].Born)
+	}
+}

@@ -22,6 +22,11 @@ func (r *reader) parseDate(rec *record, f int) {
 	switch c.kind {
 	case cellDate, cellMonthYear:
 		if d, ok := rec.serial(f); ok {
+			if y := num(text); year && y >= 1900 && y <= 2100 {
+				rec.set(f, value{ok: true, num: float64(y)})
+				r.keep(rec, f, CodeNumberDate, "a year", "the cell holds a year but is formatted as a date, so the sheet shows a day of 1905; the year was read")
+				return
+			}
 			set(d)
 			if _, _, day := d.Split(); c.kind == cellMonthYear && day == 1 && !year {
 				r.keep(rec, f, CodeApproximateDate, wantDate, fmt.Sprintf("%s shows month and year only, as where a spreadsheet turns \"March 24\" into a date; the first of the month was read, as stored", r.quote(rec, f)))

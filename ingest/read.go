@@ -136,12 +136,9 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 	if len(paths) == 0 {
 		return nil, errors.New("read the log: no file was named")
 	}
-	r := &reader{opts: opts, log: &Log{Own: map[string][]OwnColumn{}}, recs: map[string][]*record{}, identifying: map[string]bool{}, values: newValueStore()}
-	if err := opts.Intake.answered(); err != nil {
+	r, err := newReader(opts)
+	if err != nil {
 		return nil, err
-	}
-	if opts.Intake != nil {
-		r.intake = newIntakeReader(r, opts.Intake)
 	}
 	for _, path := range paths {
 		if err := ctx.Err(); err != nil {
@@ -153,16 +150,35 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 		}
 		r.addFile(file)
 	}
-	if err := r.intake.lay(); err != nil {
+	if err := r.readSheets(ctx, paths); err != nil {
 		return nil, err
 	}
+	return r.finish(), nil
+}
+
+func newReader(opts Options) (*reader, error) {
+	r := &reader{opts: opts, log: &Log{Own: map[string][]OwnColumn{}}, recs: map[string][]*record{}, identifying: map[string]bool{}, values: newValueStore()}
+	if err := opts.Intake.answered(); err != nil {
+		return nil, err
+	}
+	if opts.Intake != nil {
+		r.intake = newIntakeReader(r, opts.Intake)
+	}
+	return r, nil
+}
+
+// readSheets makes records of the sheets and compares them with each other.
+func (r *reader) readSheets(ctx context.Context, paths []string) error {
+	if err := r.intake.lay(); err != nil {
+		return err
+	}
 	if len(r.sheets) == 0 {
-		return nil, fmt.Errorf("read %s: %w", strings.Join(paths, ", "), ErrNoTable)
+		return fmt.Errorf("read %s: %w", strings.Join(paths, ", "), ErrNoTable)
 	}
 	r.findIdentifying()
 	for _, s := range r.sheets {
 		if err := ctx.Err(); err != nil {
-			return nil, fmt.Errorf("read the log: %w", err)
+			return fmt.Errorf("read the log: %w", err)
 		}
 		r.decideOrders(s)
 		if s.block == nil {
@@ -170,14 +186,19 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 		}
 	}
 	if err := r.intake.read(ctx); err != nil {
-		return nil, err
+		return err
 	}
 	r.check()
 	r.buildOwn()
+	return nil
+}
+
+// finish turns the records into the log and closes its ledger.
+func (r *reader) finish() *Log {
 	r.letGo()
 	r.build()
 	r.closeLedger()
-	return r.log, nil
+	return r.log
 }
 
 // manyRows is from where on a log is worth a collection of its own.
