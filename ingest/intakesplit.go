@@ -22,7 +22,7 @@ type rowShare struct {
 // table; nil where a row is about one.
 func (t *foundTable) shares() []*rowShare {
 	cols := t.columns()
-	out := socketShares(cols, t.raw.commas)
+	out := socketShares(cols, t.rows, t.raw)
 	if out == nil {
 		out = sideShares(cols, t.raw.commas)
 	}
@@ -78,12 +78,16 @@ func hasColumn(cols []*guessColumn, table, name string, commas bool) bool {
 var ordinals = map[string]string{"first": "1", "second": "2", "third": "3", "fourth": "4"}
 
 // socketShares are groups of columns that are headed by a kind of socket, at
-// least two, each with a date.
-func socketShares(cols []*guessColumn, commas bool) []*rowShare {
+// least two, each with a date. rows are those of the table.
+func socketShares(cols []*guessColumn, rows []rawRow, raw *rawSheet) []*rowShare {
+	commas := raw.commas
 	if hasColumn(cols, TableSockets, "kind", commas) {
 		return nil
 	}
 	out := collect(cols, TableSockets, "kind", func(tokens []string) (code, number string, rest []string) {
+		if slices.ContainsFunc(tokens, func(t string) bool { return t == "up" || t == "ups" || t == "skin" || t == "list" }) {
+			return "", "", nil // a check-up, a skin check or a check list is no socket
+		}
 		for i := 0; i < len(tokens); i++ {
 			t := tokens[i]
 			next := ""
@@ -117,10 +121,68 @@ func socketShares(cols []*guessColumn, commas bool) []*rowShare {
 		}
 		return s.date < 0
 	})
+	if !slices.ContainsFunc(out, func(s *rowShare) bool { return s.code == "definitive" }) {
+		out = withDelivery(cols, rows, out, raw)
+	}
 	if len(out) < 2 {
 		return nil
 	}
 	return out
+}
+
+// withDelivery settles what columns such as "Check 1" mean beside one of
+// deliveries: check sockets where their dates come before it, and the column
+// of deliveries is then the definitive socket; visits where they come after.
+func withDelivery(cols []*guessColumn, rows []rawRow, out []*rowShare, raw *rawSheet) []*rowShare {
+	field := schema[TableSockets][fieldIndex(TableSockets, "delivered")]
+	i := slices.IndexFunc(cols, func(g *guessColumn) bool {
+		return len(g.cells) > 0 && g.fit(TableSockets, field, raw.commas) >= 0.8 && slices.ContainsFunc(columnMatches(g.header, g.lowest), func(m wordMatch) bool {
+			return m.field == "delivered" && m.score >= 0.9
+		})
+	})
+	if i < 0 || len(out) == 0 {
+		return out
+	}
+	before, after := 0, 0
+	for _, r := range rows {
+		a, ok := roughDay(r.cell(out[0].date), raw.date1904)
+		b, ok2 := roughDay(r.cell(cols[i].col), raw.date1904)
+		switch {
+		case !ok || !ok2:
+		case a < b:
+			before++
+		default:
+			after++
+		}
+	}
+	if before <= after {
+		return nil
+	}
+	return append(out, &rowShare{table: TableSockets, field: "kind", code: "definitive", heading: "delivered", own: map[int]string{cols[i].col: "delivered"}, date: cols[i].col})
+}
+
+// roughDay is a day to tell earlier from later by; of a text whose order of
+// day and month is not known, as if the day came first.
+func roughDay(c cell, date1904 bool) (Date, bool) {
+	if c.kind == cellDate {
+		v, _, err := readDigits(c.text, false)
+		if err != nil {
+			return 0, false
+		}
+		d, _, ok := serialDate(v, date1904)
+		return d, ok
+	}
+	r, err := readDate(c.text)
+	if err != nil || c.kind != cellText {
+		return 0, false
+	}
+	if r.form == dateOrdered {
+		r.month, r.day = r.b, r.a
+		if r.month > 12 {
+			r.month, r.day = r.a, r.b
+		}
+	}
+	return NewDate(r.year, r.month, max(r.day, 1))
 }
 
 // sideShares are columns for the left limb and the same for the right.
