@@ -30,6 +30,7 @@ type coxModel struct {
 	strata []int
 	blocks []block // one per stratum
 
+	fast      *coxFast   // nil where rows enter late or ties are discrete
 	third     bool       // moments are kept up to the third
 	lingering *lingering // rows that stay at risk after another ending; nil: none
 }
@@ -71,6 +72,7 @@ func newCoxModel(d CoxData, o CoxOptions) (*coxModel, error) {
 	}
 	m.sortRows()
 	m.scaleColumns()
+	m.fast = newCoxFast(m)
 	return m, nil
 }
 

@@ -190,6 +190,13 @@ func (c *Cox) addRobust(start *coxLikelihood, cov [][]float64) error {
 // grouped is the sum over clusters of the products of their scores, and the
 // sum of their scores.
 func (m *coxModel) grouped(beta []float64, of []int, clusters int) (meat [][]float64, total []float64, err error) {
+	if m.fast != nil && m.lingering == nil {
+		meat, total, ok := m.fast.grouped(beta, of, clusters)
+		if !ok {
+			return nil, nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
+		}
+		return meat, total, nil
+	}
 	score, _, ok := m.scoreResiduals(beta)
 	if !ok {
 		return nil, nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
