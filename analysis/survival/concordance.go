@@ -1,10 +1,10 @@
 package survival
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 
 	"plybook/analysis/stats"
 )
@@ -112,20 +112,9 @@ func compare(d CoxData, lp []float64, worth func(time float64) float64) (Concord
 	if worth == nil {
 		worth = func(float64) float64 { return 1 }
 	}
-	p := &pairs{d: d, lp: lp, worth: worth, good: make([]float64, n), bad: make([]float64, n), same: make([]float64, n)}
-	rows := map[int][]int{}
-	var strata []int
-	for i := range n {
-		s := 0
-		if len(d.Strata) > 0 {
-			s = d.Strata[i]
-		}
-		if _, ok := rows[s]; !ok {
-			strata = append(strata, s)
-		}
-		rows[s] = append(rows[s], i)
-	}
-	slices.Sort(strata)
+	p := &pairs{d: d, worth: worth, good: make([]float64, n), bad: make([]float64, n), same: make([]float64, n)}
+	rows, strata := rowsByStratum(d.Strata, n)
+	p.rank, p.distinct = ranks(lp)
 	for _, s := range strata {
 		p.stratum(rows[s])
 	}
@@ -149,144 +138,185 @@ func compare(d CoxData, lp []float64, worth func(time float64) float64) (Concord
 // concordant, discordant and tied pairs, in either part.
 type pairs struct {
 	d               CoxData
-	lp              []float64
+	rank            []int32 // of the linear predictor
+	distinct        int
 	worth           func(time float64) float64
 	good, bad, same []float64
 	out             Concordance
 }
 
+// comparand is a row as the two parts see it.
+type comparand struct {
+	weight float64
+	rank   int32 // of the linear predictor
+	event  bool
+}
+
+// lined are the rows of a stratum in order of time, with what they come to.
+type lined struct {
+	time    []float64
+	rows    []comparand
+	enters  []int32   // places of those who enter late, in order of entry
+	entries []float64 // when
+	counts  [2][]tally3
+}
+
+// tally3 is the weight of concordant, discordant and tied pairs of a row.
+type tally3 struct{ good, bad, same float64 }
+
 func (p *pairs) stratum(rows []int) {
 	d := p.d
-	values := make([]float64, len(rows))
-	for k, i := range rows {
-		values[k] = p.lp[i]
+	byTime := slices.Clone(rows)
+	sortByTime(byTime, d.Time)
+	l := &lined{time: make([]float64, len(rows)), rows: make([]comparand, len(rows))}
+	for k, i := range byTime {
+		l.time[k], l.rows[k] = d.Time[i], comparand{d.weight(i), p.rank[i], d.Event[i]}
+		if riskFrom(d.entry(i)) >= 0 { // the others outlive no event before they enter
+			l.enters = append(l.enters, int32(k))
+		}
 	}
-	slices.Sort(values)
-	values = slices.Compact(values)
-	rank := make(map[int]int, len(rows))
-	for _, i := range rows {
-		rank[i] = sort.SearchFloat64s(values, p.lp[i])
+	entry := func(k int32) float64 { return riskFrom(d.entry(byTime[k])) }
+	slices.SortStableFunc(l.enters, func(a, b int32) int { return cmp.Compare(entry(a), entry(b)) })
+	for _, k := range l.enters {
+		l.entries = append(l.entries, entry(k))
 	}
-	byTime, byEntry := slices.Clone(rows), slices.Clone(rows)
-	from := func(i int) float64 { return riskFrom(d.entry(i)) }
-	sort.SliceStable(byTime, func(a, b int) bool { return d.Time[byTime[a]] < d.Time[byTime[b]] })
-	sort.SliceStable(byEntry, func(a, b int) bool { return from(byEntry[a]) < from(byEntry[b]) })
+	l.counts[0], l.counts[1] = make([]tally3, len(rows)), make([]tally3, len(rows))
+	both(2, func(half, _, _ int) {
+		if half == 0 {
+			p.backwards(l)
+		} else {
+			p.forwards(l)
+		}
+	})
+	for k, i := range byTime {
+		a, b := l.counts[0][k], l.counts[1][k]
+		p.good[i], p.bad[i], p.same[i] = a.good+b.good, a.bad+b.bad, a.same+b.same
+	}
+}
 
-	// Backwards in time: at each event, the rows then at risk that go on
-	// longer. A row censored at that very time does.
-	risk := newSums(len(values))
-	out := len(rows) - 1
-	for k := len(rows) - 1; k >= 0; {
-		at := d.Time[byTime[k]]
-		for ; out >= 0 && from(byEntry[out]) >= at; out-- {
-			risk.add(rank[byEntry[out]], -d.weight(byEntry[out]))
+// backwards counts, at each event, the rows then at risk that go on longer. A
+// row censored at that very time does.
+func (p *pairs) backwards(l *lined) {
+	risk := newSums(p.distinct)
+	tied := &ties{out: &p.out}
+	out := len(l.enters) - 1
+	for k := len(l.rows) - 1; k >= 0; {
+		at := l.time[k]
+		for ; out >= 0 && l.entries[out] >= at; out-- {
+			x := l.rows[l.enters[out]]
+			risk.add(x.rank, -x.weight)
 		}
 		first := k
-		for ; first >= 0 && d.Time[byTime[first]] == at; first-- {
-			if i := byTime[first]; !d.Event[i] {
-				risk.add(rank[i], d.weight(i))
+		for ; first >= 0 && l.time[first] == at; first-- {
+			if x := l.rows[first]; !x.event {
+				risk.add(x.rank, x.weight)
 			}
 		}
-		tied := newTies(&p.out)
-		for _, i := range byTime[first+1 : k+1] {
-			if !d.Event[i] {
+		g := p.worth(at)
+		for k := first + 1; k < len(l.rows) && l.time[k] == at; k++ {
+			x := l.rows[k]
+			if !x.event {
 				continue
 			}
-			w := d.weight(i)
-			below, equal, above := risk.around(rank[i])
-			g := p.worth(at)
+			below, equal, above := risk.around(x.rank)
 			below, equal, above = g*below, g*equal, g*above
-			p.good[i] += below
-			p.same[i] += equal
-			p.bad[i] += above
-			p.out.Concordant += w * below
-			p.out.TiedX += w * equal
-			p.out.Discordant += w * above
-			tied.add(rank[i], w)
+			l.counts[0][k] = tally3{below, above, equal}
+			p.out.Concordant += x.weight * below
+			p.out.TiedX += x.weight * equal
+			p.out.Discordant += x.weight * above
+			tied.add(x.rank, x.weight)
 		}
 		tied.close()
-		for _, i := range byTime[first+1 : k+1] {
-			if d.Event[i] {
-				risk.add(rank[i], d.weight(i))
+		for _, x := range l.rows[first+1 : k+1] {
+			if x.event {
+				risk.add(x.rank, x.weight)
 			}
 		}
 		k = first
 	}
-
-	// Forwards in time, the other part: for each row, the events that it
-	// outlived since it entered.
-	events := newSums(len(values))
-	in := 0
-	for k := 0; k < len(rows); {
-		at := d.Time[byTime[k]]
-		// Rows that enter before this time outlive no event up to their entry.
-		for ; in < len(rows) && from(byEntry[in]) < at; in++ {
-			p.outlived(byEntry[in], rank, events, -1)
-		}
-		last := k
-		for ; last < len(rows) && d.Time[byTime[last]] == at; last++ {
-			if i := byTime[last]; d.Event[i] {
-				p.outlived(i, rank, events, 1)
-			}
-		}
-		for _, i := range byTime[k:last] {
-			if d.Event[i] {
-				events.add(rank[i], p.worth(at)*d.weight(i))
-			}
-		}
-		for _, i := range byTime[k:last] {
-			if !d.Event[i] {
-				p.outlived(i, rank, events, 1)
-			}
-		}
-		k = last
-	}
 }
 
-// outlived adds (or takes away) the events so far to the pairs of row i: a
-// pair is concordant if the one with the event had the higher predictor.
-func (p *pairs) outlived(i int, rank map[int]int, events *sums, sign float64) {
-	below, equal, above := events.around(rank[i])
-	p.good[i] += sign * above
-	p.same[i] += sign * equal
-	p.bad[i] += sign * below
+// forwards counts the other part: for each row, the events that it outlived
+// since it entered.
+func (p *pairs) forwards(l *lined) {
+	events := newSums(p.distinct)
+	outlived := func(k int, sign float64) {
+		// A pair is concordant if the one with the event had the higher predictor.
+		below, equal, above := events.around(l.rows[k].rank)
+		c := &l.counts[1][k]
+		c.good += sign * above
+		c.same += sign * equal
+		c.bad += sign * below
+	}
+	in := 0
+	for k := 0; k < len(l.rows); {
+		at := l.time[k]
+		// Rows that enter before this time outlive no event up to their entry.
+		for ; in < len(l.enters) && l.entries[in] < at; in++ {
+			outlived(int(l.enters[in]), -1)
+		}
+		last := k
+		for ; last < len(l.rows) && l.time[last] == at; last++ {
+			if l.rows[last].event {
+				outlived(last, 1)
+			}
+		}
+		g := 0.0
+		for _, x := range l.rows[k:last] {
+			if x.event {
+				if g == 0 {
+					g = p.worth(at)
+				}
+				events.add(x.rank, g*x.weight)
+			}
+		}
+		for ; k < last; k++ {
+			if !l.rows[k].event {
+				outlived(k, 1)
+			}
+		}
+	}
 }
 
 // ties counts the pairs among events at one time.
 type ties struct {
-	out     *Concordance
-	weight  float64
-	squares float64
-	byRank  map[int]*[2]float64
+	out  *Concordance
+	rows []tiedRow
 }
 
-func newTies(out *Concordance) *ties { return &ties{out: out, byRank: map[int]*[2]float64{}} }
-
-func (t *ties) add(rank int, w float64) {
-	t.weight += w
-	t.squares += w * w
-	r := t.byRank[rank]
-	if r == nil {
-		r = new([2]float64)
-		t.byRank[rank] = r
-	}
-	r[0] += w
-	r[1] += w * w
+type tiedRow struct {
+	rank   int32
+	weight float64
 }
+
+func (t *ties) add(rank int32, w float64) { t.rows = append(t.rows, tiedRow{rank, w}) }
 
 func (t *ties) close() {
-	both := 0.0
-	ranks := make([]int, 0, len(t.byRank))
-	for k := range t.byRank {
-		ranks = append(ranks, k)
+	slices.SortStableFunc(t.rows, func(a, b tiedRow) int { return cmp.Compare(a.rank, b.rank) })
+	pairsOf := func(rows []tiedRow) float64 {
+		sum, squares := 0.0, 0.0
+		for _, r := range rows {
+			sum += r.weight
+			squares += r.weight * r.weight
+		}
+		return (sum*sum - squares) / 2
 	}
-	slices.Sort(ranks)
-	for _, k := range ranks {
-		r := t.byRank[k]
-		both += (r[0]*r[0] - r[1]) / 2
+	alike := 0.0
+	for lo := 0; lo < len(t.rows); {
+		hi := lo
+		for hi < len(t.rows) && t.rows[hi].rank == t.rows[lo].rank {
+			hi++
+		}
+		if hi > lo+1 {
+			alike += pairsOf(t.rows[lo:hi])
+		}
+		lo = hi
 	}
-	t.out.TiedBoth += both
-	t.out.TiedTime += (t.weight*t.weight-t.squares)/2 - both
+	t.out.TiedBoth += alike
+	if len(t.rows) > 1 {
+		t.out.TiedTime += pairsOf(t.rows) - alike
+	}
+	t.rows = t.rows[:0]
 }
 
 // sums are sums of weights by rank, kept as a binary indexed tree (Fenwick
@@ -299,16 +329,16 @@ type sums struct {
 
 func newSums(n int) *sums { return &sums{tree: make([]float64, n+1), at: make([]float64, n)} }
 
-func (s *sums) add(rank int, w float64) {
+func (s *sums) add(rank int32, w float64) {
 	s.at[rank] += w
 	s.total += w
-	for k := rank + 1; k < len(s.tree); k += k & -k {
+	for k := int(rank) + 1; k < len(s.tree); k += k & -k {
 		s.tree[k] += w
 	}
 }
 
-func (s *sums) around(rank int) (below, equal, above float64) {
-	for k := rank; k > 0; k -= k & -k {
+func (s *sums) around(rank int32) (below, equal, above float64) {
+	for k := int(rank); k > 0; k -= k & -k {
 		below += s.tree[k]
 	}
 	equal = s.at[rank]

@@ -10,8 +10,10 @@ import (
 // latest time first.
 type coxFast struct {
 	m       *coxModel
-	rows    []int32   // row of the data
-	pattern []int32   // which pattern of columns and offset the row has
+	rows    []int32 // row of the data
+	pattern []int32 // which pattern of columns and offset the row has
+	event   []bool
+	w       []float64 // nil: all 1
 	z       []float64 // pattern by pattern
 	offset  []float64 // by pattern
 	bins    []coxBin
@@ -40,12 +42,19 @@ func newCoxFast(m *coxModel) *coxFast {
 			return nil
 		}
 	}
-	f := &coxFast{m: m, rows: make([]int32, 0, m.n), zEvents: make([]float64, m.p)}
+	f := &coxFast{m: m, rows: make([]int32, 0, m.n), event: make([]bool, m.n), zEvents: make([]float64, m.p)}
+	if len(m.data.Weight) > 0 {
+		f.w = make([]float64, m.n)
+	}
 	for b := range m.blocks {
 		from := len(f.rows)
 		for _, i := range m.blocks[b].byTime {
 			k := int32(len(f.rows))
 			f.rows = append(f.rows, int32(i))
+			f.event[k] = m.data.Event[i]
+			if f.w != nil {
+				f.w[k] = m.w[i]
+			}
 			last := len(f.bins) - 1
 			if int(k) == from || m.data.Time[f.rows[k-1]] != m.data.Time[i] {
 				f.bins = append(f.bins, coxBin{lo: k, stratum: int32(b), tied: -1})
@@ -178,7 +187,6 @@ func (f *coxFast) risks(beta []float64) ([]float64, bool) {
 func (f *coxFast) binSums(risk []float64) (all, dead []float64) {
 	p := f.m.p
 	all, dead = make([]float64, len(f.bins)*(p+1)), make([]float64, f.tied*(p+1))
-	event, w := f.m.data.Event, f.m.w
 	both(len(f.bins), func(_, lo, hi int) {
 		for b := lo; b < hi; b++ {
 			bin := f.bins[b]
@@ -188,11 +196,14 @@ func (f *coxFast) binSums(risk []float64) (all, dead []float64) {
 				d = dead[int(bin.tied)*(p+1) : (int(bin.tied)+1)*(p+1)]
 			}
 			for k := bin.lo; k < bin.hi; k++ {
-				i, q := f.rows[k], int(f.pattern[k])
-				r := w[i] * risk[q]
+				q := int(f.pattern[k])
+				r := risk[q]
+				if f.w != nil {
+					r *= f.w[k]
+				}
 				z := f.z[q*p : (q+1)*p]
 				to := s
-				if d != nil && event[i] {
+				if d != nil && f.event[k] {
 					to = d // added to all below
 				}
 				to[0] += r
@@ -329,12 +340,14 @@ func (f *coxFast) addProducts(risk, hazard, spared []float64, info [][]float64) 
 				less -= spared[bin.tied]
 			}
 			for k := bin.lo; k < bin.hi; k++ {
-				i := f.rows[k]
-				if m.data.Event[i] {
-					to[f.pattern[k]] += m.w[i] * less
-				} else {
-					to[f.pattern[k]] += m.w[i] * h
+				x := h
+				if f.event[k] {
+					x = less
 				}
+				if f.w != nil {
+					x *= f.w[k]
+				}
+				to[f.pattern[k]] += x
 			}
 		}
 	})
@@ -368,88 +381,4 @@ func (f *coxFast) addProducts(risk, hazard, spared []float64, info [][]float64) 
 			at++
 		}
 	}
-}
-
-// grouped is as that of coxModel: the score of each row is added to that of
-// its cluster as soon as it is made.
-func (f *coxFast) grouped(beta []float64, of []int, clusters int) (meat [][]float64, total []float64, ok bool) {
-	m, p := f.m, f.m.p
-	risk, ok := f.risks(beta)
-	if !ok {
-		return nil, nil, false
-	}
-	hazard, mean := make([]float64, len(f.bins)), make([]float64, len(f.bins)*p)
-	average := make([]float64, len(f.bins)*p) // what an event's columns are held against
-	spared, sparedMean := make([]float64, f.tied), make([]float64, f.tied*p)
-	f.sweep(risk, func(b int, r *riskSet) {
-		t := int(f.bins[b].tied)
-		for _, x := range r.pieces {
-			h := x.count / x.s0
-			hazard[b] += h
-			if t >= 0 {
-				spared[t] += h * x.share
-			}
-			for j := range p {
-				v := r.mean(x, j)
-				mean[b*p+j] += h * v
-				average[b*p+j] += x.count / r.weight * v
-				if t >= 0 {
-					sparedMean[t*p+j] += h * x.share * v
-				}
-			}
-		}
-	})
-	f.upTo(hazard)
-	for b := len(f.bins) - 2; b >= 0; b-- {
-		if f.bins[b].stratum == f.bins[b+1].stratum {
-			for j := range p {
-				mean[b*p+j] += mean[(b+1)*p+j]
-			}
-		}
-	}
-	u := make([]float64, clusters*p)
-	for b, bin := range f.bins {
-		up := mean[b*p : (b+1)*p]
-		for k := bin.lo; k < bin.hi; k++ {
-			i, q := int(f.rows[k]), int(f.pattern[k])
-			z := f.z[q*p : (q+1)*p]
-			w, r := m.w[i], risk[q]
-			to := u[of[i]*p : of[i]*p+len(z)]
-			h := hazard[b]
-			if m.data.Event[i] {
-				avg := average[b*p : (b+1)*p]
-				for j, x := range z {
-					to[j] += w * (x - avg[j])
-				}
-				if t := int(bin.tied); t >= 0 {
-					h -= spared[t]
-					for j, v := range sparedMean[t*p : (t+1)*p] {
-						to[j] -= w * r * v
-					}
-				}
-			}
-			for j, x := range z {
-				to[j] -= w * r * (x*h - up[j])
-			}
-		}
-	}
-	meat, total = square(p), make([]float64, p)
-	for g := range clusters {
-		row := u[g*p : (g+1)*p]
-		for i, x := range row {
-			total[i] += x
-			to := meat[i]
-			for j := i; j < p; j++ {
-				to[j] += x * row[j]
-			}
-		}
-	}
-	for i := range p {
-		total[i] *= m.scale[i]
-		for j := i; j < p; j++ {
-			meat[i][j] *= m.scale[i] * m.scale[j]
-			meat[j][i] = meat[i][j]
-		}
-	}
-	return meat, total, true
 }

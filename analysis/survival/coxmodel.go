@@ -172,18 +172,8 @@ func checkTerms(terms []Term, p int) error {
 
 func (m *coxModel) sortRows() {
 	d := m.data
-	rows := map[int][]int{}
-	for i := range m.n {
-		s := 0
-		if len(d.Strata) > 0 {
-			s = d.Strata[i]
-		}
-		if _, ok := rows[s]; !ok {
-			m.strata = append(m.strata, s)
-		}
-		rows[s] = append(rows[s], i)
-	}
-	slices.Sort(m.strata)
+	rows, strata := rowsByStratum(d.Strata, m.n)
+	m.strata = strata
 	for _, s := range m.strata {
 		b := block{byTime: rows[s]}
 		for _, i := range rows[s] {
@@ -191,7 +181,8 @@ func (m *coxModel) sortRows() {
 				b.byEntry = append(b.byEntry, i)
 			}
 		}
-		slices.SortStableFunc(b.byTime, func(i, k int) int { return cmp.Compare(d.Time[k], d.Time[i]) })
+		sortByTime(b.byTime, d.Time)
+		reverseTies(b.byTime, d.Time)
 		slices.SortStableFunc(b.byEntry, func(i, k int) int { return cmp.Compare(m.from[k], m.from[i]) })
 		m.blocks = append(m.blocks, b)
 	}
@@ -206,39 +197,62 @@ func (m *coxModel) scaleColumns() {
 	for b := range m.blocks {
 		m.blocks[b].mean = make([]float64, m.p)
 	}
+	natural := order(m.n) // columns are read faster as they stand
+	total := 0.0
+	for _, w := range m.w {
+		total += w
+	}
 	for j, x := range m.data.X {
 		sum, size := 0.0, 0.0
 		for b := range m.blocks {
 			rows := m.blocks[b].byTime
-			mean, w := 0.0, 0.0
-			for _, i := range rows {
-				w += m.w[i]
-				mean += m.w[i] / w * (x[i] - mean)
+			if len(m.blocks) == 1 {
+				rows = natural
 			}
+			mean := m.weightedMean(rows, x)
 			m.blocks[b].mean[j] = mean
 			for _, i := range rows {
-				m.z[i*m.p+j] = x[i] - mean
 				sum += m.w[i] * (x[i] - mean) * (x[i] - mean)
 				size = math.Max(size, math.Abs(x[i]))
 			}
 		}
-		total := 0.0
-		for _, w := range m.w {
-			total += w
-		}
 		m.scale[j] = math.Sqrt(sum / total)
 		if m.scale[j] <= 1e-13*size || m.scale[j] == 0 {
-			// It does not vary beyond rounding: found out by checkColumns.
-			m.scale[j] = 1
-			for i := range m.n {
-				m.z[i*m.p+j] = 0
-			}
-			continue
-		}
-		for i := range m.n {
-			m.z[i*m.p+j] /= m.scale[j]
+			m.scale[j] = math.Inf(1) // it does not vary beyond rounding: found out by checkColumns
 		}
 	}
+	for b := range m.blocks {
+		rows, mean := m.blocks[b].byTime, m.blocks[b].mean
+		if len(m.blocks) == 1 {
+			rows = natural
+		}
+		for _, i := range rows {
+			z := m.z[i*m.p : (i+1)*m.p]
+			for j, x := range m.data.X {
+				z[j] = (x[i] - mean[j]) / m.scale[j]
+			}
+		}
+	}
+	for j, s := range m.scale {
+		if math.IsInf(s, 1) {
+			m.scale[j] = 1
+		}
+	}
+}
+
+// weightedMean is the mean of x over some rows, made exact in a second pass.
+func (m *coxModel) weightedMean(rows []int, x []float64) float64 {
+	sum, w := 0.0, 0.0
+	for _, i := range rows {
+		w += m.w[i]
+		sum += m.w[i] * x[i]
+	}
+	mean := sum / w
+	rest := 0.0
+	for _, i := range rows {
+		rest += m.w[i] * (x[i] - mean)
+	}
+	return mean + rest/w
 }
 
 // unscaled turns a covariance of scaled coefficients into one of the

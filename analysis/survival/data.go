@@ -122,6 +122,21 @@ func numberClusters(cluster []int, n int) (of []int, count int, repeats bool) {
 		}
 		return of, n, false
 	}
+	lo, hi := cluster[0], cluster[0]
+	for _, c := range cluster {
+		lo, hi = min(lo, c), max(hi, c)
+	}
+	if span := hi - lo; span >= 0 && span < 4*n+1024 { // numbered as they usually are
+		name := make([]int32, span+1)
+		for i, c := range cluster {
+			if name[c-lo] == 0 {
+				count++
+				name[c-lo] = int32(count)
+			}
+			of[i] = int(name[c-lo]) - 1
+		}
+		return of, count, count < n
+	}
 	seen := make(map[int]int, n)
 	for i, c := range cluster {
 		k, ok := seen[c]
