@@ -21,6 +21,7 @@ type Spec struct {
 	Factors   []string          // number columns taken as categories
 	Reference map[string]string // reference category by column; default: the most frequent
 	Interact  [][2]string       // pairs of columns whose products enter too
+	Spline    map[string]int    // number columns that enter as a restricted cubic spline, with its number of knots
 }
 
 // Column is one numeric column of a design.
@@ -30,6 +31,7 @@ type Column struct {
 	Reference string // the category it is compared with; empty for a number
 	Label     string // as a clinician would say the term
 	Unit      string
+	Piece     int // of a spline, from 1, which is the number itself; 0: not of a spline
 }
 
 // Design is the numeric form of the terms over the rows that have them all.
@@ -43,6 +45,7 @@ type Design struct {
 	Missing   []Missing
 	Counts    [][]int // by term: rows in each category (nil for a number), reference first
 	Cats      [][]string
+	Splines   map[string]*Spline // by term; nil where there is none
 }
 
 // Missing counts the rows that lack a column.
@@ -131,13 +134,18 @@ func Build(t *table.Table, rows []int, spec Spec, also ...string) (*Design, erro
 	first := map[string][2]int{} // term -> its columns [from, to)
 	for j, n := range spec.Terms {
 		from := len(d.X)
-		if err := d.addTerm(cols[j], asFactor[n], spec.Reference[n]); err != nil {
+		if err := d.addTerm(cols[j], asFactor[n], spec.Reference[n], spec.Spline[n]); err != nil {
 			return nil, err
 		}
 		first[n] = [2]int{from, len(d.X)}
 	}
 	for _, p := range spec.Interact {
 		d.addProduct(p, first[p[0]], first[p[1]])
+	}
+	for n := range spec.Spline {
+		if !seen[n] {
+			return nil, termErr(n, "spline names %s, which is not among the terms", n)
+		}
 	}
 	for ref := range spec.Reference {
 		if !seen[ref] {
@@ -147,7 +155,8 @@ func Build(t *table.Table, rows []int, spec Spec, also ...string) (*Design, erro
 	return d, nil
 }
 
-func (d *Design) addTerm(c *table.Column, factor bool, reference string) error {
+// addTerm adds the columns of one term. knots is 0 where it is no spline.
+func (d *Design) addTerm(c *table.Column, factor bool, reference string, knots int) error {
 	label := c.Label
 	if label == "" || c.Own {
 		label = strings.ReplaceAll(strings.TrimPrefix(c.Name, table.OwnPrefix), "_", " ")
@@ -157,6 +166,9 @@ func (d *Design) addTerm(c *table.Column, factor bool, reference string) error {
 	if c.Kind == table.Number && !factor {
 		if reference != "" {
 			return termErr(c.Name, "%s is a number and has no reference category; list it in factors to make categories of it", c.Name)
+		}
+		if knots > 0 {
+			return d.addSpline(c, label, k, knots)
 		}
 		x := make([]float64, len(d.Rows))
 		varies := false
@@ -178,6 +190,9 @@ func (d *Design) addTerm(c *table.Column, factor bool, reference string) error {
 			return c.Text[i]
 		}
 		return short(c.Num[i])
+	}
+	if knots > 0 {
+		return termErr(c.Name, "%s is a column of categories, and a spline is of a number", c.Name)
 	}
 	count := map[string]int{}
 	for _, i := range d.Rows {
@@ -267,7 +282,7 @@ func (d *Design) addProduct(p [2]string, a, b [2]int) {
 }
 
 // Names gives each column a name that tells it apart: "term" or
-// "term: category".
+// "term: category", or "term: piece 2" of a spline.
 func (d *Design) Names() []string {
 	out := make([]string, len(d.Columns))
 	for j, c := range d.Columns {
@@ -275,8 +290,19 @@ func (d *Design) Names() []string {
 		if c.Category != "" {
 			out[j] += ": " + c.Category
 		}
+		if c.Piece > 0 {
+			out[j] += ": " + c.PieceName()
+		}
 	}
 	return out
+}
+
+// PieceName names a column of a spline; empty for any other.
+func (c Column) PieceName() string {
+	if c.Piece == 0 {
+		return ""
+	}
+	return "piece " + strconv.Itoa(c.Piece)
 }
 
 func short(x float64) string {

@@ -122,19 +122,7 @@ func linearOf(t *testing.T, a *numbersAnswer, terms []effect, errors string, clu
 // for each subject, a visit each day from the delivery on.
 func TestPublishedSleepstudy(t *testing.T) {
 	t.Parallel()
-	l := &lab{}
-	seen := map[string]day{}
-	for _, r := range readRecords(t, "sleepstudy") {
-		id := "N" + r["Subject"]
-		first, ok := seen[id]
-		if !ok {
-			first = ymd(2021, time.March, 1) + day(17*len(seen))
-			seen[id] = first
-			l.limbs.add("Person", id, "Side", "L", "Level", "BK")
-			l.sockets.add("Socket", "J"+r["Subject"], "Limb", id+"-L", "Kind", "def", "Delivered", first)
-		}
-		l.visits.add("Socket", "J"+r["Subject"], "Date", first+day(r.whole(t, "Days")), "Purpose", "F/U", "reaction", r.num(t, "Reaction"))
-	}
+	l := sleepLab(t)
 	mixed := func(id string, more ...string) string {
 		return ask(append([]string{"id: " + id, "method: mixed", "rows: visits", "outcome: reaction", "time: days_since_delivery"}, more...)...)
 	}

@@ -178,16 +178,7 @@ func TestPublishedVeteran(t *testing.T) {
 // NCCTG lung cancer: missing values, strata, prediction.
 func TestPublishedLung(t *testing.T) {
 	t.Parallel()
-	var lives []life
-	for i, r := range readRecords(t, "lung") {
-		own := []any{"age", r.whole(t, "age")}
-		if r["ph.ecog"] != "" {
-			own = append(own, "ph.ecog", r.whole(t, "ph.ecog"))
-		}
-		lives = append(lives, life{id: i + 1, sex: map[string]string{"1": "M", "2": "F"}[r["sex"]], days: r.whole(t, "time"), end: lastDay(i),
-			how: ending(r.whole(t, "status") - 1), serial: i, own: own})
-	}
-	l, _ := tell(lives)
+	l, _ := tell(lungLives(t))
 	n := runLog(t, l, plainCSV,
 		ask("id: cox", "method: cox", "adjust: [own.age, sex, ph.ecog]", "reference: {sex: male}", "times: [90d, 180d, 365d, 730d]",
 			"profiles: [{own.age: 65, sex: female, ph.ecog: 1}]")+

@@ -77,6 +77,8 @@ type work struct {
 	table *table.Table // the rows-table, whole
 	picked
 	agesGrouped bool // ages above 89 were taken as 90
+	curves      []curve
+	contrasts   []contrast
 }
 
 // picked are the rows that keep chose, with the steps that led to them.
@@ -156,7 +158,7 @@ func failed(w *work, err error) *Answer {
 			e.File, e.Line, e.Column = p.File, p.Line, p.Column
 			break
 		}
-		for _, key := range []string{"by", "adjust", "varying", "factors", "slopes", "reference"} {
+		for _, key := range []string{"spline", "by", "adjust", "varying", "factors", "slopes", "reference"} {
 			if p := w.ask.At(key, te.Column); p != w.ask.Pos && p != w.ask.KeyPos[key] {
 				e.File, e.Line, e.Column = p.File, p.Line, p.Column
 				break

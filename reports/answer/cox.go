@@ -84,11 +84,22 @@ func cox(w *work) error {
 	w.termTable(es, fit.Robust != nil)
 	w.coxFit(fit)
 	ph := w.proportionality(fit)
+	k := normalCombiner(fit.Coef, fit.Covariance(), w.ask.Confidence, fit.Clusters == 1)
+	k.design, k.measure = d, "hazard ratio"
+	if fit.firth == nil {
+		err = w.compare(k)
+	} else {
+		err = w.notPenalised(words.List(comparisons(d, fit.separated)))
+	}
+	if err != nil {
+		return err
+	}
 	w.coxBaseline(fit.Cox, strata, !r.cut)
 	if err := w.coxPredicted(fit, d); err != nil {
 		return err
 	}
-	w.coxWords(r, fit, es, ph, d)
+	w.coxWords(r, fit, es, ph, d, w.curvePhrases(k))
+	w.compared(k)
 	return nil
 }
 
@@ -296,7 +307,7 @@ func (w *work) predictedPrint(t *Table) document.Block {
 	return out
 }
 
-func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.Proportionality, d *design.Design) {
+func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.Proportionality, d *design.Design, curves []string) {
 	var ev cause
 	cluster := r.clusterName
 	one, many := w.nouns()
@@ -309,12 +320,12 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 			spec.LowHint, spec.HighHint = "comes later", "comes sooner"
 		}
 	}
-	w.Figures = append(w.Figures, w.forest(es, d, spec))
+	w.addForest(es, d, spec)
 	var s []string
 	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together%s:", w.n(w.Answer.Rows, one, many), w.coxEvents(r), w.asKnown()))
 	var parts []string
 	first := es[0].column.Term
-	for _, e := range es {
+	for _, e := range whole(es) {
 		if w.ask.By != "" && e.column.Term != first && len(parts) > 0 {
 			break
 		}
@@ -323,6 +334,7 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		}
 		parts = append(parts, w.hazardPhrase(e, ev))
 	}
+	parts = append(parts, curves...)
 	s = append(s, strings.Join(parts, "; ")+".")
 	if fit.firth != nil {
 		s = append(s, "These ratios are penalised (Firth's method).")

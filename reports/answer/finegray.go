@@ -60,6 +60,11 @@ func fineGray(w *work) error {
 	es := normalEstimates(fit.Coef, fit.StdErr(), fit.RobustStdErr(), d, w.ask.Confidence)
 	w.termTable(es, true)
 	w.fineGrayFit(fit, clusterName != "")
+	k := normalCombiner(fit.Coef, fit.Robust, w.ask.Confidence, false)
+	k.design, k.measure = d, "subdistribution ratio"
+	if err := w.compare(k); err != nil {
+		return err
+	}
 	specific := w.causeSpecific(data, d, clusterName != "")
 	predicted, err := w.fineGrayPredicted(fit, d)
 	if err != nil {
@@ -67,13 +72,14 @@ func fineGray(w *work) error {
 	}
 	w.unknownCaution(l)
 	w.fineGrayCautions(l, fit, es, specific, late)
-	w.Figures = append(w.Figures, w.forest(es, d, figure.ForestSpec{Measure: "Subdistribution ratio", LowHint: "smaller share", HighHint: "larger share"}))
-	w.Reading = w.fineGrayReading(l, es, predicted, w.Answer.Rows-w.Events-endings[0])
+	w.addForest(es, d, figure.ForestSpec{Measure: "Subdistribution ratio", LowHint: "smaller share", HighHint: "larger share"})
+	w.Reading = w.fineGrayReading(l, es, predicted, w.Answer.Rows-w.Events-endings[0], w.curvePhrases(k))
 	w.print(w.fineGrayPrint(l, es, specific))
 	if len(predicted.Rows) > 0 {
 		w.print(w.sharePrint(predicted, l.causes[0].past))
 	}
 	w.fineGrayMethods(l, d, clusterName, late)
+	w.compared(k)
 	return nil
 }
 
@@ -261,7 +267,7 @@ func (w *work) fineGrayCautions(l *lives, fit *survival.FineGray, es, specific [
 		}
 	}
 	for j, e := range es {
-		if j >= len(specific) || e.noInterval || specific[j].noInterval {
+		if e.column.Piece > 0 || j >= len(specific) || e.noInterval || specific[j].noInterval {
 			continue
 		}
 		s := specific[j]
@@ -286,16 +292,17 @@ func (w *work) termWords(e estimate) string {
 	return "each further " + perUnit(e.column.Unit) + " of " + e.column.Label
 }
 
-func (w *work) fineGrayReading(l *lives, es []estimate, predicted *Table, others int) string {
+func (w *work) fineGrayReading(l *lives, es []estimate, predicted *Table, others int, curves []string) string {
 	ev := l.causes[0]
 	var parts []string
 	first := es[0].column.Term
-	for _, e := range es {
+	for _, e := range whole(es) {
 		if len(parts) == 4 || w.ask.By != "" && e.column.Term != first && len(parts) > 0 {
 			break
 		}
 		parts = append(parts, w.sharePhrase(e, ev))
 	}
+	parts = append(parts, curves...)
 	s := fmt.Sprintf("Among %s, of which %s %s and %s ended otherwise, all terms taken together: %s. A ratio tells which way the share goes, not how far.",
 		w.n(w.Answer.Rows, "socket", "sockets"), w.countOnly(w.Events), plural(w.Events, "was "+ev.past, "were "+ev.past), w.countOnly(others), strings.Join(parts, "; "))
 	return s + w.predictedPhrase(predicted, ev)
@@ -362,7 +369,14 @@ func (w *work) fineGrayPrint(l *lives, es, specific []estimate) document.Block {
 		return []string{words.RatioWithin(r, lo, hi) + " (" + words.RatioRange(lo, hi) + ")", words.P(e.p)}
 	}
 	for j, e := range es {
+		if e.column.Piece > 1 {
+			continue
+		}
 		name := words.Capital(e.column.Label)
+		if e.column.Piece == 1 {
+			t.Rows = append(t.Rows, []string{name + ", as a curve", "", "see its table", w.curveP(e.column.Term), "", ""})
+			continue
+		}
 		switch {
 		case e.column.Category != "":
 			name += ": " + e.column.Category

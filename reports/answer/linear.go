@@ -106,6 +106,11 @@ func linear(w *work) error {
 	es := linearEstimates(fit, d)
 	w.termTable(es, clusterName != "")
 	w.linearFit(fit)
+	k := linearCombiner(fit, len(d.X))
+	k.design, k.measure, k.unit = d, "difference in "+label(y), y.Unit
+	if err := w.compare(k); err != nil {
+		return err
+	}
 	err = w.meansFor(d, func(x []float64) (mean, error) {
 		c, err := fit.Contrast(x)
 		return mean{c.Estimate, c.SE, c.Low, c.High, c.Tested}, err
@@ -113,7 +118,8 @@ func linear(w *work) error {
 	if err != nil {
 		return err
 	}
-	w.linearWords(y, fit, es, d, clusterName)
+	w.linearWords(y, fit, es, d, clusterName, w.curvePhrases(k))
+	w.compared(k)
 	return nil
 }
 
@@ -203,14 +209,12 @@ func (w *work) linearFit(fit *regress.Linear) {
 	w.addTable(t)
 }
 
-func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, d *design.Design, cluster string) {
+func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, d *design.Design, cluster string, curves []string) {
 	unit := y.Unit
-	if len(d.X) > 0 {
-		w.Figures = append(w.Figures, w.linearFigure(y, fit, es, d))
-	}
+	w.addForest(es[1:], d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: y.Unit, Linear: true, LowHint: "lower", HighHint: "higher"})
 	var parts []string
 	for _, e := range es {
-		if e.intercept || w.ask.By != "" && e.column.Term != w.ask.By && len(parts) > 0 {
+		if e.intercept || e.column.Piece > 0 || w.ask.By != "" && e.column.Term != w.ask.By && len(parts) > 0 {
 			continue
 		}
 		if len(parts) == 4 {
@@ -218,6 +222,7 @@ func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, 
 		}
 		parts = append(parts, w.slopePhrase(e, y))
 	}
+	parts = append(parts, curves...)
 	one, many := w.nouns()
 	lead := fmt.Sprintf("Across %s", w.n(fit.Rows, one, many))
 	if fit.Clusters > 0 {
@@ -304,10 +309,4 @@ func signed(s string) string {
 		return s
 	}
 	return "+" + s
-}
-
-// linearFigure is a scatter with its line where one number explains the
-// outcome, else the terms with their intervals.
-func (w *work) linearFigure(y *table.Column, fit *regress.Linear, es []estimate, d *design.Design) *figure.Figure {
-	return w.forest(es, d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: y.Unit, Linear: true, LowHint: "lower", HighHint: "higher"})
 }

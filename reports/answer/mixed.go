@@ -113,6 +113,11 @@ func mixedModel(w *work) error {
 	w.varianceTable(fit, within)
 	w.mixedFit(fit)
 	w.limbTable(fit, names)
+	k := mixedCombiner(fit, len(d.X))
+	k.design, k.measure, k.unit = d, "difference in "+label(y), y.Unit
+	if err := w.compare(k); err != nil {
+		return err
+	}
 	err = w.meansFor(d, func(x []float64) (mean, error) {
 		c, err := fit.Contrast(x)
 		return mean{c.Estimate, c.SE, c.Low, c.High, true}, err
@@ -120,7 +125,8 @@ func mixedModel(w *work) error {
 	if err != nil {
 		return err
 	}
-	w.mixedWords(y, fit, es, d, timeName, within, names)
+	w.mixedWords(y, fit, es, d, timeName, within, names, w.curvePhrases(k))
+	w.compared(k)
 	return nil
 }
 
@@ -255,17 +261,18 @@ func (w *work) limbTable(fit *mixed.Model, names []string) {
 	w.addTable(t)
 }
 
-func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *design.Design, timeName, within string, names []string) {
+func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *design.Design, timeName, within string, names, curves []string) {
 	unit := y.Unit
 	one, many := w.nouns()
 	group := plainName(within)
 	var parts []string
 	for _, e := range es {
-		if e.intercept || len(parts) == 3 {
+		if e.intercept || e.column.Piece > 0 || len(parts) == 3 {
 			continue
 		}
 		parts = append(parts, w.slopePhrase(e, y))
 	}
+	parts = append(parts, curves...)
 	lead := fmt.Sprintf("Across %s of %s", w.n(fit.Rows, one, many), w.n(fit.Groups, group, group+"s"))
 	if len(parts) == 0 {
 		m := es[0]
@@ -287,7 +294,7 @@ func (w *work) mixedWords(y *table.Column, fit *mixed.Model, es []estimate, d *d
 	if timeName != "" {
 		w.Figures = append(w.Figures, w.trajectories(y, fit, d, timeName, within, names))
 	}
-	if len(d.X) > 1 || timeName == "" && len(d.X) > 0 {
+	if es := whole(es[1:]); len(es) > 1 || timeName == "" && len(es) > 0 {
 		f := w.forest(es, d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: unit, Linear: true, LowHint: "lower", HighHint: "higher"})
 		if len(w.Figures) > 0 {
 			f.ID += "-terms"
@@ -346,7 +353,7 @@ func (w *work) trajectories(y *table.Column, fit *mixed.Model, d *design.Design,
 		const grid = 60
 		for k := 0; k <= grid; k++ {
 			x := lo + (hi-lo)*float64(k)/grid
-			at[0] = x
+			d.SetNumber(at, timeName, x)
 			if err := w.fillProducts(at, d); err != nil {
 				break
 			}

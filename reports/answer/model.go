@@ -19,6 +19,12 @@ import (
 // designSpec gathers the terms of a model: `by` first, then `adjust`.
 func (w *work) designSpec() (design.Spec, error) {
 	s := design.Spec{Factors: w.ask.Factors, Reference: w.ask.Reference, Interact: w.ask.Interact}
+	for _, x := range w.ask.Spline {
+		if s.Spline == nil {
+			s.Spline = map[string]int{}
+		}
+		s.Spline[x.Column] = x.Knots
+	}
 	add := func(key, name string) error {
 		// Of a socket's life a column may come from the visits; lifeColumn
 		// finds it, or says that it is known too late.
@@ -119,7 +125,7 @@ func termRow(e estimate, clustered bool) []any {
 	if e.intercept {
 		term = "intercept"
 	}
-	row := []any{term, orNil(e.column.Category), orNil(e.column.Reference), e.value, e.stdErr}
+	row := []any{term, orNil(e.column.Category + e.column.PieceName()), orNil(e.column.Reference), e.value, e.stdErr}
 	if clustered {
 		row = append(row, e.robust)
 	}
@@ -128,6 +134,14 @@ func termRow(e estimate, clustered bool) []any {
 		ratio, low, high = math.Exp(e.value), math.Exp(e.low), math.Exp(e.high)
 	}
 	return append(row, e.df, ratio, low, high, e.stat, e.p)
+}
+
+// addForest draws the terms with their intervals, where any can be read one
+// by one.
+func (w *work) addForest(es []estimate, d *design.Design, spec figure.ForestSpec) {
+	if es = whole(es); len(es) > 0 {
+		w.Figures = append(w.Figures, w.forest(es, d, spec))
+	}
 }
 
 // forest draws the terms with their intervals.
@@ -206,7 +220,14 @@ func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Ta
 		{Head: "Term", Wide: true}, {Head: "Compared with"}, {Head: measure, Align: document.Right},
 		{Head: words.Capital(w.confidenceWords()), Align: document.Right}, {Head: "p", Align: document.Right}}}
 	for _, e := range es {
+		if e.column.Piece > 1 {
+			continue
+		}
 		name, ref := words.Capital(e.column.Label), e.column.Reference
+		if e.column.Piece == 1 {
+			t.Rows = append(t.Rows, []string{name + ", as a curve", "", "see its table", "", w.curveP(e.column.Term)})
+			continue
+		}
 		switch {
 		case e.intercept:
 			name = "Constant"
@@ -347,14 +368,14 @@ func (w *work) profileRow(p notebook.Profile, d *design.Design) ([]float64, erro
 		first := d.Columns[cols[0]]
 		if first.Category == "" {
 			if !given {
-				x[cols[0]] = average(d.X[cols[0]])
+				d.SetNumber(x, term, average(d.X[cols[0]]))
 				continue
 			}
 			f, err := parseNumber(v)
 			if err != nil {
 				return nil, &notebook.Error{Pos: p.Pos, Code: notebook.CodeBadValue, Text: fmt.Sprintf("%s is a number, but the profile says %q", term, v)}
 			}
-			x[cols[0]] = f
+			d.SetNumber(x, term, f)
 			continue
 		}
 		if !given || v == first.Reference {

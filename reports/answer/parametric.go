@@ -57,6 +57,10 @@ func parametric(w *work) error {
 	w.termTable(p.es, p.fit.Robust != nil)
 	p.fitTable()
 	p.ratioTable()
+	k := p.combiner()
+	if err := p.compare(k); err != nil {
+		return err
+	}
 	if err := p.predict(); err != nil {
 		return err
 	}
@@ -65,7 +69,7 @@ func parametric(w *work) error {
 	}
 	p.cautions()
 	w.Figures = append(w.Figures, p.curvesFigure())
-	if terms := p.terms(); len(terms) > 0 {
+	if terms := whole(p.terms()); len(terms) > 0 {
 		f := w.forest(terms, p.design, figure.ForestSpec{Measure: "Ratio of times", LowHint: "ends sooner", HighHint: "lasts longer"})
 		f.ID += "-ratios"
 		w.Figures = append(w.Figures, f)
@@ -73,7 +77,24 @@ func parametric(w *work) error {
 	w.Reading = p.reading()
 	p.prints()
 	p.methods()
+	p.compared(k)
 	return nil
+}
+
+// combiner combines the coefficients of the columns.
+func (p *parametricWork) combiner() combiner {
+	n := len(p.design.Columns)
+	all := p.fit.Var
+	if p.fit.Robust != nil {
+		all = p.fit.Robust
+	}
+	cov := make([][]float64, n)
+	for i := range cov {
+		cov[i] = all[1+i][1 : 1+n]
+	}
+	k := normalCombiner(p.fit.Coef[1:1+n], cov, p.ask.Confidence, p.lone())
+	k.design, k.measure = p.design, "ratio of times"
+	return k
 }
 
 // build makes the columns of the model; there may be none.

@@ -28,12 +28,15 @@ func (p *parametricWork) reading() string {
 		s = append(s, words.Capital(lead+p.profileSentence(x, ev)))
 	}
 	said := 0
-	for _, e := range p.terms() {
+	for _, e := range whole(p.terms()) {
 		if said == 3 || said > 0 && p.ask.By != "" && e.column.Term != p.terms()[0].column.Term {
 			break
 		}
 		s = append(s, p.ratioSentence(e, ev))
 		said++
+	}
+	for _, t := range p.curvePhrases(p.combiner()) {
+		s = append(s, words.Capital(t)+".")
 	}
 	if t := p.shapeSentence(ev); t != "" {
 		s = append(s, t)

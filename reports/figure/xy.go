@@ -18,6 +18,7 @@ type xyDrawing struct {
 	xTitle, xUnit  string
 	yTitle, yUnit  string
 	xDays, zeroY   bool
+	yRatio         bool // values are ratios, on a logarithmic axis
 	seen           bool
 	x0, x1, y0, y1 float64 // what was seen
 	l0, l1         float64 // what intervals reach
@@ -92,6 +93,9 @@ func (d *xyDrawing) axes(room vg.Length, names []string, height vg.Length) {
 	}
 	lo, hi = roundOut(lo, hi, 5)
 	yTicks := linearTicks(lo, hi, 6)
+	if d.yRatio {
+		lo, hi, yTicks = d.ratioRange()
+	}
 	xlo, xhi := spread(d.x0, d.x1)
 	pad := (xhi - xlo) * 0.025
 	if xlo >= 0 && xlo-pad < 0 || d.xDays && xlo == 0 {
@@ -109,7 +113,7 @@ func (d *xyDrawing) axes(room vg.Length, names []string, height vg.Length) {
 	}
 	d.frame.top, d.bottom = y, y-max(height, need)
 	d.x = scale{lo: xlo, hi: xhi, from: d.left, to: d.right}
-	d.y = scale{lo: lo, hi: hi, from: d.bottom, to: d.frame.top}
+	d.y = scale{lo: lo, hi: hi, from: d.bottom, to: d.frame.top, log: d.yRatio}
 	d.yGrid(yTicks)
 	n := max(int((d.right-d.left)/44), 2)
 	ticks := linearTicks(xlo, xhi, n)

@@ -226,6 +226,9 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"within_person":   func(k string, n node) { a.WithinPerson = r.fractionFrom0(k, n) },
 		"lost":            func(k string, n node) { a.Lost = r.fractionFrom0(k, n) },
 		"accrual":         length(&a.Accrual),
+		"spline":          r.readSpline,
+		"contrasts":       r.readContrasts,
+		"adjust_p":        word(&a.AdjustP, "none", "holm"),
 	}
 }
 

@@ -28,6 +28,7 @@ func (r *askReader) defaults() {
 	}
 	set(&a.Bounds, "bounds", "complementary-log-log")
 	set(&a.Ties, "ties", "efron")
+	set(&a.AdjustP, "adjust_p", "none")
 	set(&a.Within, "within", "limb")
 	set(&a.Estimate, "estimate", "reml")
 	set(&a.Period, "period", "month")
@@ -161,6 +162,7 @@ func (r *askReader) checkTerms() {
 	for _, p := range a.Profiles {
 		r.among("profiles", p.Columns, inProfile, "the model's columns")
 	}
+	r.checkCompared(inProfile)
 }
 
 // among reports the words that are not among the valid ones, once each.

@@ -10,7 +10,7 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 var accepted = map[string][]string{
 	"kaplan-meier": {"by", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds"},
-	"cox": {"by", "adjust", "factors", "reference", "interact", "strata", "cluster", "start", "end", "entry", "landmark",
+	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "strata", "cluster", "start", "end", "entry", "landmark",
 		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "profiles"},
 	"turnbull":     {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
 	"weibull":      parametricKeys,
@@ -19,11 +19,11 @@ var accepted = map[string][]string{
 	"log-logistic": parametricKeys,
 	"cumulative-incidence": {"by", "cluster", "start", "end", "entry", "landmark", "event", "competing",
 		"times", "confidence", "bounds"},
-	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "cluster", "start", "end", "entry", "landmark",
+	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "start", "end", "entry", "landmark",
 		"event", "competing", "times", "confidence", "ties", "profiles"},
 	"mean-cumulative": {"by", "cluster", "event", "competing", "times", "confidence"},
-	"linear":          {"by", "adjust", "factors", "reference", "interact", "cluster", "outcome", "confidence", "profiles"},
-	"mixed": {"by", "adjust", "factors", "reference", "interact", "outcome", "time", "within", "slopes", "estimate", "scale",
+	"linear":          {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "outcome", "confidence", "profiles"},
+	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "estimate", "scale",
 		"confidence", "profiles"},
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "baseline_points", "goal", "better"},
 	"pareto":        {"by", "event"},
@@ -34,7 +34,7 @@ var accepted = map[string][]string{
 }
 
 // parametricKeys are those of the methods that fit a curve of few numbers.
-var parametricKeys = []string{"by", "adjust", "factors", "reference", "interact", "cluster", "start", "end", "entry", "landmark",
+var parametricKeys = []string{"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "start", "end", "entry", "landmark",
 	"event", "times", "quantiles", "confidence", "profiles"}
 
 // needed are the keys without which a method has no question to answer.

@@ -152,7 +152,10 @@ type Ask struct {
 	Goal           *float64
 	Better         string // "higher", "lower" or ""
 
-	Profiles []Profile
+	Profiles  []Profile
+	Spline    []SplineTerm // numbers that enter as a curve
+	Contrasts []Comparison
+	AdjustP   string // of the p values of contrasts: default "none"; or holm
 
 	Plan         string    // of a sample size: default "log-rank"; or cox, cumulative-incidence
 	Ratios       []float64 // hazard ratios to be seen, above 0 and not 1

@@ -122,19 +122,20 @@ func TestDefaults(t *testing.T) {
 func TestEveryKeyIsRead(t *testing.T) {
 	src := map[string]string{
 		"id": "a", "question": "Why?", "rows": "visits", "keep": "{level: transtibial}", "note": "x",
-		"by": "level", "adjust": "[age, side]", "columns": "[age]", "factors": "[age]", "reference": "{level: transtibial}", "strata": "sex", "interact": "[[age, side]]", "weights": "n", "offset": "shift",
+		"by": "level", "adjust": "[age, side, liner_mm]", "columns": "[age]", "factors": "[age]", "reference": "{level: transtibial}", "strata": "sex", "interact": "[[age, side]]", "weights": "n", "offset": "shift",
 		"cluster": "none", "start": "cast_on", "end": "ended", "entry": "ordered", "landmark": "90d", "event": "early remake",
 		"competing": "died", "seen_as_exact": "no", "times": "[90d, 1y]", "until": "2y", "quantiles": "[0.25, 0.5]",
 		"confidence": "0.9", "bounds": "logit", "seed": "7", "ties": "breslow", "penalty": "none", "outcome": "ply", "time": "days_since_delivery", "within": "person",
 		"slopes": "[days_since_delivery]", "estimate": "ml", "scale": "log-weeks", "period": "quarter", "dated": "delivered",
 		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "goal": "80%", "better": "higher",
-		"profiles": "[{level: transtibial, age: 50}]",
-		"plan":     "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
+		"profiles": "[{level: transtibial, age: 50}]", "spline": "{liner_mm: 4}",
+		"contrasts": "[{level: [transtibial, transfemoral], age: 50}, {side: every pair}]", "adjust_p": "holm",
+		"plan": "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
 		"lost": "0.1", "accrual": "1y",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	apart := map[string]string{"cox": "repeats: gap-time\nvarying: [ply, comfort]\n"}
-	field := map[string]string{"id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints"}
+	field := map[string]string{"id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder
