@@ -1,63 +1,102 @@
 package ingest
 
 import (
-	"encoding/csv"
+	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"os"
-	"sort"
+	"path/filepath"
 	"strings"
-
-	"github.com/xuri/excelize/v2"
 )
 
-// WriteMarked writes a copy of one of the log's files in which the problems
-// stand in place. In a workbook each cell with a problem has a coloured
-// border (orange where a value or row was set aside, blue where it was kept)
-// and a comment with the sentences; values, formats and fills stay as they
-// are. A text table gets a further column named problem; its cells keep their
-// text, in UTF-8, with quotes where needed. The copy is readable by its owner
-// alone and appears whole or not at all. file is a path as given to Read.
-func WriteMarked(log *Log, file, outPath string) error {
+// MarkOptions are settings of WriteMarked. The zero value is the default:
+// fills stay as they are, and nothing is said.
+type MarkOptions struct {
+	// Colour gives problem cells a pale fill as well.
+	Colour bool
+	// Note is told, before anything is written, what of the workbook the copy
+	// does not have as it was.
+	Note func(sentence string)
+}
+
+// maxMarked is how many cells a workbook may have for a marked copy; beyond,
+// the rows concerned are easier to handle (SaveProblemBook).
+const maxMarked = 500_000
+
+// CanMark says whether a file of the log gets a marked copy, and why not: a
+// text table has no formats, and of a very large workbook the rows concerned
+// are enough.
+func CanMark(ctx context.Context, file string) (bool, string, error) {
+	kind, err := sniffKind(file)
+	if err != nil {
+		return false, "", fmt.Errorf("mark %s: %w", file, err)
+	}
+	if kind != kindWorkbook {
+		return false, "a text table cannot be marked", nil
+	}
+	cells, err := countCells(ctx, file)
+	if err != nil {
+		return false, "", fmt.Errorf("mark %s: %w", file, err)
+	}
+	if cells > maxMarked {
+		return false, fmt.Sprintf("it has more than %d cells", maxMarked), nil
+	}
+	return true, "", nil
+}
+
+// countCells counts the cells of a workbook's sheets, up to somewhat more
+// than maxMarked.
+func countCells(ctx context.Context, file string) (int, error) {
+	parts, err := openParts(ctx, file)
+	if err != nil {
+		return 0, err
+	}
+	defer parts.close()
+	total := 0
+	buf := make([]byte, 256<<10)
+	for _, s := range parts.sheets {
+		r, err := parts.open(s.part)
+		if err != nil {
+			return 0, err
+		}
+		for total <= maxMarked && ctx.Err() == nil {
+			n, err := io.ReadFull(r, buf)
+			// A cell's tag is <c followed by a space; one cut by the edge of the
+			// buffer is not worth the trouble.
+			total += bytes.Count(buf[:n], []byte("<c ")) + bytes.Count(buf[:n], []byte(":c "))
+			if err != nil {
+				break // the end; a damaged part would have been refused when it was read
+			}
+		}
+		r.Close()
+	}
+	return total, ctx.Err()
+}
+
+// WriteMarked writes a copy of one of the log's workbooks in which the
+// problems stand in place. Each cell with a problem has a coloured border
+// (orange where a value or row was set aside, blue where it was kept) and a
+// comment with the sentences; a new first sheet lists them with links. All
+// else is copied byte for byte, and comments that are there stay. In the copy
+// of a marked copy the marks are those of today alone. It is readable by its
+// owner alone and appears whole or not at all. file is a path as given to
+// Read.
+func WriteMarked(ctx context.Context, log *Log, file, outPath string, opts MarkOptions) error {
 	if same, err := sameFile(file, outPath); err != nil || same {
 		if err == nil {
 			err = fmt.Errorf("it is the file itself")
 		}
 		return fmt.Errorf("write the marked copy %s: %w", outPath, err)
 	}
-	marks := map[string]map[string][]Problem{} // sheet -> cell -> problems
-	known, header := false, 0
+	known := false
 	for _, s := range log.Sheets {
-		if s.File == file {
-			known, header = true, s.HeaderRow
-		}
+		known = known || s.File == file
 	}
 	if !known {
 		return fmt.Errorf("write the marked copy of %s: the file is not part of the log", file)
 	}
-	for _, p := range log.Problems {
-		if p.File != file || p.Sheet < 0 {
-			continue
-		}
-		cell := p.Cell
-		if cell == "" {
-			cell = "A1"
-		}
-		if marks[p.Tab] == nil {
-			marks[p.Tab] = map[string][]Problem{}
-		}
-		marks[p.Tab][cell] = append(marks[p.Tab][cell], p)
-	}
-	kind, err := sniffKind(file)
-	if err != nil {
-		return fmt.Errorf("mark %s: %w", file, err)
-	}
-	if kind == kindWorkbook {
-		err = markWorkbook(file, outPath, marks)
-	} else {
-		err = markCSV(file, outPath, header, marks[""])
-	}
-	if err != nil {
+	if err := markWorkbook(ctx, log, file, outPath, opts); err != nil {
 		return fmt.Errorf("write the marked copy %s: %w", outPath, err)
 	}
 	return nil
@@ -75,135 +114,122 @@ func sameFile(a, b string) (bool, error) {
 	return os.SameFile(x, y), nil
 }
 
-// The colours of the borders: told apart by people who see red and green
-// alike.
-const (
-	colourAside = "D55E00"
-	colourKept  = "0072B2"
-)
-
-func markWorkbook(file, outPath string, marks map[string]map[string][]Problem) error {
-	book, err := excelize.OpenFile(file, excelize.Options{UnzipSizeLimit: maxUnzipped})
-	if err != nil {
-		return workbookError(err)
-	}
-	defer book.Close()
-	m := marker{book: book, styles: map[[2]int]int{}}
-	if m.borders[0], err = m.border(colourKept); err != nil {
-		return err
-	}
-	if m.borders[1], err = m.border(colourAside); err != nil {
-		return err
-	}
-	tabs := make([]string, 0, len(marks))
-	for tab := range marks {
-		tabs = append(tabs, tab)
-	}
-	sort.Strings(tabs)
-	for _, tab := range tabs {
-		if err := m.sheet(tab, marks[tab]); err != nil {
-			return fmt.Errorf("sheet %q: %w", tab, err)
-		}
-	}
-	return writeWhole(outPath, func(w io.Writer) error { return book.Write(w) })
-}
-
-type marker struct {
-	book    *excelize.File
-	borders [2]int // style numbers that carry the borders: kept, set aside
-	styles  map[[2]int]int
-}
-
-func (m *marker) border(colour string) (int, error) {
-	var b []excelize.Border
-	for _, side := range []string{"left", "right", "top", "bottom"} {
-		b = append(b, excelize.Border{Type: side, Color: colour, Style: 5})
-	}
-	return m.book.NewStyle(&excelize.Style{Border: b})
-}
-
-// style is the cell's own format with nothing but the border changed. The
-// record is copied by its numbers, since a format taken apart and put
-// together again may lose theme colours.
-func (m *marker) style(old, which int) (int, error) {
-	if id, ok := m.styles[[2]int{old, which}]; ok {
-		return id, nil
-	}
-	xfs := m.book.Styles.CellXfs
-	if old < 0 || old >= len(xfs.Xf) {
-		return m.borders[which], nil
-	}
-	xf := xfs.Xf[old]
-	yes := true
-	xf.BorderID, xf.ApplyBorder = xfs.Xf[m.borders[which]].BorderID, &yes
-	xfs.Xf = append(xfs.Xf, xf)
-	xfs.Count = len(xfs.Xf)
-	id := len(xfs.Xf) - 1
-	m.styles[[2]int{old, which}] = id
-	return id, nil
-}
-
-func (m *marker) sheet(tab string, marks map[string][]Problem) error {
-	cells := make([]string, 0, len(marks))
-	for c := range marks {
-		cells = append(cells, c)
-	}
-	sort.Slice(cells, func(i, j int) bool {
-		c1, r1, _ := parseCellName(cells[i])
-		c2, r2, _ := parseCellName(cells[j])
-		return r1 < r2 || r1 == r2 && c1 < c2
-	})
-	old, err := m.book.GetComments(tab)
+func markWorkbook(ctx context.Context, log *Log, file, outPath string, opts MarkOptions) error {
+	b, err := openPatch(ctx, file, opts.Colour)
 	if err != nil {
 		return err
 	}
-	comments := map[string]string{}
-	for _, c := range old {
-		text := c.Text
-		for _, p := range c.Paragraph {
-			text += p.Text
+	defer b.parts.close()
+	kept := b.keeps()
+	if opts.Note != nil {
+		for _, k := range kept {
+			opts.Note(k)
 		}
-		comments[c.Cell] = text
 	}
-	for _, cell := range cells {
-		which := 0
-		var lines []string
-		for _, p := range marks[cell] {
-			if p.Done != Kept {
-				which = 1
-			}
-			line := strings.TrimSpace(p.Text)
-			if p.Want != "" && p.Done != Kept {
-				line += " Expected: " + p.Want + "."
-			}
-			lines = append(lines, capital(line))
+	var list []Problem
+	bySheet := map[string][]Problem{}
+	for _, p := range log.Problems {
+		if p.File == file && p.Sheet >= 0 {
+			list = append(list, p)
+			bySheet[p.Tab] = append(bySheet[p.Tab], p)
 		}
-		style, err := m.book.GetCellStyle(tab, cell)
+	}
+	before := "" // the list in a workbook that is a marked copy itself
+	for _, s := range b.parts.sheets {
+		if isProblemSheet(s.name) {
+			before = s.part
+		}
+	}
+	for _, s := range b.parts.sheets {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if s.part == before || len(bySheet[s.name]) == 0 && before == "" {
+			continue
+		}
+		notes, grid := remarks(bySheet[s.name])
+		if err := b.markSheet(s, notes, grid); err != nil {
+			return fmt.Errorf("sheet %q: %w", s.name, err)
+		}
+	}
+	front := b.listSheet(filepath.Base(file), worstFirst(list), kept)
+	if before != "" {
+		b.set(before, front)
+	} else if err := b.inFront(ProblemSheet, front); err != nil {
+		return err
+	}
+	if b.styles != nil {
+		name, err := b.related(b.book, "styles")
 		if err != nil {
 			return err
 		}
-		id, err := m.style(style, which)
-		if err != nil {
-			return err
+		b.set(name, b.styles.part())
+	}
+	return writeWhole(outPath, b.write)
+}
+
+// remarks are the problems of a sheet by cell. What concerns no single cell
+// stands at the first.
+func remarks(ps []Problem) ([]note, markGrid) {
+	grid := markGrid{}
+	at := map[string]int{}
+	var notes []note
+	for _, p := range ps {
+		col, row, ok := parseCellName(p.Cell)
+		if !ok {
+			col, row = 0, 1
 		}
-		if err := m.book.SetCellStyle(tab, cell, cell, id); err != nil {
-			return err
+		name := cellName(col, row)
+		i, seen := at[name]
+		if !seen {
+			i = len(notes)
+			at[name] = i
+			notes = append(notes, note{col: col, row: row})
+		} else {
+			notes[i].text += "\n"
 		}
-		text := strings.Join(lines, "\n")
-		if prior, ok := comments[cell]; ok {
-			if err := m.book.DeleteComment(tab, cell); err != nil {
-				return err
-			}
-			text = prior + "\n" + text
+		notes[i].text += remark(p)
+		if grid[row] == nil {
+			grid[row] = map[int]int{}
 		}
-		if r := []rune(text); len(r) > 2000 {
-			text = string(r[:2000]) + "..."
-		}
-		if err := m.book.AddComment(tab, excelize.Comment{Cell: cell, Author: "plybook", Text: text, Width: 320, Height: uint(60 + 18*len(text)/40)}); err != nil {
-			return err
+		if p.Done != Kept {
+			grid[row][col] = 1
+		} else if _, ok := grid[row][col]; !ok {
+			grid[row][col] = 0
 		}
 	}
-	return nil
+	for i := range notes {
+		if r := []rune(notes[i].text); len(r) > maxRemark {
+			notes[i].text = string(r[:maxRemark]) + "..."
+		}
+	}
+	return notes, grid
+}
+
+// remark is a problem on one line, as it stands in a comment.
+func remark(p Problem) string {
+	line := strings.Join(strings.Fields(p.Text), " ")
+	if p.Want != "" && p.Done != Kept {
+		line += " Expected: " + strings.Join(strings.Fields(p.Want), " ") + "."
+	}
+	return remarkStart + capital(line)
+}
+
+// worstFirst puts what was lost before what was kept.
+func worstFirst(ps []Problem) []Problem {
+	var out []Problem
+	for _, class := range []func(Done) bool{
+		func(d Done) bool { return d == RowSetAside || d == RecordSetAside },
+		func(d Done) bool { return d == ValueSetAside },
+		func(d Done) bool { return d == Kept },
+	} {
+		for _, p := range ps {
+			if class(p.Done) {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
 }
 
 func capital(s string) string {
@@ -211,62 +237,4 @@ func capital(s string) string {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// markCSV adds a column, headed where the table is: titles may stand above.
-func markCSV(file, outPath string, headerRow int, marks map[string][]Problem) error {
-	records, form, err := loadCSV(file)
-	if err != nil {
-		return err
-	}
-	byRow := map[int][]string{}
-	cells := make([]string, 0, len(marks))
-	for c := range marks {
-		cells = append(cells, c)
-	}
-	sort.Slice(cells, func(i, j int) bool {
-		c1, r1, _ := parseCellName(cells[i])
-		c2, r2, _ := parseCellName(cells[j])
-		return r1 < r2 || r1 == r2 && c1 < c2
-	})
-	for _, cell := range cells {
-		_, row, _ := parseCellName(cell)
-		for _, p := range marks[cell] {
-			byRow[row] = append(byRow[row], cell+": "+p.Text)
-		}
-	}
-	width, header := 0, headerRow-1-form.skip
-	for i, rec := range records {
-		width = max(width, len(rec))
-		if header < 0 && strings.TrimSpace(strings.Join(rec, "")) != "" {
-			header = i
-		}
-	}
-	return writeWhole(outPath, func(w io.Writer) error {
-		if form.bom {
-			if _, err := io.WriteString(w, "\ufeff"); err != nil {
-				return err
-			}
-		}
-		if form.skip > 0 {
-			if _, err := fmt.Fprintf(w, "sep=%c\n", form.comma); err != nil {
-				return err
-			}
-		}
-		out := csv.NewWriter(w)
-		out.Comma = rune(form.comma)
-		for i, rec := range records {
-			row := make([]string, width+1)
-			copy(row, rec)
-			row[width] = strings.Join(byRow[i+1+form.skip], " ")
-			if i == header {
-				row[width] = strings.TrimSpace("problem " + row[width])
-			}
-			if err := out.Write(row); err != nil {
-				return err
-			}
-		}
-		out.Flush()
-		return out.Error()
-	})
 }

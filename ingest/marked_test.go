@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"context"
 	"os"
 	"path/filepath"
 	"strings"
@@ -24,7 +23,7 @@ func TestMarkedWorkbookKeepsValuesAndFills(t *testing.T) {
 	})
 	log := read(t, Options{}, path)
 	out := filepath.Join(t.TempDir(), "marked.xlsx")
-	if err := WriteMarked(log, path, out); err != nil {
+	if err := WriteMarked(t.Context(), log, path, out, MarkOptions{}); err != nil {
 		t.Fatal(err)
 	}
 	info, err := os.Stat(out)
@@ -102,68 +101,17 @@ func fillOf(id *int) int {
 	return *id
 }
 
-func TestMarkedText(t *testing.T) {
-	limbs := writeText(t, "limbs.csv", "sep=;\nperson;side;level\nP1;L;BK\n\nP2;R;BX\n")
-	log := read(t, Options{}, limbs)
-	out := filepath.Join(t.TempDir(), "limbs-marked.csv")
-	if err := WriteMarked(log, limbs, out); err != nil {
-		t.Fatal(err)
-	}
-	got, err := os.ReadFile(out)
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := "sep=;\nperson;side;level;problem\nP1;L;BK;\n;;;\nP2;R;BX;\"C5: \"\"BX\"\" is not a known level; the row was set aside.\"\n"
-	if string(got) != want {
-		t.Errorf("got\n%s\nwant\n%s", got, want)
-	}
-}
-
-// TestMarkedTextBelowTitles marks a text table whose header stands below
-// titles, in the plain layout and by an intake.
-func TestMarkedTextBelowTitles(t *testing.T) {
-	marked := func(log *Log, path string) string {
-		out := filepath.Join(t.TempDir(), "marked.csv")
-		if err := WriteMarked(log, path, out); err != nil {
-			t.Fatal(err)
-		}
-		data, err := os.ReadFile(out)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return string(data)
-	}
-	limbs := writeText(t, "limbs.csv", "Register,,\n,,\nperson,side,level\nP1,L,BX\n")
-	want := "Register,,,A1: the header was found in row 3; the text above it was not read.\n,,,\nperson,side,level,problem\nP1,L,BX,\"C4: \"\"BX\"\" is not a known level; the row was set aside.\"\n"
-	if got := marked(read(t, Options{}, limbs), limbs); got != want {
-		t.Errorf("got\n%s\nwant\n%s", got, want)
-	}
-	it, err := ParseIntake("intake.yaml", []byte("sheets:\n  - sheet: list\n    header: 3\n    limbs:\n      person: Pt\n      side: Leg\n      level: Amp\n"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	list := writeText(t, "list.csv", "Our list,,\n,,\nPt,Leg,Amp\nP1,L,BX\n")
-	log, err := Read(context.Background(), []string{list}, Options{Intake: it})
-	if err != nil {
-		t.Fatal(err)
-	}
-	want = "Our list,,,\n,,,\nPt,Leg,Amp,problem\nP1,L,BX,\"C4: \"\"BX\"\" is not a known level"
-	if got := marked(log, list); !strings.HasPrefix(got, want) {
-		t.Errorf("got\n%s\nwant\n%s", got, want)
-	}
-}
-
 func TestMarkedRefusals(t *testing.T) {
 	limbs := writeText(t, "limbs.csv", "person,side,level\nP1,L,BK\n")
 	log := read(t, Options{}, limbs)
-	if err := WriteMarked(log, limbs, limbs); err == nil {
+	if err := WriteMarked(t.Context(), log, limbs, limbs, MarkOptions{}); err == nil {
 		t.Error("the log itself was overwritten")
 	}
 	other := writeText(t, "limbs.csv", "person\n")
-	if err := WriteMarked(log, other, filepath.Join(t.TempDir(), "x.csv")); err == nil {
+	if err := WriteMarked(t.Context(), log, other, filepath.Join(t.TempDir(), "x.csv"), MarkOptions{}); err == nil {
 		t.Error("a file outside the log was marked")
 	}
-	if err := WriteMarked(log, limbs, filepath.Join(t.TempDir(), "no", "x.csv")); err == nil {
+	if err := WriteMarked(t.Context(), log, limbs, filepath.Join(t.TempDir(), "no", "x.csv"), MarkOptions{}); err == nil {
 		t.Error("a missing folder gives no error")
 	}
 }

@@ -270,7 +270,7 @@ func TestInspect(t *testing.T) {
 			t.Errorf("%s was changed", f)
 		}
 	}
-	made := []string{"log/codes.csv", "log/problems-found.csv"}
+	made := []string{"log/codes.csv", "log/problems-found.csv", "log/problems-found.xlsx"}
 	list, err := os.ReadFile(filepath.Join(dir, "log", "problems-found.csv"))
 	if err != nil {
 		t.Fatal(err)
