@@ -234,6 +234,7 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 		want := fmt.Sprintf("a %s of the table %s", noun, t.table)
 		if prior := t.aside[v.text]; prior != nil {
 			r.drop(rec, f, CodeReferenceAside, want, fmt.Sprintf("%s was itself set aside (%s)", r.name(rec, f, noun), prior.where(rec)))
+			r.problems[len(r.problems)-1].Because = Some(prior.place())
 			continue
 		}
 		if id := t.byKey[wordKey(v.text)]; id != "" {

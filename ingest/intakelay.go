@@ -86,7 +86,7 @@ func newIntakeReader(r *reader, it *Intake) *intakeReader {
 
 // take keeps a sheet that an entry names.
 func (n *intakeReader) take(index int, path string, raw rawSheet) bool {
-	if n == nil || isProblemSheet(raw.name) {
+	if n == nil || IsProblemSheet(raw.name) {
 		return false
 	}
 	name := raw.name

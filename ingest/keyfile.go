@@ -9,9 +9,10 @@ import (
 
 // What inspect writes beside a log, so that it is never taken for the log.
 const (
-	MarkedSuffix = "-marked"            // before the ending of a marked copy
-	CodesFile    = "codes.csv"          // the key from codes to persons and staff
-	ProblemsFile = "problems-found.csv" // the list of problems
+	MarkedSuffix = "-marked"             // before the ending of a marked copy
+	CodesFile    = "codes.csv"           // the key from codes to persons and staff
+	ProblemsFile = "problems-found.csv"  // the list of problems
+	ProblemsBook = "problems-found.xlsx" // the same, with kinds, and rows of files that get no marked copy
 )
 
 // LoadCodes reads the key file at path. It makes nothing: a file that does
@@ -27,7 +28,7 @@ func LoadCodes(path string) (Codes, error) {
 // IsOwnOutput says whether a file beside a log is one that inspect writes.
 func IsOwnOutput(path string) bool {
 	base := filepath.Base(path)
-	return base == CodesFile || base == ProblemsFile || strings.HasSuffix(strings.TrimSuffix(base, filepath.Ext(base)), MarkedSuffix)
+	return base == CodesFile || base == ProblemsFile || base == ProblemsBook || strings.HasSuffix(strings.TrimSuffix(base, filepath.Ext(base)), MarkedSuffix)
 }
 
 // SaveProblems writes the list of problems to a file readable by its owner

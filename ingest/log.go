@@ -238,4 +238,7 @@ type Problem struct {
 	Want   string // what was expected
 	Done   Done
 	Text   string // one sentence that says it all, without file and cell
+	// Because is the row that this one waits for: it refers to that row, which
+	// was itself set aside.
+	Because Opt[Place]
 }

@@ -18,7 +18,8 @@ const xmlHead = `<?xml version="1.0" encoding="UTF-8" standalone="yes"?>` + "\n"
 // that name is never read as data.
 const ProblemSheet = "plybook problems"
 
-func isProblemSheet(name string) bool { return strings.HasPrefix(name, ProblemSheet) }
+// IsProblemSheet says whether a sheet is the first of a marked copy, by name.
+func IsProblemSheet(name string) bool { return strings.HasPrefix(name, ProblemSheet) }
 
 // bookPatch is a workbook on its way to a marked copy: the parts that change,
 // and those that are added.

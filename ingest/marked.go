@@ -136,7 +136,7 @@ func markWorkbook(ctx context.Context, log *Log, file, outPath string, opts Mark
 	}
 	before := "" // the list in a workbook that is a marked copy itself
 	for _, s := range b.parts.sheets {
-		if isProblemSheet(s.name) {
+		if IsProblemSheet(s.name) {
 			before = s.part
 		}
 	}

@@ -24,7 +24,7 @@ func readWorkbook(ctx context.Context, path string, want func(sheet string) bool
 	var sheets []rawSheet
 	for _, info := range parts.sheets {
 		s := rawSheet{name: info.name, hidden: info.hidden, date1904: parts.date1904, table: tableOf(info.name)}
-		if s.table != "" || want != nil && want(s.name) && !isProblemSheet(s.name) {
+		if s.table != "" || want != nil && want(s.name) && !IsProblemSheet(s.name) {
 			if err := parts.loadTexts(ctx); err != nil {
 				return nil, bookNotes{}, err
 			}
