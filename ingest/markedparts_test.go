@@ -369,3 +369,38 @@ func TestProblemBook(t *testing.T) {
 		t.Errorf("a formula was written: %q %v", f, err)
 	}
 }
+
+// The header is the table's, whatever stands above it.
+func TestProblemBookBelowTitles(t *testing.T) {
+	it, err := ParseIntake("intake.yaml", []byte("sheets:\n  - sheet: list\n    header: 3\n    limbs:\n      person: Pt\n      side: Leg\n      level: Amp\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		file, text string
+		opts       Options
+		head, last string
+	}{
+		{"limbs.csv", "Register,,\n,,\nperson,side,level\nP1,L,BX\n", Options{}, "row|person|side|level|problems", "4|P1|L|BX"},
+		{"list.csv", "Our list,,\n,,\nPt,Leg,Amp\nP1,L,BX\n", Options{Intake: it}, "row|Pt|Leg|Amp|problems", "4|P1|L|BX"},
+	} {
+		path := writeText(t, c.file, c.text)
+		out := filepath.Join(t.TempDir(), ProblemsBook)
+		if err := SaveProblemBook(t.Context(), out, read(t, c.opts, path), []string{path}); err != nil {
+			t.Fatal(err)
+		}
+		book, err := excelize.OpenFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows, err := book.GetRows(strings.TrimSuffix(c.file, ".csv"))
+		book.Close()
+		if err != nil || len(rows) < 2 {
+			t.Fatalf("%s: %q %v", c.file, rows, err)
+		}
+		last := rows[len(rows)-1]
+		if strings.Join(rows[0], "|") != c.head || strings.Join(last[:4], "|") != c.last || !strings.HasPrefix(last[4], "C4: ") {
+			t.Errorf("%s: %q", c.file, rows)
+		}
+	}
+}

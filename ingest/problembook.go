@@ -143,7 +143,7 @@ func (b *problemBook) rowsOf(ctx context.Context, log *Log, file string) error {
 	for i := range raw.sheets {
 		s := &raw.sheets[i]
 		if ps := bySheet[s.name]; len(ps) > 0 {
-			if err := b.concerned(b.name(base, s.name), s, ps); err != nil {
+			if err := b.concerned(b.name(base, s.name), s, log.Sheets[ps[0].Sheet].HeaderRow, ps); err != nil {
 				return err
 			}
 		}
@@ -151,21 +151,18 @@ func (b *problemBook) rowsOf(ctx context.Context, log *Log, file string) error {
 	return nil
 }
 
-// concerned writes the rows of one sheet that have a problem.
-func (b *problemBook) concerned(name string, s *rawSheet, ps []Problem) error {
+// concerned writes the rows of one sheet that have a problem, below the
+// header that was found in headerRow, 0 where none was.
+func (b *problemBook) concerned(name string, s *rawSheet, headerRow int, ps []Problem) error {
 	notes, grid := remarks(ps)
 	said := map[int][]string{}
 	for _, n := range notes {
 		said[n.row] = append(said[n.row], cellName(n.col, n.row)+": "+strings.ReplaceAll(n.text, remarkStart, ""))
 	}
-	header := -1
-	if s.table != "" {
-		header = findHeader(s.table, s.rows)
-	}
-	width := 0
+	header, width := -1, 0
 	for i := range s.rows {
 		width = max(width, s.rows[i].width())
-		if header < 0 && !blankRow(s.rows[i]) {
+		if s.rows[i].n == headerRow {
 			header = i
 		}
 	}
