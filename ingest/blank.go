@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -28,8 +29,10 @@ const maxInlineList = 255
 // exist (else the error is fs.ErrExist): a sheet that says how to fill it in,
 // and the six tables with notes on their headers, drop-down lists, checks of
 // numbers and dates, and columns formatted so that a code such as 007 and a
-// ply such as 5-3 stay as typed. The file appears whole or not at all.
-func WriteBlank(path string) error {
+// ply such as 5-3 stay as typed. It is set up for printing: landscape, A4, all
+// columns on a page's width, headers on every page. The options leave tables
+// out or fill in what a log knows. The file appears whole or not at all.
+func WriteBlank(path string, opts BlankOptions) error {
 	if !strings.EqualFold(filepath.Ext(path), ".xlsx") {
 		return fmt.Errorf("writing a blank log: %s does not end in .xlsx", path)
 	}
@@ -38,14 +41,17 @@ func WriteBlank(path string) error {
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("writing a blank log: %w", err)
 	}
-	if err := writeBlank(path); err != nil {
+	if err := opts.check(); err != nil {
+		return fmt.Errorf("writing a blank log: %w", err)
+	}
+	if err := writeBlank(path, opts); err != nil {
 		return fmt.Errorf("writing a blank log: %w", err)
 	}
 	return nil
 }
 
-func writeBlank(path string) (err error) {
-	b := &blank{f: excelize.NewFile()}
+func writeBlank(path string, opts BlankOptions) (err error) {
+	b := &blank{f: excelize.NewFile(), opts: opts}
 	defer func() { err = errors.Join(err, b.f.Close()) }()
 	if err = b.build(); err != nil {
 		return err
@@ -55,7 +61,11 @@ func writeBlank(path string) (err error) {
 		return err
 	}
 	if err = b.f.Write(tmp); err == nil {
-		err = tmp.Chmod(0o644)
+		mode := os.FileMode(0o644)
+		if opts.From != nil { // it holds what the log holds about people
+			mode = 0o600
+		}
+		err = tmp.Chmod(mode)
 	}
 	if err = errors.Join(err, tmp.Close()); err == nil {
 		err = os.Rename(tmp.Name(), path)
@@ -69,6 +79,7 @@ func writeBlank(path string) (err error) {
 // blank is a blank log being built.
 type blank struct {
 	f     *excelize.File
+	opts  BlankOptions
 	lists int // columns of the lists sheet in use
 	style struct{ title, strong, wrap, head, required, text, date, clock, number int }
 }
@@ -80,15 +91,30 @@ func (b *blank) build() error {
 	if err := b.f.SetSheetName("Sheet1", blankReadMe); err != nil {
 		return err
 	}
-	for _, name := range append(Tables(), blankLists) {
+	var tables []string
+	for _, t := range Tables() {
+		if b.opts.wants(t) {
+			tables = append(tables, t)
+		}
+	}
+	for _, name := range append(slices.Clone(tables), blankLists) {
 		if _, err := b.f.NewSheet(name); err != nil {
 			return err
 		}
 	}
-	for _, table := range Tables() {
+	for _, table := range tables {
 		if err := b.table(table); err != nil {
 			return fmt.Errorf("sheet %s: %w", table, err)
 		}
+		if err := b.print(table, true); err != nil {
+			return fmt.Errorf("sheet %s: %w", table, err)
+		}
+	}
+	if err := b.carry(); err != nil {
+		return err
+	}
+	if err := b.print(blankReadMe, false); err != nil {
+		return fmt.Errorf("sheet %s: %w", blankReadMe, err)
 	}
 	if err := b.readMe(); err != nil {
 		return fmt.Errorf("sheet %s: %w", blankReadMe, err)
@@ -144,6 +170,28 @@ func (b *blank) table(table string) error {
 		return err
 	}
 	return b.f.SetPanes(table, &excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"})
+}
+
+// print sets a sheet up for paper: all columns on one page's width, and for a
+// table the header on every page.
+func (b *blank) print(sheet string, table bool) error {
+	a4, wide, one, many, on := 9, "landscape", 1, 0, true
+	if !table {
+		wide = "portrait"
+	}
+	if err := b.f.SetSheetProps(sheet, &excelize.SheetPropsOptions{FitToPage: &on}); err != nil {
+		return err
+	}
+	if err := b.f.SetPageLayout(sheet, &excelize.PageLayoutOptions{Size: &a4, Orientation: &wide, FitToWidth: &one, FitToHeight: &many}); err != nil {
+		return err
+	}
+	if err := b.f.SetHeaderFooter(sheet, &excelize.HeaderFooterOptions{OddHeader: "&L&A", OddFooter: "&LCodes only: no names&RPage &P of &N"}); err != nil {
+		return err
+	}
+	if !table {
+		return nil
+	}
+	return b.f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: fmt.Sprintf("%s!$1:$1", sheet), Scope: sheet})
 }
 
 func (b *blank) column(table, col string, field Field) error {
@@ -320,8 +368,12 @@ func (b *blank) readMe() error {
 	if err := b.f.SetColWidth(blankReadMe, "B", "B", 92); err != nil {
 		return err
 	}
+	row := 0
 	for i, line := range blankReadMeLines {
-		row := i + 1
+		if slices.Contains(Tables(), line[0]) && !b.opts.wants(line[0]) {
+			continue
+		}
+		row++
 		cell := func(col string) string { return fmt.Sprintf("%s%d", col, row) }
 		if err := b.f.SetCellStr(blankReadMe, cell("A"), line[0]); err != nil {
 			return err

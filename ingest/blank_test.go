@@ -17,7 +17,7 @@ import (
 func blankFile(t *testing.T) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "log.xlsx")
-	if err := WriteBlank(path); err != nil {
+	if err := WriteBlank(path, BlankOptions{}); err != nil {
 		t.Fatal(err)
 	}
 	return path
@@ -218,16 +218,16 @@ func TestWriteBlankRefuses(t *testing.T) {
 	if err := os.WriteFile(log, []byte("a year's work"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := WriteBlank(log); !errors.Is(err, fs.ErrExist) {
+	if err := WriteBlank(log, BlankOptions{}); !errors.Is(err, fs.ErrExist) {
 		t.Errorf("over an existing file: %v, want fs.ErrExist", err)
 	}
 	if data, err := os.ReadFile(log); err != nil || string(data) != "a year's work" {
 		t.Errorf("the existing file was touched: %q, %v", data, err)
 	}
-	if err := WriteBlank(filepath.Join(dir, "log.csv")); err == nil {
+	if err := WriteBlank(filepath.Join(dir, "log.csv"), BlankOptions{}); err == nil {
 		t.Error("a name ending in .csv was accepted")
 	}
-	if err := WriteBlank(filepath.Join(dir, "none", "log.xlsx")); !errors.Is(err, fs.ErrNotExist) {
+	if err := WriteBlank(filepath.Join(dir, "none", "log.xlsx"), BlankOptions{}); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("in a folder that is not there: %v, want fs.ErrNotExist", err)
 	}
 	left, err := os.ReadDir(dir)

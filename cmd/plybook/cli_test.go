@@ -216,6 +216,39 @@ func TestBlank(t *testing.T) {
 	}
 }
 
+// A blank log of some tables, and one started from the example's log: both
+// read back without a problem.
+func TestBlankOptions(t *testing.T) {
+	dir, files := copyLog(t)
+	plybook(t, dir, "blank", "--tables", "findings,visits", "some.xlsx").want(t, statusDone)
+	seen := plybook(t, dir, "inspect", "--no-marked-copy", "--no-codes", "some.xlsx").want(t, statusDone)
+	says(t, "inspect", seen.out, "some.xlsx:visits: 0 rows read", "some.xlsx:findings: 0 rows read")
+	if strings.Contains(seen.out, "sockets") || strings.Contains(seen.out, "!") {
+		t.Errorf("more than was asked for:\n%s", seen.out)
+	}
+	got := plybook(t, dir, "blank", "--from", strings.Join(files, ","), "next.xlsx").want(t, statusDone)
+	says(t, "blank", got.out, "filled in")
+	info, err := os.Stat(filepath.Join(dir, "next.xlsx"))
+	if err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("%v %v", info, err)
+	}
+	seen = plybook(t, dir, "inspect", "--no-marked-copy", "--no-codes", "next.xlsx").want(t, statusDone)
+	m := regexp.MustCompile(`next.xlsx:sockets: (\d+) rows read, (\d+) used, 0 set aside; 0 values`).FindStringSubmatch(seen.out)
+	if m == nil || m[1] != m[2] || m[1] == "0" || strings.Contains(seen.out, "!") {
+		t.Errorf("the log that was started reads so:\n%s", seen.out)
+	}
+	bad := plybook(t, dir, "blank", "--tables", "visit", "x.xlsx").want(t, statusNothing)
+	says(t, "the error", bad.err, `no table "visit"`, `"visits"`)
+	bad = plybook(t, dir, "blank", "--tables", "sockets", "--from", files[0], "x.xlsx").want(t, statusNothing)
+	says(t, "the error", bad.err, "limbs")
+	writeFile(t, filepath.Join(dir, "limbs.csv"), "person,side,level\nAnna Berg,left,BK\n")
+	bad = plybook(t, dir, "blank", "--from", "limbs.csv", "x.xlsx").want(t, statusNothing)
+	says(t, "the error", bad.err, "codes only")
+	if _, err := os.Stat(filepath.Join(dir, "x.xlsx")); err == nil {
+		t.Error("a file was written all the same")
+	}
+}
+
 func sumOf(t testing.TB, path string) string {
 	t.Helper()
 	b, err := os.ReadFile(path)
