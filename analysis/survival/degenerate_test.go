@@ -36,7 +36,7 @@ func TestValidate(t *testing.T) {
 		if _, err := CumulativeIncidence(c.d, 1, CurveOptions{}); !errors.As(err, &e) {
 			t.Errorf("%s: incidence: %v", c.name, err)
 		}
-		if _, err := NelsonAalen(c.d); !errors.As(err, &e) {
+		if _, err := NelsonAalen(c.d, CurveOptions{}); !errors.As(err, &e) {
 			t.Errorf("%s: hazard: %v", c.name, err)
 		}
 	}

@@ -8,7 +8,8 @@ import (
 )
 
 // Incidence is the share of rows ended by each cause over time, the causes
-// competing. At every time the causes and EventFree add up to 1.
+// competing. At every time the causes and EventFree add up to 1. It keeps the
+// slices it was made from: they must not be changed afterwards.
 type Incidence struct {
 	Causes    [][]Point // Causes[k-1] is the curve of cause k, at the times of EventFree
 	EventFree []Point   // still without any event; Events counts every cause
@@ -21,6 +22,7 @@ type Incidence struct {
 	Level     float64
 	Warnings  []stats.Warning
 
+	data  Data
 	tally *tally
 }
 
@@ -53,7 +55,7 @@ func CumulativeIncidence(d Data, causes int, o CurveOptions) (*Incidence, error)
 		Causes: make([][]Point, causes), Events: make([]float64, causes),
 		Rows: len(d.Time), Weight: t.left[len(t.left)-1],
 		Clusters: clusters, Clustered: repeats,
-		LastTime: t.lastTime, Level: o.Level, tally: t,
+		LastTime: t.lastTime, Level: o.Level, data: d, tally: t,
 	}
 	if t.steps[0].time > 0 {
 		free := Point{AtRisk: t.atRisk(0), Estimate: 1}

@@ -16,7 +16,7 @@ type Curve struct {
 	Weight    float64 // sum of the weights; the rows where there are none
 	Events    float64 // weight of events
 	Clusters  int     // distinct clusters; Rows where none were given
-	Clustered bool    // errors are grouped by cluster, since clusters repeat
+	Clustered bool    // errors are by the jackknife grouped by cluster, since clusters repeat or it was asked for
 	LastTime  float64 // last time at which anybody was at risk
 	Level     float64
 	Warnings  []stats.Warning
@@ -50,10 +50,10 @@ func KaplanMeier(d Data, o CurveOptions) (*Curve, error) {
 	c.LastTime = t.lastTime
 	c.Weight = t.left[len(t.left)-1]
 	of, clusters, repeats := d.clusters()
-	c.Clusters, c.Clustered = clusters, repeats
+	c.Clusters, c.Clustered = clusters, repeats || o.Jackknife
 
 	var relative []float64 // standard error of log S after each step
-	if repeats {
+	if c.Clustered {
 		relative = groupedLogError(d, t, of, clusters)
 	} else {
 		relative = greenwood(t)

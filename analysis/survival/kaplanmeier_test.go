@@ -69,10 +69,10 @@ func TestKaplanMeierFreireich(t *testing.T) {
 			t.Run(entry, func(t *testing.T) {
 				c := must(KaplanMeier(d, CurveOptions{Bounds: scale}))(t)
 				checkCurve(t, c, s.entry(entry)["km"], s.tol(entry))
-				h := must(NelsonAalen(d))(t)
+				h := must(NelsonAalen(d, CurveOptions{}))(t)
 				for k, want := range numbers(get(s.entry(entry), "km", "cumhaz")) {
-					near(t, "hazard", h[k+1].Estimate, want, s.tol(entry))
-					near(t, "hazard std err", h[k+1].StdErr, numbers(get(s.entry(entry), "km", "std_err_cumhaz"))[k], s.tol(entry))
+					near(t, "hazard", h.Points[k+1].Estimate, want, s.tol(entry))
+					near(t, "hazard std err", h.Points[k+1].StdErr, numbers(get(s.entry(entry), "km", "std_err_cumhaz"))[k], s.tol(entry))
 				}
 			})
 		}

@@ -14,11 +14,13 @@ type Weighting int
 
 // The weightings. S is the survival of all groups together (of the stratum).
 const (
-	EqualWeights Weighting = iota // 1: the log-rank test (Mantel 1966, Cancer Chemother Rep 50:163)
-	GehanBreslow                  // number at risk: early differences count most (Gehan 1965, Biometrika 52:203)
-	TaroneWare                    // root of the number at risk (Tarone and Ware 1977, Biometrika 64:156)
-	PetoPeto                      // S just before the time (Peto and Peto 1972, J R Stat Soc A 135:185)
-	PetoPrentice                  // product of 1-d/(Y+1) up to and including the time (Prentice 1978, Biometrika 65:167)
+	EqualWeights  Weighting = iota // 1: the log-rank test (Mantel 1966, Cancer Chemother Rep 50:163)
+	GehanBreslow                   // number at risk: early differences count most (Gehan 1965, Biometrika 52:203)
+	TaroneWare                     // root of the number at risk (Tarone and Ware 1977, Biometrika 64:156)
+	PetoPeto                       // S just before the time (Peto and Peto 1972, J R Stat Soc A 135:185)
+	PetoPrentice                   // product of 1-d/(Y+1) up to and including the time (Prentice 1978, Biometrika 65:167)
+	MiddleWeights                  // S(1-S): differences around the middle count most (Fleming and Harrington 1991, Counting processes and survival analysis, chapter 7)
+	LateWeights                    // 1-S: late differences count most (the same)
 )
 
 func (w Weighting) String() string {
@@ -33,6 +35,10 @@ func (w Weighting) String() string {
 		return "Peto-Peto test"
 	case PetoPrentice:
 		return "Peto-Prentice test"
+	case MiddleWeights:
+		return "Fleming-Harrington test of middle differences"
+	case LateWeights:
+		return "Fleming-Harrington test of late differences"
 	}
 	return fmt.Sprintf("weighting %d", int(w))
 }
@@ -122,7 +128,7 @@ func checkGroups(groups []Data, names []string, o LogRankOptions) error {
 		return errors.New("a comparison needs at least two groups")
 	case len(names) != len(groups):
 		return fmt.Errorf("%d groups but %d names", len(groups), len(names))
-	case o.Weighting < EqualWeights || o.Weighting > PetoPrentice:
+	case o.Weighting < EqualWeights || o.Weighting > LateWeights:
 		return fmt.Errorf("unknown weighting %d", o.Weighting)
 	case o.Strata != nil && len(o.Strata) != len(groups):
 		return fmt.Errorf("%d groups but strata for %d", len(groups), len(o.Strata))
@@ -233,6 +239,10 @@ func (w Weighting) at(atRisk, before, modified float64) float64 {
 		return before
 	case PetoPrentice:
 		return modified
+	case MiddleWeights:
+		return before * (1 - before)
+	case LateWeights:
+		return 1 - before
 	default:
 		return 1
 	}

@@ -74,9 +74,9 @@ func RMSTDifference(a, b *Curve, until, level float64) (Difference, error) {
 	d := Difference{Until: until, Estimate: ba.total - aa.total}
 	na, nb := len(a.data.Time), len(b.data.Time)
 	of, n, repeats := sharedClusters(a.data.Cluster, b.data.Cluster, na, nb)
-	if repeats && n < 2 {
+	if (repeats || a.Clustered || b.Clustered) && n < 2 {
 		return d, nil
-	} else if repeats {
+	} else if repeats || a.Clustered || b.Clustered {
 		u := ba.influence(of[na:], n)
 		for g, x := range aa.influence(of[:na], n) {
 			u[g] -= x

@@ -100,11 +100,14 @@ type IntervalCurve struct {
 	Iterations    int
 	// KKT is how far the Kuhn-Tucker conditions of the maximum are from
 	// being met, relative to what each condition weighs; 0 is exact.
-	KKT      float64
-	Unique   bool // no other curve is as likely outside the undetermined stretches
-	Level    float64
-	Draws    int // samples of the bootstrap used; 0: no intervals
-	Warnings []stats.Warning
+	KKT float64
+	// Inconsistency is by how much a mass changes in one step of the
+	// self-consistency equations; 0 is exact.
+	Inconsistency float64
+	Unique        bool // no other curve is as likely outside the undetermined stretches
+	Level         float64
+	Draws         int // samples of the bootstrap used; 0: no intervals
+	Warnings      []stats.Warning
 
 	ends  []float64 // of each row: the last time it was watched, ascending
 	from  []float64 // entries, ascending
@@ -170,6 +173,7 @@ func turnbull(d IntervalData, o TurnbullOptions) (*IntervalCurve, error) {
 	}
 	c.Masses, c.LogLikelihood = fit.masses, fit.logLikelihood
 	c.Iterations, c.KKT, c.Unique = fit.iterations, fit.kkt, fit.unique
+	c.Inconsistency = inconsistency(rows, c.Masses)
 	c.warn(fit)
 	of, clusters, _ := numberClusters(d.Cluster, len(rows))
 	c.Clusters = clusters

@@ -41,6 +41,9 @@ func TestTurnbullCosmesis(t *testing.T) {
 			nears(t, "mass", mass, numbers(e["mass"]), 1e-6)
 			nears(t, "after", after, numbers(e["surv_after"]), 1e-6)
 			near(t, "log likelihood", c.LogLikelihood, number(e["loglik"]), 1e-9)
+			if !(c.Inconsistency < 1e-7) {
+				t.Errorf("one step of self-consistency moves a mass by %g", c.Inconsistency)
+			}
 			if c.KKT > kktTolerance || !c.Unique {
 				t.Errorf("Kuhn-Tucker conditions missed by %g, unique %v", c.KKT, c.Unique)
 			}
@@ -316,8 +319,8 @@ func TestTurnbullDegenerate(t *testing.T) {
 	}
 	// Two stretches that every row holds in turn cannot be told apart.
 	c = must(Turnbull(IntervalData{Left: []float64{0, 2, 0, 2, 9}, Right: []float64{1, 3, 3, 9, inf}}, TurnbullOptions{Draws: -1}))(t)
-	if c.KKT > kktTolerance {
-		t.Errorf("conditions missed by %g", c.KKT)
+	if c.KKT > kktTolerance || !(c.Inconsistency < 1e-7) {
+		t.Errorf("conditions missed by %g, self-consistency by %g", c.KKT, c.Inconsistency)
 	}
 }
 
@@ -327,8 +330,8 @@ func TestTurnbullNotUnique(t *testing.T) {
 	// Gentleman and Geyer 1994 (Biometrika 81:618): four rows in a ring.
 	d := IntervalData{Left: []float64{0, 0, 4, 4, 2, 8}, Right: []float64{3, 6, 7, 10, 5, 9}}
 	c := must(Turnbull(d, TurnbullOptions{Draws: -1}))(t)
-	if c.KKT > kktTolerance {
-		t.Errorf("conditions missed by %g", c.KKT)
+	if c.KKT > kktTolerance || !(c.Inconsistency < 1e-7) {
+		t.Errorf("conditions missed by %g, self-consistency by %g", c.KKT, c.Inconsistency)
 	}
 	// Rows (0,2] and (1,3] with one candidate each side are settled.
 	c = must(Turnbull(IntervalData{Left: []float64{0, 1, 5}, Right: []float64{2, 3, inf}}, TurnbullOptions{Draws: -1}))(t)
@@ -392,5 +395,25 @@ func BenchmarkTurnbull10000(b *testing.B) {
 		if _, err := Turnbull(d, TurnbullOptions{Draws: -1}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// Self-consistency is worked out apart from the fit: it must see a curve that
+// is not the maximum, with and without late entry.
+func TestInconsistencySeesAnother(t *testing.T) {
+	d := IntervalData{Left: []float64{0, 6, 3, 8, 4, 10}, Right: []float64{4, 9, 7, math.Inf(1), 4, 12}, Entry: []float64{0, 2, 0, 5, 0, 3}}
+	c := must(Turnbull(d, TurnbullOptions{Draws: -1}))(t)
+	if !(c.Inconsistency < 1e-7) || len(c.Masses) < 2 {
+		t.Fatalf("%g with %d masses", c.Inconsistency, len(c.Masses))
+	}
+	var rows []intervalRow
+	for i := range d.Left {
+		rows = append(rows, rowOf(d.entry(i), d.Left[i], d.Right[i], 1))
+	}
+	moved := append([]Mass(nil), c.Masses...)
+	moved[0].Mass += 0.05
+	moved[1].Mass -= 0.05
+	if x := inconsistency(rows, moved); !(x > 0.005) {
+		t.Errorf("a moved curve is inconsistent by %g only", x)
 	}
 }
