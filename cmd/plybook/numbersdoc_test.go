@@ -77,6 +77,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: w\nmethod: weibull\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n```ask\nid: e\nmethod: exponential\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n" +
 		"```ask\nid: ln\nmethod: log-normal\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n```ask\nid: ll\nmethod: log-logistic\nevent: {ply: 8..}\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n" +
 		"```ask\nid: c\nmethod: cox\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n" +
+		"```ask\nid: rate\nmethod: kaplan-meier\nhazard: 6m\n```\n\n" +
 		"```ask\nid: cr\nmethod: cox\nby: side\nrepeats: total-time\nvarying: [ply]\n```\n\n" +
 		"```ask\nid: plan\nmethod: sample-size\nratios: 0.6\nuntil: 1y\nsockets: 100\n```\n\n" +
 		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"

@@ -169,7 +169,7 @@ func TestPublishedMgus2(t *testing.T) {
 	five := "times: [12d, 60d, 120d, 240d, 300d]"
 	cox := "adjust: [own.age, sex, hgb, creat]"
 	n := runLog(t, l, plainCSV,
-		ci("loglog", "complementary-log-log", five)+ci("log", "log", five)+ci("plain", "untransformed", five)+ci("logit", "logit", five)+
+		ci("loglog", "complementary-log-log", five, "until: 240d")+ci("log", "log", five)+ci("plain", "untransformed", five)+ci("logit", "logit", five)+
 			ci("sex", "log", "by: sex", five)+ci("named", "complementary-log-log", "event: [remake, died]", "by: sex", "times: [12d, 60d, 120d, 240d]")+
 			ask("id: pcm", "method: cox", cox, "reference: {sex: female}")+ask("id: death", "method: cox", cox, "reference: {sex: female}", "event: died"),
 		map[string]int{"open-at-death": openAtDeath})
@@ -205,6 +205,12 @@ func TestPublishedMgus2(t *testing.T) {
 	matrixOf("logit", "at_times", "all", more.at("mgus2_logit"))
 	matrixOf("named", "at_times", "female", more.at("mgus2_sex_loglog", "female"))
 	matrixOf("named", "at_times", "male", more.at("mgus2_sex_loglog", "male"))
+	lost := expected(t, "nonparametric").at("mgus2_lost")
+	for k, cause := range []string{"still in use", "remake", "died"} {
+		r := n.answer(t, "loglog").row(t, "time_lost", "cause", cause)
+		near(t, "time lost to "+cause, r["estimate"], lost.at("mean").list()[k], closed)
+		near(t, "its error", r["std_error"], lost.at("se").list()[k], closed)
+	}
 	// Nothing but a remake or a death ends these sockets.
 	for _, r := range n.answer(t, "loglog").rowsOf(t, "curve", "cause", "other endings") {
 		if r["estimate"] != 0.0 || r["events"] != 0.0 {

@@ -71,6 +71,15 @@ func TestPublishedFreireich(t *testing.T) {
 		meanOf(t, a, "control", u, w.at("control").list())
 		meanOf(t, a, "control - 6-MP", u, w.at("difference").list())
 	}
+	lost := expected(t, "nonparametric")
+	for _, g := range []string{"6-MP", "control", "ratio"} {
+		r := n.answer(t, "loglog").row(t, "time_lost", "group", strings.Replace(g, "ratio", "control / 6-MP", 1))
+		for i, column := range []string{"estimate", "std_error", "low", "high", "p"} {
+			if e := lost.at("freireich_lost", g).list(); i < len(e) {
+				near(t, "time lost "+column, r[column], e[i], closed)
+			}
+		}
+	}
 	near(t, "published mean time", n.answer(t, "loglog").row(t, "rmst", "group", "6-MP")["estimate"], want.at("rmst_20", "rmst_6mp", "rmean").num(), closed)
 
 	terms := []effect{{"treat", "control", "6-MP"}}
@@ -184,7 +193,7 @@ func TestPublishedLung(t *testing.T) {
 			"profiles: [{own.age: 65, sex: female, ph.ecog: 1}]")+
 			ask("id: strata", "method: cox", "adjust: [own.age, ph.ecog]", "strata: [sex]")+
 			ask("id: sex", "method: kaplan-meier", "by: sex", "until: 500d")+
-			ask("id: complete", "method: kaplan-meier", "keep: {ph.ecog: known}", "by: sex", "until: 500d"), nil)
+			ask("id: complete", "method: kaplan-meier", "keep: {ph.ecog: known}", "by: sex", "until: 500d")+lungAsks, nil)
 	want, more := expected(t, "lung"), expected(t, "further")
 	a := n.answer(t, "cox")
 	own := want.at("cox")
@@ -203,6 +212,7 @@ func TestPublishedLung(t *testing.T) {
 	own = want.at("cox_strat_sex")
 	coxOf(t, n.answer(t, "strata"), []effect{{"own.age", "", ""}, {"ph.ecog", "", ""}}, &own, sexStrata(t, more.at("lung_cox_strat_sex")))
 
+	lungFamily(t, n)
 	a = n.answer(t, "sex")
 	for _, g := range []string{"female", "male"} {
 		curveOf(t, a, g, more.at("lung_sex", g), 1)

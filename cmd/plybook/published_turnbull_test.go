@@ -45,6 +45,11 @@ func TestPublishedCosmesis(t *testing.T) {
 			near(t, "share after", r["estimate"], e.at("surv_after").list()[i], 1e-6)
 		}
 	}
+	for _, r := range a.table(t, "fit") {
+		if r["kuhn_tucker"].(float64) > 1e-8 || r["self_consistency"].(float64) > 1e-8 || r["unique"] != "yes" || r["draws"] != 500.0 {
+			t.Errorf("check of the curve: %v", r)
+		}
+	}
 	// With chemotherapy the curve falls through one half between months 19
 	// and 20; without, it is 0.466 only after month 40.
 	r := a.row(t, "quantiles", "group", "yes")

@@ -39,6 +39,10 @@ func cumulativeIncidence(w *work) error {
 	}
 	w.incidenceTimes(l, fits)
 	w.incidenceCurves(l, fits)
+	lost, err := w.incidenceLost(l, fits)
+	if err != nil {
+		return err
+	}
 	if w.Events == 0 {
 		w.caution("no-events", "No socket had any of the events asked for.")
 	} else if w.Events < 10 {
@@ -61,6 +65,9 @@ func cumulativeIncidence(w *work) error {
 	shown := w.incidencePrint(l, fits)
 	shown.Notes = append(shown.Notes, w.unseenNote(l, gs))
 	w.print(shown)
+	if len(lost.Rows) > 0 {
+		w.print(lost)
+	}
 	w.incidenceMethods(l, clusterName, tests)
 	return nil
 }
@@ -327,6 +334,10 @@ func (w *work) incidenceMethods(l *lives, cluster string, tests []causeTest) {
 		s.WriteString(" grouped by " + cluster)
 	}
 	fmt.Fprintf(&s, "; %s limits were made on the %s scale.", strings.TrimSuffix(w.confidenceWords(), " interval"), scaleWords(w.ask.Bounds))
+	if w.ask.Until != nil {
+		s.WriteString(" The mean time lost to each reason is the area under its curve up to " + words.At(w.ask.Until.Days) + "; its limits were made on the logarithm.")
+		w.References = append(w.References, "Andersen PK. Decomposition of number of life years lost according to causes of death. Stat Med 2013; 32: 5278-5285.")
+	}
 	w.Methods = s.String() + testWords(tests, cluster) + w.datedWords(l)
 	w.References = append(w.References, "Aalen OO, Johansen S. An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scand J Stat 1978; 5: 141-150.")
 	if len(tests) > 0 {

@@ -1,11 +1,10 @@
 package answer
 
 import (
-	"errors"
 	"fmt"
 	"math"
+	"strings"
 
-	"plybook/analysis/stats"
 	"plybook/analysis/survival"
 	"plybook/reports/figure"
 )
@@ -55,7 +54,17 @@ func kaplanMeier(w *work) error {
 	if err != nil {
 		return err
 	}
-	tests, err := w.survivalTests(fits, clusterName != "")
+	if err := w.timeLostTable(fits, until); err != nil {
+		return err
+	}
+	tests, err := w.survivalTests(l, fits, clusterName != "")
+	if err != nil {
+		return err
+	}
+	if err := w.hazardTable(fits); err != nil {
+		return err
+	}
+	watched, err := w.watchedTables(l, fits)
 	if err != nil {
 		return err
 	}
@@ -74,10 +83,14 @@ func kaplanMeier(w *work) error {
 		}
 	}
 	w.Figures = append(w.Figures, w.curvesFigure(fits, ev))
-	w.Reading = w.kaplanMeierReading(fits, ev, until, diffs, tests)
+	rates, err := w.smoothed(fits, ev)
+	if err != nil {
+		return err
+	}
+	w.Reading = strings.Join(append([]string{w.kaplanMeierReading(fits, ev, until, diffs, tests)}, rates...), " ")
 	shown := w.survivalPrint(fits, until)
 	shown.Notes = append(shown.Notes, w.unseenNote(l, gs))
-	w.print(shown)
+	w.print(shown, watched)
 	w.kaplanMeierMethods(l, ev, clusterName, tests)
 	return nil
 }
@@ -96,86 +109,6 @@ func tailStart(c *survival.Curve, below float64) float64 {
 		}
 	}
 	return -1
-}
-
-// survivalTests compares the groups: the log-rank test, and where persons
-// repeat the score test that allows for it.
-func (w *work) survivalTests(fits []fitted, clustered bool) ([]stats.Test, error) {
-	t := tableOf("tests", text("test"), number("statistic", ""), integer("df"), number("p", ""))
-	defer func() { w.addTable(t) }()
-	if len(fits) < 2 {
-		return nil, nil
-	}
-	var data []survival.Data
-	var names []string
-	for _, f := range fits {
-		data, names = append(data, f.data), append(names, f.name)
-	}
-	r, err := survival.LogRank(data, names, survival.LogRankOptions{})
-	if err != nil {
-		if errors.Is(err, survival.ErrNoComparison) || errors.Is(err, stats.ErrNoEvents) {
-			w.caution("no-comparison", "The groups could not be compared: no event was seen while more than one group was at risk.")
-			return nil, nil
-		}
-		return nil, err
-	}
-	out := []stats.Test{r.Test}
-	if clustered {
-		if s, err := clusteredScore(fits); err == nil {
-			out = append(out, s)
-			w.caution("test-not-clustered", "The log-rank test takes sockets of one person as independent. The clustered score test beside it does not; read that one.")
-		} else {
-			w.caution("no-clustered-test", "The log-rank test takes sockets of one person as independent, and the score test that does not could not be computed: too few persons, or a group without events. Read its p-value with care.")
-		}
-	}
-	for _, x := range out {
-		t.row(x.Name, x.Statistic, int(x.DF), x.P)
-	}
-	if len(fits) > 2 {
-		w.caution("many-comparisons", "With %d groups there are %d differences to look at; the largest of them looks more striking than it is. The test of all groups together comes first.",
-			len(fits), len(fits)*(len(fits)-1)/2)
-	}
-	return out, nil
-}
-
-// clusteredScore is the score test of a Cox model with the groups as terms,
-// with grouped score residuals.
-func clusteredScore(fits []fitted) (stats.Test, error) {
-	var d survival.CoxData
-	for k, f := range fits {
-		for i := range f.data.Time {
-			d.Entry = append(d.Entry, f.data.Entry[i])
-			d.Time = append(d.Time, f.data.Time[i])
-			d.Event = append(d.Event, f.data.Cause[i] > 0)
-			d.Cluster = append(d.Cluster, f.data.Cluster[i])
-		}
-		if k > 0 {
-			d.Names = append(d.Names, f.name)
-		}
-	}
-	for k := 1; k < len(fits); k++ {
-		x := make([]float64, 0, len(d.Time))
-		for j, f := range fits {
-			for range f.data.Time {
-				if j == k {
-					x = append(x, 1)
-				} else {
-					x = append(x, 0)
-				}
-			}
-		}
-		d.X = append(d.X, x)
-	}
-	c, err := survival.FitCox(d, survival.CoxOptions{})
-	if err != nil {
-		return stats.Test{}, err
-	}
-	if !c.HasRobustScore {
-		return stats.Test{}, errors.New("too few persons")
-	}
-	t := c.RobustScore
-	t.Name = "score test grouped by person"
-	return t, nil
 }
 
 func (w *work) curvesFigure(fits []fitted, ev cause) *figure.Figure {

@@ -165,7 +165,11 @@ func (w *work) survivalCells(f fitted, until, like float64) []string {
 	if err != nil {
 		return append(row, words.NotComputed)
 	}
-	return append(row, words.SpanIn(e, until))
+	cell := words.SpanIn(e, until)
+	if x, err := f.curve.TimeLost(until); err == nil && x.HasBounds {
+		cell += " (" + words.SpanRangeIn(until-x.High, until-x.Low, until) + ")"
+	}
+	return append(row, cell)
 }
 
 func quantileText(q survival.Quantile, like float64) string {

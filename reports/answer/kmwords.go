@@ -5,13 +5,12 @@ import (
 	"math"
 	"strings"
 
-	"plybook/analysis/stats"
 	"plybook/analysis/survival"
 	"plybook/reports/words"
 )
 
 // kaplanMeierReading says the curves in one to three sentences.
-func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs []survival.Difference, tests []stats.Test) string {
+func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs []survival.Difference, tests *compared) string {
 	var s []string
 	n := 0
 	for _, f := range fits {
@@ -26,14 +25,7 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 		}
 		s = append(s, w.curveSentence(f, ev, at, like))
 	}
-	if len(tests) > 0 {
-		t := tests[len(tests)-1]
-		verdict := "The curves differ by more than chance alone would often give"
-		if t.P >= 0.05 {
-			verdict = "The difference between the curves is no larger than chance often gives"
-		}
-		s = append(s, fmt.Sprintf("%s (%s, %s).", verdict, t.Name, words.PEquals(t.P)))
-	}
+	s = append(s, w.comparedSentences(tests, ev)...)
 	if len(fits) == 2 && len(diffs) == 1 && diffs[0].HasTest {
 		d := diffs[0]
 		a, b, x := w.display(fits[0].name), w.display(fits[1].name), d.Estimate
@@ -277,7 +269,7 @@ func scaleWords(bounds string) string {
 	return strings.ReplaceAll(bounds, "-", " ")
 }
 
-func (w *work) kaplanMeierMethods(l *lives, ev cause, cluster string, tests []stats.Test) {
+func (w *work) kaplanMeierMethods(l *lives, ev cause, cluster string, tests *compared) {
 	var s strings.Builder
 	fmt.Fprintf(&s, "Time from %s until the socket was %s was estimated by the Kaplan-Meier method; sockets were followed to the person's last record, and every other ending was censored. ",
 		w.timeZero(), ev.past)
@@ -293,13 +285,8 @@ func (w *work) kaplanMeierMethods(l *lives, ev cause, cluster string, tests []st
 		errs = "the infinitesimal jackknife grouped by " + cluster
 	}
 	fmt.Fprintf(&s, "Standard errors are by %s; %s limits of the curve were made on the %s scale, and those of quantiles by inverting them.", errs, strings.TrimSuffix(w.confidenceWords(), " interval"), scaleWords(w.ask.Bounds))
-	if len(tests) > 0 {
-		var names []string
-		for _, t := range tests {
-			names = append(names, "the "+strings.TrimPrefix(t.Name, "the "))
-		}
-		fmt.Fprintf(&s, " Groups were compared by %s.", words.List(names))
-	}
+	s.WriteString(w.comparedMethods(tests))
+	s.WriteString(w.watchedMethods(cluster))
 	s.WriteString(w.datedWords(l))
 	if w.ownColumns() {
 		s.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
@@ -308,9 +295,8 @@ func (w *work) kaplanMeierMethods(l *lives, ev cause, cluster string, tests []st
 	w.References = append(w.References,
 		"Kaplan EL, Meier P. Nonparametric estimation from incomplete observations. J Am Stat Assoc 1958; 53: 457-481.",
 		"Brookmeyer R, Crowley J. A confidence interval for the median survival time. Biometrics 1982; 38: 29-41.")
-	if len(tests) > 0 {
-		w.References = append(w.References, "Mantel N. Evaluation of survival data and two new rank order statistics arising in its consideration. Cancer Chemother Rep 1966; 50: 163-170.")
-	}
+	w.References = append(w.References, w.comparedReferences(tests)...)
+	w.References = append(w.References, w.watchedReferences()...)
 }
 
 // ownColumns says whether the ask explains with one of the lab's own columns.

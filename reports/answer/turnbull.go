@@ -59,6 +59,7 @@ func turnbull(w *work) error {
 	w.lookedTimes(fits)
 	w.lookedIntervals(fits)
 	w.lookedQuantiles(fits)
+	w.lookedFit(fits)
 	w.competingCaution(l, ev)
 	w.gapCaution(fits)
 	if w.Events == 0 {

@@ -2,6 +2,7 @@ package answer
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"plybook/analysis/survival"
@@ -101,7 +102,7 @@ func (w *work) lookedPrint(fits []looked) document.Block {
 		t.Columns = append(t.Columns, c)
 	}
 	t.Rows = cells[1:]
-	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Where a stretch or a range stands, the visits do not tell more. The gap is between visits that could tell."}
+	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Where a stretch or a range stands, the visits do not tell more. The gap is between visits that could tell.", lookedCheck(fits)}
 	return t
 }
 
@@ -140,7 +141,7 @@ func (w *work) lookedCells(f looked) []string {
 
 func (w *work) lookedMethods(l *lives, ev cause, cluster string) {
 	var s strings.Builder
-	fmt.Fprintf(&s, "Time from %s until the socket was %s is known only to lie between the last visit without it and the first with it; its distribution was estimated by nonparametric maximum likelihood for such intervals (Turnbull), with the Kuhn-Tucker conditions checked. "+
+	fmt.Fprintf(&s, "Time from %s until the socket was %s is known only to lie between the last visit without it and the first with it; its distribution was estimated by nonparametric maximum likelihood for such intervals (Turnbull), with the Kuhn-Tucker conditions and self-consistency checked. "+
 		"Sockets were followed to the last visit that could tell, and every ending was censored there. ", w.timeZero(), ev.past)
 	for _, e := range l.Entry {
 		if e > 0 {
@@ -165,4 +166,52 @@ func (w *work) lookedMethods(l *lives, ev cause, cluster string) {
 	w.References = append(w.References,
 		"Turnbull BW. The empirical distribution function with arbitrarily grouped, censored and truncated data. J R Stat Soc B 1976; 38: 290-295.",
 		"Wang Y. Dimension-reduced nonparametric maximum likelihood computation for interval-censored data. Comput Stat Data Anal 2008; 52: 2388-2402.")
+}
+
+// lookedFit says of each curve how it was found and how it stands up.
+func (w *work) lookedFit(fits []looked) {
+	t := tableOf("fit", text("group"), count("rows"), count("events"), integer("iterations"), number("log_likelihood", ""), number("kuhn_tucker", ""),
+		number("self_consistency", ""), text("unique"), integer("draws"))
+	for _, f := range fits {
+		unique := "yes"
+		if !f.curve.Unique {
+			unique = "no"
+		}
+		if w.hiddenCount(f.seen) || w.hiddenCount(f.curve.Rows-f.seen) {
+			w.withhold(t, 2, []any{f.name, f.curve.Rows})
+			continue
+		}
+		t.row(f.name, f.curve.Rows, f.seen, f.curve.Iterations, f.curve.LogLikelihood, f.curve.KKT, f.curve.Inconsistency, unique, f.curve.Draws)
+	}
+	w.addTable(t)
+}
+
+// lookedCheck says that the curves are what they should be: the most likely
+// ones, and unchanged by a step of self-consistency.
+func lookedCheck(fits []looked) string {
+	worst, step := 0.0, 0.0
+	for _, f := range fits {
+		worst, step = math.Max(worst, f.curve.KKT), math.Max(step, f.curve.Inconsistency)
+	}
+	out := fmt.Sprintf("Check of the curve: it is the most likely one to within %s of the conditions for it (below 0.000001 is converged)", power(worst))
+	if len(fits) > 1 {
+		out = fmt.Sprintf("Check of the curves: they are the most likely ones to within %s of the conditions for it (below 0.000001 is converged)", power(worst))
+	}
+	return out + fmt.Sprintf("; one more step of self-consistency would move no share by more than %s.", power(step))
+}
+
+// power is the power of ten that a small number stays below.
+func power(x float64) string {
+	if x < 1e-12 {
+		return "a millionth of a millionth"
+	}
+	for _, s := range []struct {
+		limit float64
+		words string
+	}{{1e-9, "a thousand-millionth"}, {1e-6, "a millionth"}, {1e-4, "a ten-thousandth"}} {
+		if x < s.limit {
+			return s.words
+		}
+	}
+	return words.Plain(x)
 }

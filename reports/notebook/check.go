@@ -74,6 +74,7 @@ func (r *askReader) check() {
 	r.checkChart()
 	r.checkCounting()
 	r.checkPlan()
+	r.checkCurves()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {

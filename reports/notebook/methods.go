@@ -8,8 +8,8 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 // accepted are the further keys of each method, in the order of the manual.
 // A key stands here only where the method makes use of it.
 var accepted = map[string][]string{
-	"kaplan-meier": {"by", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
-		"times", "until", "quantiles", "confidence", "bounds"},
+	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
+		"times", "until", "quantiles", "confidence", "bounds", "tests", "trend", "hazard"},
 	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "strata", "cluster", "start", "end", "entry", "landmark",
 		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "profiles"},
 	"turnbull":     {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
@@ -18,7 +18,7 @@ var accepted = map[string][]string{
 	"log-normal":   parametricKeys,
 	"log-logistic": parametricKeys,
 	"cumulative-incidence": {"by", "cluster", "start", "end", "entry", "landmark", "event", "competing",
-		"times", "confidence", "bounds"},
+		"times", "until", "confidence", "bounds"},
 	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "start", "end", "entry", "landmark",
 		"event", "competing", "times", "confidence", "ties", "profiles"},
 	"mean-cumulative": {"by", "cluster", "event", "competing", "times", "confidence"},

@@ -115,11 +115,14 @@ type Ask struct {
 	Reference map[string]string // category to compare with, by column
 	Interact  [][2]string       // pairs of columns whose products enter too
 	Strata    []string
-	Varying   []string // columns of visits and measurements that change over a life
-	Repeats   string   // "": the first event alone; or total-time, gap-time, marginal
-	Weights   string   // column: of how many equal rows each stands
-	Offset    string   // column added to the linear predictor
-	Cluster   string   // column; "" for the default (person where persons repeat), "none"
+	Varying   []string  // columns of visits and measurements that change over a life
+	Repeats   string    // "": the first event alone; or total-time, gap-time, marginal
+	Weights   string    // column: of how many equal rows each stands
+	Offset    string    // column added to the linear predictor
+	Tests     []string  // kaplan-meier: among TestNames; empty for the log-rank test
+	Trend     *Trend    // order of the groups, for a test of trend
+	Hazard    *Duration // bandwidth of the smoothed hazard; nil for none
+	Cluster   string    // column; "" for the default (person where persons repeat), "none"
 
 	Start, End, Entry string    // date columns
 	Landmark          *Duration // only rows at risk then, clock restarted
