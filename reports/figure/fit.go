@@ -322,7 +322,7 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 	if stride > 1 {
 		fig.Long += fmt.Sprintf("One %s in %d is drawn. ", spec.Each, stride)
 	}
-	fig.Long = strings.TrimSpace(fig.Long + cutNote(cut) + droppedNote(d.dropped, "value"))
+	fig.Long = strings.TrimSpace(strings.TrimSpace(fig.Long) + cutNote(cut) + droppedNote(d.dropped, "value"))
 	if fig.Long == "" {
 		fig.Long = fig.Description
 	}
