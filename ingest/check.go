@@ -24,7 +24,7 @@ func (rec *record) index(name string) int { return fieldIndex(rec.sheet.table, n
 
 // used are the records of a table not set aside so far.
 func (r *reader) used(table string) []*record {
-	var out []*record
+	out := make([]*record, 0, len(r.recs[table]))
 	for _, rec := range r.recs[table] {
 		if !rec.aside {
 			out = append(out, rec)

@@ -188,6 +188,11 @@ func agrees(rec *record, f int, c cell, v value) (same, known bool) {
 			d, ok := rec.serial(f)
 			return ok && v.text == d.String(), true
 		}
+		if days, err := strconv.ParseFloat(c.text, 64); err == nil && c.kind == cellTime { // the clock shown, to the second
+			var h, m, sec int
+			n, _ := fmt.Sscanf(v.text, "%d:%d:%d", &h, &m, &sec)
+			return n >= 2 && math.Abs(days*86400-float64(h*3600+m*60+sec)) <= 0.5, true
+		}
 		if field.Name == "limb" { // the side in the place of a name, or another spelling of a name that is made
 			return sides.Lookup(c.text).Code != "" || wordKey(c.text) == wordKey(v.text), true
 		}
