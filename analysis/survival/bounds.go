@@ -24,8 +24,8 @@ const (
 type CurveOptions struct {
 	Level  float64 // confidence of the intervals, between 0 and 1; 0: 0.95
 	Bounds Scale
-	// Jackknife takes the errors of a Kaplan-Meier curve from the
-	// infinitesimal jackknife even where no cluster repeats, as weights that
+	// Jackknife takes the errors of a Kaplan-Meier curve or a cumulative
+	// hazard from the infinitesimal jackknife even where no cluster repeats, as weights that
 	// do not count rows need. Elsewhere it changes nothing.
 	Jackknife bool
 }

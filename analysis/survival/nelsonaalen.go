@@ -44,6 +44,7 @@ func NelsonAalen(d Data, o CurveOptions) (*Hazard, error) {
 	h := &Hazard{Level: o.Level, data: d, tally: count(d, 0)}
 	h.of, h.clusters, h.Clustered = d.clusters()
 	t := h.tally
+	h.Clustered = h.Clustered || o.Jackknife
 	h.LastTime = t.lastTime
 	errs := t.aalenError()
 	if h.Clustered {

@@ -83,3 +83,32 @@ func lungFamily(t *testing.T, n *numbersFile) {
 		t.Errorf("over the time drawn the smoothed rate adds up to %g, the cumulative hazard grows by %g", area, grown)
 	}
 }
+
+// weighedCurves compares curves of weights that count rows, and of shares.
+func weighedCurves(t *testing.T, n *numbersFile, want expectation) {
+	t.Helper()
+	for id, key := range map[string]string{"weighed": "freireich_weights", "shares": "freireich_shares"} {
+		a, e := n.answer(t, id), want.at(key)
+		for i, at := range e.at("time").list() {
+			r := a.row(t, "curve", "group", "6-MP", "time", at)
+			near(t, key, r["estimate"], e.at("surv").list()[i], closed)
+			if se := e.at("se").list()[i]; se > 0 && r["std_error"] != nil {
+				near(t, key+" error", r["std_error"], se, closed)
+			}
+			near(t, key+" at risk", r["at_risk"], e.at("at_risk").list()[i], closed)
+		}
+		if *a.Rows != 42 || *a.Events != 30 {
+			t.Errorf("%s: %d rows, %d events", id, *a.Rows, *a.Events)
+		}
+	}
+	e := want.at("freireich_weights_test")
+	testOf(t, n.answer(t, "weighed"), "log-rank test", e.at("stat").num(), 1, e.at("p").num(), closed)
+	// Shares are no counts: no test that counts, and no exact rate.
+	a := n.answer(t, "shares")
+	if rows := a.table(t, "tests"); len(rows) != 1 || rows[0]["test"] != "score test grouped by person" {
+		t.Errorf("tests of shares: %v", rows)
+	}
+	if r := a.row(t, "rates", "group", "6-MP"); r["estimate"] == nil || r["low"] != nil {
+		t.Errorf("rate of shares: %v", r)
+	}
+}

@@ -12,7 +12,7 @@ func TestPublishedFreireich(t *testing.T) {
 	var lives []life
 	for i, r := range readRecords(t, "freireich") {
 		lives = append(lives, life{id: i + 1, days: r.whole(t, "time"), end: lastDay(i), how: ending(r.whole(t, "cens")), serial: i,
-			own: []any{"treat", r["treat"]}})
+			own: []any{"treat", r["treat"], "stands for", 1 + (i+1)%3, "share of", 0.5 + float64((i+1)%4)/4}})
 	}
 	l, _ := tell(lives)
 	km := func(id, bounds string, more ...string) string {
@@ -23,6 +23,7 @@ func TestPublishedFreireich(t *testing.T) {
 		return ask("id: cox-"+ties, "method: cox", "by: treat", "reference: {treat: 6-MP}", "ties: "+ties)
 	}
 	n := runLog(t, l, plainCSV, km("loglog", "complementary-log-log", "until: 20d")+km("plain", "untransformed")+km("log", "log")+km("logit", "logit")+
+		ask("id: weighed", "method: kaplan-meier", "by: treat", "weights: stands for")+ask("id: shares", "method: kaplan-meier", "by: treat", "weights: share of")+
 		cox("efron")+cox("breslow")+cox("discrete"), nil)
 	want, more := expected(t, "freireich"), expected(t, "further")
 
@@ -72,6 +73,7 @@ func TestPublishedFreireich(t *testing.T) {
 		meanOf(t, a, "control - 6-MP", u, w.at("difference").list())
 	}
 	lost := expected(t, "nonparametric")
+	weighedCurves(t, n, lost)
 	for _, g := range []string{"6-MP", "control", "ratio"} {
 		r := n.answer(t, "loglog").row(t, "time_lost", "group", strings.Replace(g, "ratio", "control / 6-MP", 1))
 		for i, column := range []string{"estimate", "std_error", "low", "high", "p"} {

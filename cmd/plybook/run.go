@@ -72,6 +72,7 @@ Reports are for review by licensed clinicians. They are not a diagnosis.`,
 	}
 	root.SetFlagErrorFunc(flagFault)
 	root.SetVersionTemplate("plybook {{.Version}}\n")
+	root.SetHelpCommand(newHelp())
 	root.AddCommand(newRun(), newInspect(), newIntake(), newBlank(), newExample(), newManual())
 	return root
 }

@@ -30,7 +30,11 @@ func kaplanMeier(w *work) error {
 	if err != nil {
 		return err
 	}
-	o := survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds]}
+	shares, err := w.weigh(l, gs)
+	if err != nil {
+		return err
+	}
+	o := survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds], Jackknife: shares}
 	fits := make([]fitted, len(gs))
 	last := math.Inf(1)
 	for k, g := range gs {
@@ -57,14 +61,14 @@ func kaplanMeier(w *work) error {
 	if err := w.timeLostTable(fits, until); err != nil {
 		return err
 	}
-	tests, err := w.survivalTests(l, fits, clusterName != "")
+	tests, err := w.survivalTests(l, fits, clusterName != "", shares)
 	if err != nil {
 		return err
 	}
-	if err := w.hazardTable(fits); err != nil {
+	if err := w.hazardTable(fits, o); err != nil {
 		return err
 	}
-	watched, err := w.watchedTables(l, fits)
+	watched, err := w.watchedTables(l, fits, o)
 	if err != nil {
 		return err
 	}
@@ -83,7 +87,7 @@ func kaplanMeier(w *work) error {
 		}
 	}
 	w.Figures = append(w.Figures, w.curvesFigure(fits, ev))
-	rates, err := w.smoothed(fits, ev)
+	rates, err := w.smoothed(fits, ev, o)
 	if err != nil {
 		return err
 	}
@@ -92,6 +96,7 @@ func kaplanMeier(w *work) error {
 	shown.Notes = append(shown.Notes, w.unseenNote(l, gs))
 	w.print(shown, watched)
 	w.kaplanMeierMethods(l, ev, clusterName, tests)
+	w.Methods += w.weightedMethods(shares)
 	return nil
 }
 

@@ -14,7 +14,7 @@ import (
 
 // smoothed adds the rate by time in use, its table and its figure, where it
 // is asked for, and returns what the reading says of it.
-func (w *work) smoothed(fits []fitted, ev cause) ([]string, error) {
+func (w *work) smoothed(fits []fitted, ev cause, o survival.CurveOptions) ([]string, error) {
 	if w.ask.Hazard == nil {
 		return nil, nil
 	}
@@ -25,11 +25,11 @@ func (w *work) smoothed(fits []fitted, ev cause) ([]string, error) {
 	spec := figure.TrajectoriesSpec{ID: w.ask.ID + "-rate", Title: "How often sockets were " + ev.past + ", by time in use" + byWords(w.ask.By),
 		XAxis: w.timeAxis(), XDays: true, YAxis: words.Capital(ev.past) + " a year, per 100 sockets in use", Confidence: w.ask.Confidence}
 	for _, f := range fits {
-		points, err := w.rateByTime(f)
+		points, err := w.rateByTime(f, o)
 		if err != nil {
 			return nil, err
 		}
-		if int(f.curve.Events) < 10 {
+		if f.counted() < 10 {
 			w.caution("few-events-rate", "%s: the rate by time in use rests on fewer than 10 events, and its rises and falls say little.", w.groupName(f.name))
 		}
 		g := figure.GroupLine{Name: w.display(f.name)}
@@ -84,8 +84,8 @@ func (w *work) rateSentence(f fitted, points []survival.Point, ev cause) string 
 // the start to half a bandwidth before the end, or to where fewer than 10 are
 // at risk. A public audience is shown a point each quarter of a year that
 // rests on enough events and sockets.
-func (w *work) rateByTime(f fitted) ([]survival.Point, error) {
-	h, err := survival.NelsonAalen(f.data, survival.CurveOptions{Level: w.ask.Confidence})
+func (w *work) rateByTime(f fitted, o survival.CurveOptions) ([]survival.Point, error) {
+	h, err := survival.NelsonAalen(f.data, survival.CurveOptions{Level: o.Level, Jackknife: o.Jackknife})
 	if err != nil {
 		return nil, err
 	}

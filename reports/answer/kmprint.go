@@ -147,7 +147,7 @@ func transposed(in [][]string) [][]string {
 }
 
 func (w *work) survivalCells(f fitted, until, like float64) []string {
-	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(int(f.curve.Events)), quantileText(f.curve.Quantile(0.5), like)}
+	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(f.counted()), quantileText(f.curve.Quantile(0.5), like)}
 	for _, at := range w.ask.Times {
 		p, ok := f.curve.At(at.Days)
 		switch {

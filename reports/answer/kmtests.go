@@ -8,7 +8,6 @@ import (
 	"plybook/analysis/stats"
 	"plybook/analysis/survival"
 	"plybook/analysis/table"
-	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
@@ -25,6 +24,7 @@ var weightings = map[string]survival.Weighting{
 // compared are the tests of the groups against one another.
 type compared struct {
 	tests   []stats.Test
+	asked   []string
 	verdict int // of tests: the one to read, that allows for persons where they repeat; -1: none
 	trend   int // of tests: the test of trend to read; -1: none
 	rises   bool
@@ -34,7 +34,7 @@ type compared struct {
 
 // survivalTests compares the groups: the tests asked for, and where persons
 // repeat the score test that allows for it.
-func (w *work) survivalTests(l *lives, fits []fitted, clustered bool) (*compared, error) {
+func (w *work) survivalTests(l *lives, fits []fitted, clustered, shares bool) (*compared, error) {
 	t := tableOf("tests", text("test"), number("statistic", ""), integer("df"), number("p", ""))
 	defer func() { w.addTable(t) }()
 	out := &compared{verdict: -1, trend: -1}
@@ -60,6 +60,10 @@ func (w *work) survivalTests(l *lives, fits []fitted, clustered bool) (*compared
 	if len(asked) == 0 {
 		asked = []string{"log-rank"}
 	}
+	if shares {
+		asked = nil // their variances count rows
+	}
+	out.asked = asked
 	for k, a := range asked {
 		r, err := survival.LogRank(data, names, survival.LogRankOptions{Weighting: weightings[a], Strata: strata})
 		if errors.Is(err, survival.ErrNoComparison) || errors.Is(err, stats.ErrNoEvents) || errors.Is(err, stats.ErrNoRows) {
@@ -84,7 +88,7 @@ func (w *work) survivalTests(l *lives, fits []fitted, clustered bool) (*compared
 			w.caution("no-trend", "No trend over the groups could be tested: too few events were seen while groups of different rank were at risk.")
 		}
 	}
-	if clustered {
+	if clustered || shares {
 		w.groupedScores(data, strata, scores, out)
 	}
 	for _, x := range out.tests {
@@ -110,6 +114,10 @@ func within(strata []string) string {
 // groupedScores adds the tests that allow for several sockets of a person.
 func (w *work) groupedScores(data []survival.Data, strata [][]int, scores []float64, out *compared) {
 	s, err := clusteredScore(data, strata, nil)
+	if err != nil && len(out.tests) == 0 {
+		w.caution("no-comparison", "The groups could not be compared: too few persons, or a group without events.")
+		return
+	}
 	if err != nil {
 		w.caution("no-clustered-test", "The log-rank test takes sockets of one person as independent, and the score test that does not could not be computed: too few persons, or a group without events. Read its p-value with care.")
 		return
@@ -117,7 +125,9 @@ func (w *work) groupedScores(data []survival.Data, strata [][]int, scores []floa
 	s.Name = "score test grouped by person" + within(out.strata)
 	out.verdict = len(out.tests)
 	out.tests = append(out.tests, s)
-	w.caution("test-not-clustered", "The log-rank test takes sockets of one person as independent. The clustered score test beside it does not; read that one.")
+	if out.verdict > 0 {
+		w.caution("test-not-clustered", "The log-rank test takes sockets of one person as independent. The clustered score test beside it does not; read that one.")
+	}
 	if out.trend < 0 {
 		return
 	}
@@ -138,6 +148,9 @@ func clusteredScore(data []survival.Data, strata [][]int, scores []float64) (sta
 			d.Time = append(d.Time, g.Time[i])
 			d.Event = append(d.Event, g.Cause[i] > 0)
 			d.Cluster = append(d.Cluster, g.Cluster[i])
+			if g.Weight != nil {
+				d.Weight = append(d.Weight, g.Weight[i])
+			}
 			if strata != nil {
 				d.Strata = append(d.Strata, strata[k][i])
 			}
@@ -215,6 +228,9 @@ func (w *work) testData(l *lives, fits []fitted, out *compared) ([]survival.Data
 			groupsOf[number[key]][k] = true
 			codes = append(codes, number[key])
 			d.Entry, d.Time, d.Cause = append(d.Entry, f.data.Entry[i]), append(d.Time, f.data.Time[i]), append(d.Cause, f.data.Cause[i])
+			if f.data.Weight != nil {
+				d.Weight = append(d.Weight, f.data.Weight[i])
+			}
 			if f.data.Cluster != nil {
 				d.Cluster = append(d.Cluster, f.data.Cluster[i])
 			}
@@ -237,75 +253,6 @@ func (w *work) testData(l *lives, fits []fitted, out *compared) ([]survival.Data
 		w.caution("lone-strata", "%s no other group beside it with the same %s, and adds nothing to the comparison.", words.Capital(w.n(alone, "socket has", "sockets have")), words.List(out.strata))
 	}
 	return data, strata, nil
-}
-
-// trendScores are the scores of the groups where a trend is asked for; nil
-// where none is.
-func (w *work) trendScores(l *lives, fits []fitted, out *compared) ([]float64, error) {
-	if w.ask.Trend == nil {
-		return nil, nil
-	}
-	var scores []float64
-	if w.ask.Trend.Order == nil {
-		for _, f := range fits {
-			x, err := parseNumber(f.name)
-			if err != nil {
-				return nil, &notebook.Error{Pos: w.ask.Trend.Pos, Code: notebook.CodeImpossible,
-					Text: fmt.Sprintf("the groups of %s are not numbers, so their order is not known; list them in their order: trend: [%s]", w.ask.By, strings.Join(groupNames(fits), ", "))}
-			}
-			scores, out.order = append(scores, x), append(out.order, f.name)
-		}
-		return scores, nil
-	}
-	at := map[string]int{}
-	for k, name := range w.ask.Trend.Order {
-		at[strings.ToLower(name)] = k + 1
-	}
-	ordered := make([]string, len(w.ask.Trend.Order))
-	for _, f := range fits {
-		k, ok := at[strings.ToLower(f.name)]
-		if !ok {
-			return nil, &notebook.Error{Pos: w.ask.Trend.Pos, Code: notebook.CodeImpossible,
-				Text: fmt.Sprintf("`trend` does not say where the group %q of %s stands; list every group in its order", f.name, w.ask.By)}
-		}
-		scores = append(scores, float64(k))
-		ordered[k-1] = f.name
-	}
-	known := map[string]bool{}
-	c, err := w.lifeColumn(l, "by", w.ask.By)
-	if err != nil {
-		return nil, err
-	}
-	for j := range l.Row {
-		if !c.Missing[j] {
-			known[strings.ToLower(valueText(c, j))] = true
-		}
-	}
-	for _, name := range w.ask.Trend.Order {
-		if !known[strings.ToLower(name)] {
-			near := notebook.Nearest(name, groupNames(fits))
-			hint := "the groups are " + words.List(groupNames(fits))
-			if near != "" {
-				hint = fmt.Sprintf("did you mean %q?", near)
-			}
-			return nil, &notebook.Error{Pos: w.ask.At("trend", name), Code: notebook.CodeImpossible, Nearest: near,
-				Text: fmt.Sprintf("`trend` names %q, which is no group of %s; %s", name, w.ask.By, hint)}
-		}
-	}
-	for _, name := range ordered {
-		if name != "" {
-			out.order = append(out.order, name)
-		}
-	}
-	return scores, nil
-}
-
-func groupNames(fits []fitted) []string {
-	var out []string
-	for _, f := range fits {
-		out = append(out, f.name)
-	}
-	return out
 }
 
 // comparedSentences say what the tests say.
@@ -374,13 +321,9 @@ func (w *work) comparedReferences(c *compared) []string {
 	if len(c.tests) == 0 {
 		return nil
 	}
-	asked := w.ask.Tests
-	if len(asked) == 0 {
-		asked = []string{"log-rank"}
-	}
 	var out []string
 	seen := map[string]bool{}
-	for _, a := range asked {
+	for _, a := range c.asked {
 		if p := testPapers[a]; !seen[p] {
 			seen[p] = true
 			out = append(out, p)

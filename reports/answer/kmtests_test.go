@@ -171,3 +171,45 @@ func TestTimeLostByReason(t *testing.T) {
 	}
 	wantCaution(t, one(t, kept("a x 100 r", "a x 200 d", "a x 300 o"), quality, "method: cumulative-incidence\nuntil: 2y\n"), "beyond-follow-up", "time lost within it")
 }
+
+func TestWeightsOfCurves(t *testing.T) {
+	s := plainLives()
+	lines := strings.Split(strings.TrimSpace(s["sockets"]), "\n")
+	weighed := func(of func(i int) string) sheets {
+		var b strings.Builder
+		for i, l := range lines {
+			if i == 0 {
+				b.WriteString(l + ",stands\n")
+				continue
+			}
+			b.WriteString(l + "," + of(i) + "\n")
+		}
+		return s.with("sockets", b.String())
+	}
+	plain := one(t, s, quality, curvesOf)
+	ones := one(t, weighed(func(int) string { return "1" }), quality, curvesOf+"weights: stands\n")
+	for _, name := range []string{"curve", "tests", "rmst", "rates", "time_lost"} {
+		if x, y := fmt.Sprint(table(t, plain, name).Rows), fmt.Sprint(table(t, ones, name).Rows); x != y {
+			t.Errorf("%s with weights of 1: %s, want %s", name, y, x)
+		}
+	}
+	if caution(ones, "no-weight") != "" || !strings.Contains(ones.Methods, "standing for so many equal sockets") {
+		t.Errorf("cautions %v, methods %s", ones.Cautions, ones.Methods)
+	}
+	some := one(t, weighed(func(i int) string { return []string{"2", "", "1", "0"}[i%4] }), quality, curvesOf+"weights: stands\n")
+	wantCaution(t, some, "no-weight", "sockets were left out", "not recorded, or 0")
+	halves := weighed(func(i int) string { return []string{"0.5", "1.5"}[i%2] })
+	if a := one(t, halves, quality, curvesOf+"weights: stands\n"); !strings.Contains(a.Methods, "score test alone") {
+		t.Errorf("methods: %s", a.Methods)
+	}
+	wantError(t, one(t, halves, quality, curvesOf+"weights: stands\ntests: [log-rank]\n"), "impossible", "not whole numbers")
+	wantError(t, one(t, weighed(func(int) string { return "-1" }), quality, curvesOf+"weights: stands\n"), "impossible", "above 0")
+	wantError(t, one(t, weighed(func(int) string { return "" }), quality, curvesOf+"weights: stands\n"), "impossible", "no numbers")
+	wantError(t, one(t, s, quality, curvesOf+"weights: level\n"), "impossible", "no numbers")
+	// A public report needs groups that may be shown.
+	var many []string
+	for i := range 24 {
+		many = append(many, fmt.Sprintf("%s x %d r", []string{"a", "b"}[i%2], 20+14*i))
+	}
+	wantError(t, one(t, kept(many...), "audience: annual", curvesOf+"weights: number\n"), "impossible", "hides small counts")
+}

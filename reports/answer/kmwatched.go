@@ -50,10 +50,10 @@ func (w *work) timeLostTable(fits []fitted, until float64) error {
 }
 
 // hazardTable gives the cumulative hazard of each group.
-func (w *work) hazardTable(fits []fitted) error {
+func (w *work) hazardTable(fits []fitted, o survival.CurveOptions) error {
 	t := tableOf("cumulative_hazard", append([]Column{text("group")}, curveColumns...)...)
 	for _, f := range fits {
-		h, err := survival.NelsonAalen(f.data, survival.CurveOptions{Level: w.ask.Confidence})
+		h, err := survival.NelsonAalen(f.data, survival.CurveOptions{Level: o.Level, Jackknife: o.Jackknife})
 		if err != nil {
 			return fmt.Errorf("group %s: %w", f.name, err)
 		}
@@ -71,18 +71,19 @@ type watch struct {
 	median             survival.Quantile
 	possible, complete float64 // years, and the share of them that was seen
 	hasComplete        bool
+	exact              bool // the interval of the rate is: events were counted, not weighed
 	hidden             bool
 }
 
 // watchedTables are the tables of rates and of follow-up, and the printed
 // table of both.
-func (w *work) watchedTables(l *lives, fits []fitted) (document.Table, error) {
+func (w *work) watchedTables(l *lives, fits []fitted, o survival.CurveOptions) (document.Table, error) {
 	rates := tableOf("rates", text("group"), count("rows"), count("events"), number("years", "socket-years"), number("estimate", "per 100 socket-years"), number("low", ""), number("high", ""))
 	follow := tableOf("follow_up", text("group"), count("rows"), number("median", "days"), number("low", "days"), number("high", "days"),
 		number("observed_years", ""), number("possible_years", ""), number("completeness", ""))
 	var all []watch
 	for _, f := range fits {
-		x, err := w.watched(l, f)
+		x, err := w.watched(l, f, o)
 		if err != nil {
 			return document.Table{}, fmt.Errorf("group %s: %w", f.name, err)
 		}
@@ -93,7 +94,7 @@ func (w *work) watchedTables(l *lives, fits []fitted) (document.Table, error) {
 			continue
 		}
 		r := x.rate
-		rates.row(f.name, f.curve.Rows, r.Events, r.Watched, when(r.HasRate, 100*r.Estimate), when(r.HasRate, 100*r.Low), when(r.HasRate, 100*r.High))
+		rates.row(f.name, f.curve.Rows, r.Events, r.Watched, when(r.HasRate, 100*r.Estimate), when(r.HasRate && x.exact, 100*r.Low), when(r.HasRate && x.exact, 100*r.High))
 		m := x.median
 		follow.row(f.name, f.curve.Rows, when(m.Estimate.OK, m.Estimate.Value), when(m.Low.OK, m.Low.Value), when(m.High.OK, m.High.Value),
 			r.Watched, when(x.hasComplete, x.possible), when(x.hasComplete, x.complete))
@@ -104,28 +105,34 @@ func (w *work) watchedTables(l *lives, fits []fitted) (document.Table, error) {
 	return w.watchedPrint(fits, all), nil
 }
 
-func (w *work) watched(l *lives, f fitted) (watch, error) {
+func (w *work) watched(l *lives, f fitted, o survival.CurveOptions) (watch, error) {
 	var x watch
-	flipped, events, days, possible := f.data, 0, 0.0, 0.0
+	flipped, events, seen, days, possible := f.data, 0, 0.0, 0.0, 0.0
 	flipped.Cause = make([]int, len(f.data.Cause))
 	for i, j := range f.index {
-		days += f.data.Time[i] - f.data.Entry[i]
-		possible += math.Max(f.data.Time[i], w.couldHave(l, j)) - f.data.Entry[i]
+		stands := 1.0
+		if f.data.Weight != nil {
+			stands = f.data.Weight[i]
+		}
+		days += stands * (f.data.Time[i] - f.data.Entry[i])
+		possible += stands * (math.Max(f.data.Time[i], w.couldHave(l, j)) - f.data.Entry[i])
 		if f.data.Cause[i] > 0 {
 			events++
+			seen += stands
 		} else {
 			flipped.Cause[i] = 1
 		}
 	}
 	x.hidden = w.hiddenCount(events) || w.hiddenCount(len(f.index)-events)
 	var err error
-	if x.rate, err = survival.PoissonRate(float64(events), days/table.DaysPerYear, w.ask.Confidence); err != nil {
+	if x.rate, err = survival.PoissonRate(seen, days/table.DaysPerYear, w.ask.Confidence); err != nil {
 		return x, err
 	}
-	c, err := survival.KaplanMeier(flipped, survival.CurveOptions{Level: w.ask.Confidence, Bounds: scales[w.ask.Bounds]})
+	c, err := survival.KaplanMeier(flipped, o)
 	if err != nil {
 		return x, err
 	}
+	x.exact = !o.Jackknife
 	x.median = c.Quantile(0.5)
 	if w.ask.Event.Condition == nil && w.ask.End == "" && possible > 0 {
 		x.possible, x.complete, x.hasComplete = possible/table.DaysPerYear, days/possible, true
@@ -181,7 +188,9 @@ func (w *work) watchedPrint(fits []fitted, all []watch) document.Table {
 		row := []string{w.groupName(f.name), "hidden", "hidden", "hidden", "hidden"}
 		if !x.hidden {
 			row = []string{row[0], words.Plain(x.rate.Watched), words.NotComputed, quantileText(x.median, like), words.NotComputed}
-			if x.rate.HasRate {
+			if x.rate.HasRate && !x.exact {
+				row[2] = words.Plain(100 * x.rate.Estimate)
+			} else if x.rate.HasRate {
 				lo, hi := 100*x.rate.Low, 100*x.rate.High
 				row[2] = words.Value(100*x.rate.Estimate, lo, hi) + " (" + words.Interval(lo, hi) + ")"
 			}

@@ -208,13 +208,6 @@ func (w *work) looked(g group, seen *cohort.SeenLives, cluster []int) (looked, e
 	return f, nil
 }
 
-func median(xs []float64) float64 {
-	xs = append([]float64(nil), xs...)
-	sort.Float64s(xs)
-	n := len(xs)
-	return (xs[(n-1)/2] + xs[n/2]) / 2
-}
-
 // pointsAt is the curve at time 0 and wherever a life ended. Within an
 // undetermined stretch the share is read off the slope.
 func (f *looked) pointsAt(ended map[float64]*survival.Point) []survival.Point {

@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 
 	"plybook/analysis/survival"
@@ -214,4 +215,11 @@ func power(x float64) string {
 		}
 	}
 	return words.Plain(x)
+}
+
+func median(xs []float64) float64 {
+	xs = append([]float64(nil), xs...)
+	sort.Float64s(xs)
+	n := len(xs)
+	return (xs[(n-1)/2] + xs[n/2]) / 2
 }

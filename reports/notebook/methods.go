@@ -9,7 +9,7 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 // A key stands here only where the method makes use of it.
 var accepted = map[string][]string{
 	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
-		"times", "until", "quantiles", "confidence", "bounds", "tests", "trend", "hazard"},
+		"times", "until", "quantiles", "confidence", "bounds", "weights", "tests", "trend", "hazard"},
 	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "strata", "cluster", "start", "end", "entry", "landmark",
 		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "profiles"},
 	"turnbull":     {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
