@@ -86,6 +86,45 @@ func TestPublishedLungCurve(t *testing.T) {
 	}
 }
 
+// R 4.2.2, survival 3.5-3: survfit(coxph) averaged over the rows; the error by
+// its formula with Breslow's ties, and by a bootstrap of 1000 samples with
+// Efron's, which is itself known to 2 percent and holds no more than the rows
+// as a sample.
+func TestPublishedLungStandardised(t *testing.T) {
+	t.Parallel()
+	l, _ := tell(lungLives(t))
+	block := func(id string, more ...string) string {
+		return ask(append([]string{"id: " + id, "method: cox", "by: sex", "adjust: [own.age, ph.ecog]", "reference: {sex: male}", "adjusted: yes",
+			"times: [90d, 180d, 365d, 730d]"}, more...)...)
+	}
+	n := runLog(t, l, plainCSV, block("breslow", "ties: breslow")+block("efron"), nil)
+	want := expected(t, "compared").at("lung_standard")
+	for i, at := range want.at("time").list() {
+		for g, group := range []string{"male", "female", "female - male"} {
+			r := n.answer(t, "breslow").row(t, "adjusted", "group", group, "time", at)
+			est, se := want.at("breslow").matrix()[i], want.at("breslow_se").matrix()[i]
+			est = append(est, est[1]-est[0])
+			near(t, "standardised "+group, r["estimate"], est[g], iterated)
+			near(t, "standardised error "+group, r["std_error"], se[g], iterated)
+			r = n.answer(t, "efron").row(t, "adjusted", "group", group, "time", at)
+			est, se = want.at("efron").matrix()[i], want.at("efron_boot_se").matrix()[i]
+			est = append(est, est[1]-est[0])
+			near(t, "standardised "+group, r["estimate"], est[g], iterated)
+			near(t, "standardised error against the bootstrap "+group, r["std_error"], se[g], 0.15)
+		}
+		// The difference is plain, its interval normal.
+		r := n.answer(t, "breslow").row(t, "adjusted", "group", "female - male", "time", at)
+		near(t, "difference high", r["high"], r["estimate"].(float64)+z975*r["std_error"].(float64), iterated)
+	}
+	curve := n.answer(t, "efron").rowsOf(t, "adjusted_curve", "group", "male")
+	near(t, "start of the curve", curve[0]["estimate"], 1, 0)
+	for i := 1; i < len(curve); i++ {
+		if !(curve[i]["estimate"].(float64) <= curve[i-1]["estimate"].(float64)) {
+			t.Errorf("the curve rises at %v", curve[i]["time"])
+		}
+	}
+}
+
 // R 4.2.2, survival 3.5-3: finegray, coxph with weights and cluster, p.adjust.
 func TestPublishedPairs(t *testing.T) {
 	t.Parallel()

@@ -180,7 +180,8 @@ func TestPublishedOrthodont(t *testing.T) {
 		return ask(append(append([]string{"id: " + id, "method: " + method}, common...), more...)...)
 	}
 	n := runLog(t, l, oneWorkbook, block("reml-slope", "mixed", "slopes: [own.age]")+block("ml-slope", "mixed", "slopes: [own.age]", "estimate: ml")+
-		block("reml", "mixed")+block("ml", "mixed", "estimate: ml")+block("clustered", "linear")+block("single", "linear", "cluster: none"), nil)
+		block("reml", "mixed")+block("ml", "mixed", "estimate: ml")+block("clustered", "linear")+block("single", "linear", "cluster: none")+
+		ask("id: adjusted", "method: linear", "rows: stations", "outcome: distance", "by: sex", "adjust: [own.age]", "interact: [[own.age, sex]]", "reference: {sex: female}", "adjusted: yes"), nil)
 	want, more := expected(t, "orthodont"), expected(t, "further")
 	terms := []effect{{"intercept", "", ""}, {"own.age", "", ""}, {"sex", "male", "female"}, {"own.age × sex", "male", ""}}
 	names := []string{"(Intercept)", "age", "male", "age_male"}
@@ -196,6 +197,12 @@ func TestPublishedOrthodont(t *testing.T) {
 	linearOf(t, n.answer(t, "clustered"), terms, "cr2", 27, w)
 	linearOf(t, n.answer(t, "single"), terms, "hc3", math.NaN(), w)
 	robustOf(t, n, "orthodont", terms, names)
+	for i, group := range []string{"female", "male", "male - female"} {
+		r := n.answer(t, "adjusted").row(t, "adjusted", "group", group)
+		for j, column := range []string{"estimate", "std_error", "df", "low", "high"} {
+			near(t, "adjusted "+group+" "+column, r[column], expected(t, "compared").at("orthodont_means", "values").matrix()[i][j], closed)
+		}
+	}
 }
 
 // Frozen orange juice cans (Montgomery): 30 samples of 50, here months of 50

@@ -79,6 +79,9 @@ type work struct {
 	agesGrouped bool // ages above 89 were taken as 90
 	curves      []curve
 	contrasts   []contrast
+
+	adjustedPrint *document.Table // nil: not asked for
+	adjustedWords string
 }
 
 // picked are the rows that keep chose, with the steps that led to them.

@@ -100,6 +100,12 @@ func cox(w *work) error {
 	}
 	w.coxWords(r, fit, es, ph, d, w.curvePhrases(k))
 	w.compared(k)
+	if r.lives != nil {
+		if err := w.coxAdjusted(fit, d, r.lives.causes[0].past); err != nil {
+			return err
+		}
+	}
+	w.adjustedShown()
 	return nil
 }
 

@@ -120,6 +120,10 @@ func linear(w *work) error {
 	}
 	w.linearWords(y, fit, es, d, clusterName, w.curvePhrases(k))
 	w.compared(k)
+	if err := w.linearAdjusted(fit, d, y); err != nil {
+		return err
+	}
+	w.adjustedShown()
 	return nil
 }
 

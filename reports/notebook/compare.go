@@ -148,8 +148,17 @@ func (r *askReader) checkCompared(inModel []string) {
 	if a.AdjustP != "" && r.has("adjust_p") && !r.has("contrasts") {
 		r.fail(a.KeyPos["adjust_p"], CodeImpossible, "`adjust_p` is for the p values of `contrasts`, which are not given")
 	}
+	if a.Adjusted {
+		where := a.KeyPos["adjusted"]
+		switch {
+		case a.By == "":
+			r.fail(where, CodeImpossible, "`adjusted` compares the categories of `by`, which is not given")
+		case len(a.Varying) > 0 || a.Repeats != "":
+			r.fail(where, CodeImpossible, "`adjusted` does not go with `varying` or `repeats`: what a socket will come to is not known beforehand")
+		}
+	}
 	if a.Penalty == "firth" {
-		for _, key := range []string{"spline", "contrasts"} {
+		for _, key := range []string{"spline", "contrasts", "adjusted"} {
 			if r.has(key) {
 				r.fail(a.KeyPos[key], CodeImpossible, "`%s` cannot be worked out with penalised estimates, whose errors do not add up; leave out `%s` or `penalty`", key, key)
 			}

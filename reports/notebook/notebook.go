@@ -158,6 +158,7 @@ type Ask struct {
 	Profiles  []Profile
 	Spline    []SplineTerm // numbers that enter as a curve
 	Contrasts []Comparison
+	Adjusted  bool   // values of each category of By averaged over all rows
 	AdjustP   string // of the p values of contrasts: default "none"; or holm
 
 	Plan         string    // of a sample size: default "log-rank"; or cox, cumulative-incidence

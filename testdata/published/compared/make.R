@@ -50,4 +50,29 @@ x <- contest(f, pair, joint = FALSE, confint = TRUE); y <- contest(f, rbind(c(0,
 E$sleep_mixed <- list(call = "lmer(Reaction ~ rcs(Days, 4 knots) + (1 | Subject)); lmerTest contest", pair = A(c(x$Estimate, x$`Std. Error`, x$df, x$lower, x$upper)),
   bent = A(c(y$`F value`, y$NumDF, y$DenDF, y$`Pr(>F)`)))
 
+# Lung: survival by sex standardised over the rows. Estimates: survfit of every
+# row with its sex replaced, averaged. Errors with Breslow's ties: the delta
+# method from its formula; with Efron's: 1000 bootstrap samples of rows, by
+# which the delta method is known to be right to a few percent.
+at <- c(90, 180, 365, 730)
+std <- function(f, d, times) sapply(0:1, function(g) { n <- d; n$female <- g; rowMeans(summary(survfit(f, newdata = n), times = times)$surv) })
+delta <- function(f, d, times) { X <- as.matrix(d[, names(coef(f))]); b <- coef(f); r <- exp(X %*% b); ev <- sort(unique(d$time[d$dead == 1]))
+  s0 <- sapply(ev, function(t) sum(r[d$time >= t])); m <- t(sapply(ev, function(t) colSums(X[d$time >= t, ] * r[d$time >= t]))) / s0; k <- sapply(ev, function(t) sum(d$dead[d$time == t]))
+  one <- function(t, g) { n <- X; n[, "female"] <- g; i <- ev <= t; H <- sum((k / s0)[i]); q <- colSums((k / s0)[i] * m[i, , drop = FALSE]); f1 <- exp(n %*% b)
+    S <- exp(-f1 * H); c(mean(S * f1), -colMeans(c(S * f1) * (n * H - rep(q, each = nrow(n))))) }
+  t(sapply(times, function(t) { v <- sum((k / s0^2)[ev <= t]); V <- vcov(f); a <- one(t, 0); b <- one(t, 1); se <- function(x) sqrt(x[1]^2 * v + t(x[-1]) %*% V %*% x[-1]); c(se(a), se(b), se(b - a)) })) }
+form <- Surv(time, dead) ~ age + female + ph.ecog
+f <- coxph(form, data = l, ties = "breslow", control = cc)
+e <- coxph(form, data = l, control = cc)
+set.seed(1); B <- replicate(1000, { d <<- l[sample(nrow(l), replace = TRUE), ]; s <- std(coxph(form, data = d), d, at); cbind(s, s[, 2] - s[, 1]) })
+E$lung_standard <- list(call = "mean over rows of survfit(coxph(Surv(time, dead) ~ age + female + ph.ecog), newdata with female 0 and 1); columns male, female, difference",
+  time = A(at), breslow = std(f, l, at), breslow_se = delta(f, l, at), efron = std(e, l, at), efron_boot_se = apply(B, 1:2, sd))
+
+# Orthodont: mean distance by sex standardised over ages, with a product.
+o <- rd("orthodont"); o$male <- as.numeric(o$Sex == "Male")
+f <- lm(distance ~ age * male, data = o); V <- vcovCR(f, cluster = o$Subject, type = "CR2"); g <- mean(o$age)
+L <- rbind(c(1, g, 0, 0), c(1, g, 1, g), c(0, 0, 1, g))
+lc <- linear_contrast(f, vcov = V, contrasts = L, test = "Satterthwaite")
+E$orthodont_means <- list(call = "lm(distance ~ age * male); CR2, linear_contrast: female, male, male - female at the mean age", values = unname(as.matrix(lc[, c("Est", "SE", "df", "CI_L", "CI_U")])))
+
 write(toJSON(E, auto_unbox = TRUE, digits = 15, pretty = TRUE), "expected.json")
