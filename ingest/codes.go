@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 	"unicode"
@@ -171,6 +172,7 @@ func loadCodes(path string) (Codes, map[string]bool, error) {
 			}
 			continue
 		}
+		row[1] = asTyped(row[1])
 		into := map[string]map[string]string{"person": codes.Person, "staff": codes.Staff}[row[0]]
 		switch {
 		case into == nil:
@@ -205,11 +207,7 @@ func saveCodes(path string, codes Codes) error {
 		rows = append(rows, part...)
 	}
 	return writeWhole(path, func(w io.Writer) error {
-		out := csv.NewWriter(w)
-		if err := out.Write([]string{"kind", "value", "code"}); err != nil {
-			return err
-		}
-		return out.WriteAll(rows)
+		return writeInert(w, slices.Values(append([][]string{{"kind", "value", "code"}}, rows...)))
 	})
 }
 

@@ -31,7 +31,10 @@ func FuzzCSV(f *testing.F) {
 	f.Add([]byte("\xff\xfea\x00"))
 	f.Add([]byte("sep=;\na;1,5"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		text, _ := decodeText(data)
+		text, _, err := decodeText(data)
+		if err != nil {
+			return
+		}
 		if !utf8.ValidString(text) {
 			t.Error("the text is not UTF-8")
 		}

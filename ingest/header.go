@@ -19,6 +19,7 @@ type sheetData struct {
 	named   []bool   // field -> the header names a unit
 	orders  []dateOrder
 	own     []ownCol
+	ragged  int                       // text table: column from which a row has a cell too many; 0 where rows are not compared
 	memos   []*memo                   // field -> how its cells were read
 	block   *block                    // where an intake names the columns
 	fixed   map[int]string            // field -> text that stands for every row
@@ -173,8 +174,12 @@ func (r *reader) layColumns(s *sheetData) {
 	}
 	head := s.raw.rows[s.header]
 	width := head.width()
-	for _, row := range s.raw.rows[s.header+1:] {
-		width = max(width, row.width())
+	if s.ragged = s.raggedFrom(); s.ragged > 0 {
+		width = s.ragged
+	} else {
+		for _, row := range s.raw.rows[s.header+1:] {
+			width = max(width, row.width())
+		}
 	}
 	s.headers = make([]string, width)
 	hidden := map[int]bool{}

@@ -45,6 +45,7 @@ const (
 	CodeMissingColumn    = "missing-column"     // a required column is not on the sheet
 	CodeMissingTable     = "missing-table"      // no sheet of that name in any file
 	CodeDuplicateHeader  = "duplicate-header"
+	CodeRaggedRow        = "ragged-row" // a row of a text table with more cells than headers
 	CodeNoHeader         = "no-header" // values under an empty header
 	CodeRowsAboveHeader  = "rows-above-header"
 	CodeHiddenRows       = "hidden-rows"

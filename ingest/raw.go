@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -107,6 +108,7 @@ type rawSheet struct {
 	date1904   bool
 	commas     bool // decimal comma
 	recoded    bool // CSV not in UTF-8
+	text       bool // CSV, in which a separator too many shifts the rest of its row
 	rows       []rawRow
 	merges     []merged
 	hiddenCols []int
@@ -238,14 +240,14 @@ func sniffKind(path string) (fileKind, error) {
 	return kindCSV, nil
 }
 
-// looksLikeText accepts text with a byte order mark, and text without zero
-// bytes.
+// looksLikeText accepts text in UTF-16, and text in which zero bytes are rare
+// enough to be damage, of which the reader of text names the line.
 func looksLikeText(head []byte) bool {
-	s := string(head)
-	if strings.HasPrefix(s, "\xff\xfe") || strings.HasPrefix(s, "\xfe\xff") {
+	if order, _ := wideOrder(head); order != nil {
 		return true
 	}
-	return !strings.Contains(s, "\x00")
+	zeros := bytes.Count(head, []byte{0})
+	return zeros == 0 || 1000*zeros <= max(len(head), 1000) && head[0] != 0
 }
 
 // oleError tells a protected workbook from an old one: the protected one is

@@ -113,10 +113,15 @@ func placeName(at, from *sheetData, cell string) string {
 		return cell
 	case at.file == from.file && at.raw.name != "":
 		return at.raw.name + "!" + cell
-	case at.raw.name != "":
-		return baseName(at.file) + " " + at.raw.name + "!" + cell
 	}
-	return baseName(at.file) + " " + cell
+	file := baseName(at.file)
+	if file == baseName(from.file) && at.file != from.file { // 2024/visits.csv and 2025/visits.csv
+		file = at.file
+	}
+	if at.raw.name != "" {
+		return file + " " + at.raw.name + "!" + cell
+	}
+	return file + " " + cell
 }
 
 func baseName(path string) string {
@@ -269,6 +274,11 @@ func (r *reader) readRows(s *sheetData) {
 	for row := range s.rowsBelow() {
 		rec := r.newRecord(s, row)
 		r.log.Sheets[s.index].Read++
+		if s.ragged > 0 && strings.TrimSpace(row.cell(s.ragged).text) != "" {
+			r.dropRagged(rec)
+			r.recs[s.table] = append(r.recs[s.table], rec)
+			continue
+		}
 		for f := range fields {
 			if s.cols[f] >= 0 {
 				r.parseCell(rec, f)

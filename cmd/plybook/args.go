@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 	"regexp"
 	"strings"
 
@@ -22,6 +24,32 @@ func needs(least, most int, what string) cobra.PositionalArgs {
 		}
 		return nil
 	}
+}
+
+// expand turns the arguments of a command into files. A pattern that the shell has left as it is, such as log/*.csv, stands for the files that
+// match it, but for those of an open workbook and what inspect itself wrote.
+func expand(args []string) ([]string, error) {
+	var out []string
+	for _, a := range args {
+		if _, err := os.Lstat(a); err == nil || !strings.ContainsAny(a, "*?[") {
+			out = append(out, a)
+			continue
+		}
+		found, err := filepath.Glob(a)
+		if err != nil {
+			return nil, fmt.Errorf("the pattern %q is not valid: %w", a, err)
+		}
+		before := len(out)
+		for _, f := range found { // in the order of their names
+			if base := filepath.Base(f); !strings.HasPrefix(base, "~$") && !strings.HasPrefix(base, ".") && !isOurs(f) {
+				out = append(out, f)
+			}
+		}
+		if len(out) == before {
+			return nil, fmt.Errorf("no file matches %q", a)
+		}
+	}
+	return out, nil
 }
 
 // flagName is a flag in the list of a command's flags.

@@ -51,6 +51,10 @@ yourself: it is the only way from a code back to a person.`,
 		Args:              needs(1, 0, "the files of a log"),
 		ValidArgsFunction: filesWithEnding("xlsx", "csv"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			args, err := expand(args)
+			if err != nil {
+				return err
+			}
 			paths := logFiles(args)
 			if len(paths) == 0 {
 				return errors.New("no file of a log was given, only what inspect itself wrote")

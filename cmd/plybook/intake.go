@@ -39,6 +39,10 @@ alone unless --force is given. plybook manual intake explains every line.`,
 		Args:              needs(1, 0, "the files in which the lab keeps its fittings"),
 		ValidArgsFunction: filesWithEnding("xlsx", "csv"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			args, err := expand(args)
+			if err != nil {
+				return err
+			}
 			var paths []string
 			for _, a := range args {
 				if !isOurs(a) {

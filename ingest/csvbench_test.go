@@ -1,0 +1,100 @@
+package ingest
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// bigText writes a log as three CSV files, visits with all 16 fields, and
+// returns their paths with that of the visits last.
+func bigText(tb testing.TB, visits int) []string {
+	tb.Helper()
+	dir := tb.TempDir()
+	write := func(name string, n int, head string, row func(i int) string) string {
+		path := filepath.Join(dir, name)
+		f, err := os.Create(path)
+		if err != nil {
+			tb.Fatal(err)
+		}
+		w := bufio.NewWriterSize(f, 1<<20)
+		fmt.Fprintln(w, head)
+		for i := 1; i <= n; i++ {
+			fmt.Fprintln(w, row(i))
+		}
+		if err := w.Flush(); err != nil {
+			tb.Fatal(err)
+		}
+		if err := f.Close(); err != nil {
+			tb.Fatal(err)
+		}
+		return path
+	}
+	sockets := max(1, visits/10)
+	limbs := max(1, sockets/4)
+	return []string{
+		write("limbs.csv", limbs, "person,side,level", func(i int) string { return fmt.Sprintf("P%05d,L,BK", i) }),
+		write("sockets.csv", sockets, "socket,limb,kind,delivered,ended,end_reason", func(i int) string {
+			return fmt.Sprintf("S%06d,P%05d-L,definitive,%s,%s,volume loss", i, (i-1)%limbs+1, Date(17000+(i-1)/limbs*600), Date(17000+(i-1)/limbs*600+599))
+		}),
+		write("visits.csv", visits, "visit,socket,date,time,purpose,ply,comfort,ply_left,comfort_left,hours,mass_kg,accepted,skin_checked,action,minutes,seen_by", func(i int) string {
+			s := (i-1)%sockets + 1
+			return fmt.Sprintf("V%07d,S%06d,%s,%02d:%02d,follow-up,%s,%d,5,8,%g,%.1f,yes,yes,sock advice,%d,T%d", i, s, Date(17000+(s-1)/limbs*600+(i-1)/sockets*50),
+				8+i%9, i*7%60, []string{"5", "5+3", "3", "1"}[i%4], i%11, 10+float64(i%7)/2, 60+float64(i%400)/10, 15+i%30, i%2+1)
+		}),
+	}
+}
+
+// BenchmarkRead1MVisits reads a million visits of 16 columns from CSV to typed
+// records. Where R is there, the time of its own read.csv for the same file is
+// reported beside ours.
+func BenchmarkRead1MVisits(b *testing.B) {
+	const rows = 1_000_000
+	paths := bigText(b, rows)
+	runtime.GC()
+	peak := 0.0
+	for b.Loop() {
+		runtime.GC()
+		peak = max(peak, heapPeak(func() {
+			log, err := Read(context.Background(), paths, Options{})
+			if err != nil {
+				b.Fatal(err)
+			}
+			if len(log.Visits) != rows || len(log.Problems) > 0 {
+				b.Fatalf("%d visits, %d problems, first %+v", len(log.Visits), len(log.Problems), log.Problems[0])
+			}
+		}))
+	}
+	b.ReportMetric(peak, "peak-MiB")
+	if seconds, mib, ok := readCSVOfR(paths[len(paths)-1]); ok {
+		b.ReportMetric(seconds, "R-read.csv-s")
+		b.ReportMetric(mib, "R-read.csv-MiB")
+	}
+}
+
+// readCSVOfR has R 4.2.2 or later read one file with read.csv(path) and
+// returns its time and the most memory its garbage collector saw in use.
+func readCSVOfR(path string) (seconds, mib float64, ok bool) {
+	out, err := exec.Command("Rscript", "-e", fmt.Sprintf("t <- system.time(x <- read.csv(%q))[['elapsed']]; cat(t, sum(gc()[, 6]))", path)).Output()
+	if err != nil {
+		return 0, 0, false
+	}
+	fields := strings.Fields(string(out))
+	if len(fields) != 2 {
+		return 0, 0, false
+	}
+	seconds, err = strconv.ParseFloat(fields[0], 64)
+	if err != nil {
+		return 0, 0, false
+	}
+	mib, err = strconv.ParseFloat(fields[1], 64)
+	return seconds, mib, err == nil
+}
+
