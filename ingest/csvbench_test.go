@@ -97,4 +97,3 @@ func readCSVOfR(path string) (seconds, mib float64, ok bool) {
 	mib, err = strconv.ParseFloat(fields[1], 64)
 	return seconds, mib, err == nil
 }
-

@@ -46,7 +46,7 @@ const (
 	CodeMissingTable     = "missing-table"      // no sheet of that name in any file
 	CodeDuplicateHeader  = "duplicate-header"
 	CodeRaggedRow        = "ragged-row" // a row of a text table with more cells than headers
-	CodeNoHeader         = "no-header" // values under an empty header
+	CodeNoHeader         = "no-header"  // values under an empty header
 	CodeRowsAboveHeader  = "rows-above-header"
 	CodeHiddenRows       = "hidden-rows"
 	CodeFilteredRows     = "filtered-rows"  // hidden by a filter
