@@ -44,6 +44,7 @@ var kindWords = map[string][2]string{
 	CodeMissingColumn:    {"required columns that are not there", "Add the column, or name its header as the log does (plybook manual log)."},
 	CodeMissingTable:     {"tables that are not there", "Name the sheet or file after its table, or give the other file as well."},
 	CodeDuplicateHeader:  {"headers that stand twice", "Rename or delete one of the columns."},
+	CodeRaggedRow:        {"rows with a cell too many", "Put cells that hold a separator in quotes, or move remarks into a column of their own."},
 	CodeNoHeader:         {"columns without a header", "Write a header, or move the notes off the table."},
 	CodeRowsAboveHeader:  {"rows above the header", "Nothing need be done if they are a title."},
 	CodeHiddenRows:       {"hidden rows", "They were read; delete them if they should not count."},

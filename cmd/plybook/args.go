@@ -26,8 +26,9 @@ func needs(least, most int, what string) cobra.PositionalArgs {
 	}
 }
 
-// expand turns the arguments of a command into files. A pattern that the shell has left as it is, such as log/*.csv, stands for the files that
-// match it, but for those of an open workbook and what inspect itself wrote.
+// expand turns the arguments of a command into files. A pattern that the shell
+// has left as it is, such as log/*.csv, stands for the files that match it, but
+// for those of an open workbook and what inspect itself wrote.
 func expand(args []string) ([]string, error) {
 	var out []string
 	for _, a := range args {

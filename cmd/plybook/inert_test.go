@@ -107,6 +107,10 @@ func TestNothingWrittenIsAFormula(t *testing.T) {
 		plybook(t, dir, "run", name+".md").want(t, statusDone)
 	}
 	plybook(t, dir, "blank", "empty.xlsx").want(t, statusDone)
+	// A blank log takes codes only, but the lab's own words as they are.
+	writeFile(t, filepath.Join(dir, "coded", "limbs.csv"), "person,limb,side,level,programme\nP1,L1,L,BK,"+command+"\n")
+	writeFile(t, filepath.Join(dir, "coded", "sockets.csv"), "socket,limb,kind,material,cast_method,site,delivered\nS1,L1,def,"+command+","+plus+","+minus+",2024-02-01\n")
+	plybook(t, dir, "blank", "--from", "coded/limbs.csv,coded/sockets.csv", "from.xlsx").want(t, statusDone)
 	plybook(t, dir, "example", "demo").want(t, statusDone)
 	plybook(t, dir, "run", "demo/quality.md").want(t, statusDone)
 
@@ -119,7 +123,7 @@ func TestNothingWrittenIsAFormula(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		given := rel == filepath.FromSlash(book) || !strings.Contains(rel, "-marked") && filepath.Dir(rel) == "texts" && filepath.Base(rel) != "codes.csv" && filepath.Base(rel) != "problems-found.csv"
+		given := rel == filepath.FromSlash(book) || filepath.Dir(rel) == "coded" || !strings.Contains(rel, "-marked") && filepath.Dir(rel) == "texts" && filepath.Base(rel) != "codes.csv" && filepath.Base(rel) != "problems-found.csv"
 		switch {
 		case given:
 		case filepath.Ext(path) == ".xlsx":
