@@ -70,7 +70,7 @@ func TestTablesAreListed(t *testing.T) {
 	// The example asks for no predicted means and shows single limbs nowhere.
 	more := "---\ntitle: Further\nlog: [log/*.xlsx]\nlog_since: 2023-07-01\n---\n" +
 		"```ask\nid: share\nmethod: fine-gray\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{cast_method: hand}]\n```\n\n" +
-		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nby: cast_method\nadjusted: yes\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
+		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nby: cast_method\nadjusted: yes\ndiagnostics: yes\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: mc\nmethod: mean-cumulative\nby: side\ntimes: [1y]\n```\n\n" +
 		"```ask\nid: tb\nmethod: turnbull\nevent: {ply: 8..}\ntimes: [1y]\n```\n\n" +
@@ -80,6 +80,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: rate\nmethod: kaplan-meier\nhazard: 6m\n```\n\n" +
 		"```ask\nid: cr\nmethod: cox\nby: side\nrepeats: total-time\nvarying: [ply]\n```\n\n" +
 		"```ask\nid: plan\nmethod: sample-size\nratios: 0.6\nuntil: 1y\nsockets: 100\n```\n\n" +
+		"```ask\nid: diag\nmethod: cox\nkeep: {delivered: 2023-07-01..}\nby: cast_method\ndiagnostics: yes\n```\n\n" +
 		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"
 	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {
 		t.Fatal(err)

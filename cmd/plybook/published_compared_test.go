@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -125,6 +126,59 @@ func TestPublishedLungStandardised(t *testing.T) {
 	}
 }
 
+// R 4.2.2, survival 3.5-3: cox.zph, residuals(type = "dfbetas"), and accuracy
+// by its formulas.
+func TestPublishedLungDiagnostics(t *testing.T) {
+	t.Parallel()
+	l, _ := tell(lungLives(t))
+	n := runLog(t, l, plainCSV, ask("id: cox", "method: cox", "adjust: [own.age, sex, ph.ecog]", "reference: {sex: male}", "diagnostics: yes",
+		"times: [90d, 180d, 365d, 730d]")+ask("id: plain", "method: cox", "adjust: [own.age, sex, ph.ecog]"), nil)
+	a, want := n.answer(t, "cox"), expected(t, "compared")
+	terms := []string{"own.age", "sex", "ph.ecog"}
+	for i, at := range want.at("lung_over_time", "time").list() {
+		for j, term := range terms {
+			r := a.row(t, "effect_over_time", "term", term, "time", at)
+			est, se := want.at("lung_over_time", "estimate").matrix()[i][j], want.at("lung_over_time", "se").matrix()[i][j]
+			near(t, "effect of "+term, r["estimate"], est, iterated)
+			near(t, "its error", r["std_error"], se, iterated)
+			near(t, "its upper limit", r["high"], math.Exp(est+z975*se), iterated)
+		}
+	}
+	rows := a.table(t, "influence")
+	if len(rows) != 10 {
+		t.Fatalf("%d sockets listed, want 10", len(rows))
+	}
+	for i, row := range want.at("lung_influence", "row").list() {
+		r := a.row(t, "influence", "socket", fmt.Sprintf("S%.0fL", row))
+		if r["socket"] != rows[i]["socket"] {
+			t.Errorf("socket %v stands elsewhere than at %d", r["socket"], i+1)
+		}
+		all := want.at("lung_influence", "dfbetas").matrix()[i]
+		j := 0
+		for k := range all {
+			if math.Abs(all[k]) > math.Abs(all[j]) {
+				j = k
+			}
+		}
+		if r["term"] != terms[j] {
+			t.Errorf("socket %v moves %v, want %s", r["socket"], r["term"], terms[j])
+		}
+		near(t, "change in errors", r["standard_errors"], all[j], iterated)
+		near(t, "change", r["change"], want.at("lung_influence", "dfbeta").matrix()[i][j], iterated)
+	}
+	for i, at := range want.at("lung_accuracy", "time").list() {
+		r := a.row(t, "accuracy", "time", at)
+		for j, column := range []string{"auc", "brier", "brier_null", "cases", "controls"} {
+			near(t, column, r[column], want.at("lung_accuracy", "values").matrix()[i][j], iterated)
+		}
+	}
+	for _, name := range []string{"effect_over_time", "influence", "accuracy"} {
+		if _, has := n.answer(t, "plain").Tables[name]; has {
+			t.Errorf("%s is there, but nothing asked for it", name)
+		}
+	}
+}
+
 // R 4.2.2, survival 3.5-3: finegray, coxph with weights and cluster, p.adjust.
 func TestPublishedPairs(t *testing.T) {
 	t.Parallel()
@@ -147,7 +201,14 @@ func TestPublishedSleepCurve(t *testing.T) {
 	n := runLog(t, sleepLab(t), plainCSV, ask("id: linear", "method: linear", "rows: visits", "outcome: reaction", "adjust: [days_since_delivery]",
 		"spline: {days_since_delivery: 4}", "contrasts: {days_since_delivery: [7, 2]}")+
 		ask("id: mixed", "method: mixed", "rows: visits", "outcome: reaction", "time: days_since_delivery",
-			"spline: {days_since_delivery: 4}", "contrasts: {days_since_delivery: [7, 2]}"), nil)
+			"spline: {days_since_delivery: 4}", "contrasts: {days_since_delivery: [7, 2]}")+
+		ask("id: cook", "method: linear", "rows: visits", "outcome: reaction", "adjust: [days_since_delivery]", "diagnostics: yes"), nil)
+	for i, v := range expected(t, "compared").at("sleep_cook", "values").matrix() {
+		r := n.answer(t, "cook").table(t, "influence")[i]
+		near(t, "standardised residual", r["standardised_residual"], v[0], closed)
+		near(t, "hat", r["hat"], v[1], closed)
+		near(t, "Cook's distance", r["cooks_distance"], v[2], closed)
+	}
 	for id, tol := range map[string]float64{"linear": closed, "mixed": variances} {
 		want, a := expected(t, "compared").at("sleep_"+id), n.answer(t, id)
 		r := a.row(t, "contrasts")

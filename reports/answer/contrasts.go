@@ -243,7 +243,7 @@ func (w *work) compare(k combiner) error {
 
 // notPenalised refuses what penalised estimates do not offer.
 func (w *work) notPenalised(why string) error {
-	for _, key := range []string{"spline", "contrasts", "adjusted"} {
+	for _, key := range []string{"spline", "contrasts", "adjusted", "diagnostics"} {
 		if _, ok := w.ask.KeyPos[key]; ok {
 			return w.at(key, "", notebook.CodeImpossible, "%s cannot be worked out with penalised estimates, which this model needs: no finite estimate fits %s otherwise; leave out %s, or group the categories", key, why, key)
 		}

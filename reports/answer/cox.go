@@ -106,6 +106,9 @@ func cox(w *work) error {
 		}
 	}
 	w.adjustedShown()
+	if r.lives != nil {
+		return w.coxDiagnostics(r, fit, d)
+	}
 	return nil
 }
 

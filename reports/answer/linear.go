@@ -124,6 +124,7 @@ func linear(w *work) error {
 		return err
 	}
 	w.adjustedShown()
+	w.linearDiagnostics(fit, d, y)
 	return nil
 }
 

@@ -230,6 +230,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"lost":            func(k string, n node) { a.Lost = r.fractionFrom0(k, n) },
 		"accrual":         length(&a.Accrual),
 		"spline":          r.readSpline,
+		"diagnostics":     func(k string, n node) { a.Diagnostics = r.yes(k, n) },
 		"adjusted":        func(k string, n node) { a.Adjusted = r.yes(k, n) },
 		"contrasts":       r.readContrasts,
 		"adjust_p":        word(&a.AdjustP, "none", "holm"),

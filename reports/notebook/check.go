@@ -86,8 +86,8 @@ func (r *askReader) check() {
 		}
 		r.among("slopes", a.Slopes, append(valid, r.terms()...), "`time`, `by` or `adjust`")
 	}
-	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") && !a.Adjusted {
-		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`%s, which are not given", a.Method, map[string]string{"cox": " or with `adjusted`"}[a.Method])
+	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") && !a.Adjusted && !a.Diagnostics {
+		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`%s, which are not given", a.Method, map[string]string{"cox": ", or with `adjusted` or `diagnostics`"}[a.Method])
 	}
 	if a.Penalty == "firth" {
 		if a.Ties == "discrete" {

@@ -10,7 +10,7 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 var accepted = map[string][]string{
 	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds", "weights", "tests", "trend", "hazard"},
-	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "strata", "cluster", "start", "end", "entry", "landmark",
+	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "strata", "cluster", "start", "end", "entry", "landmark",
 		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "profiles"},
 	"turnbull":     {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
 	"weibull":      parametricKeys,
@@ -22,7 +22,7 @@ var accepted = map[string][]string{
 	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "start", "end", "entry", "landmark",
 		"event", "competing", "times", "confidence", "ties", "profiles"},
 	"mean-cumulative": {"by", "cluster", "event", "competing", "times", "confidence"},
-	"linear":          {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "cluster", "outcome", "confidence", "profiles"},
+	"linear":          {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome", "confidence", "profiles"},
 	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "estimate", "scale",
 		"confidence", "profiles"},
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "baseline_points", "goal", "better"},

@@ -158,8 +158,10 @@ type Ask struct {
 	Profiles  []Profile
 	Spline    []SplineTerm // numbers that enter as a curve
 	Contrasts []Comparison
-	Adjusted  bool   // values of each category of By averaged over all rows
-	AdjustP   string // of the p values of contrasts: default "none"; or holm
+	Adjusted  bool // values of each category of By averaged over all rows
+	// Diagnostics asks for residuals, influence and, in cox, accuracy.
+	Diagnostics bool
+	AdjustP     string // of the p values of contrasts: default "none"; or holm
 
 	Plan         string    // of a sample size: default "log-rank"; or cox, cumulative-incidence
 	Ratios       []float64 // hazard ratios to be seen, above 0 and not 1

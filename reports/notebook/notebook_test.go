@@ -128,7 +128,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"confidence": "0.9", "bounds": "logit", "seed": "7", "ties": "breslow", "penalty": "none", "outcome": "ply", "time": "days_since_delivery", "within": "person",
 		"slopes": "[days_since_delivery]", "estimate": "ml", "scale": "log-weeks", "period": "quarter", "dated": "delivered",
 		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "goal": "80%", "better": "higher",
-		"profiles": "[{level: transtibial, age: 50}]", "spline": "{liner_mm: 4}", "adjusted": "yes",
+		"profiles": "[{level: transtibial, age: 50}]", "spline": "{liner_mm: 4}", "adjusted": "yes", "diagnostics": "yes",
 		"contrasts": "[{level: [transtibial, transfemoral], age: 50}, {side: every pair}]", "adjust_p": "holm",
 		"plan": "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
 		"lost": "0.1", "accrual": "1y",

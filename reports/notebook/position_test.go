@@ -192,6 +192,8 @@ var faults = []struct {
 	{"adjusted where columns vary", "id: a\nmethod: cox\nby: side\nvarying: [ply]\n¦adjusted: yes\n", CodeImpossible, "", "`varying` or `repeats`"},
 	{"adjusted with a penalty", "id: a\nmethod: cox\nby: side\npenalty: firth\n¦adjusted: yes\n", CodeImpossible, "", "penalised estimates"},
 	{"adjusted in words", "id: a\nmethod: linear\nrows: visits\noutcome: ply\nby: side\nadjusted: ¦please\n", CodeWrongType, "", "true or false"},
+	{"diagnostics where columns vary", "id: a\nmethod: cox\nby: side\nvarying: [ply]\n¦diagnostics: yes\n", CodeImpossible, "", "many rows"},
+	{"diagnostics with a penalty", "id: a\nmethod: cox\nby: side\npenalty: firth\n¦diagnostics: yes\n", CodeImpossible, "", "penalised estimates"},
 	{"p adjusted for nothing", "id: a\nmethod: cox\nadjust: [age]\n¦adjust_p: holm\n", CodeImpossible, "", "`contrasts`, which are not given"},
 	{"by again", "id: a\nmethod: cox\nby: level\nadjust: [age, ¦level]\n", CodeImpossible, "", "stands in `by` already"},
 	{"stratum and term", "id: a\nmethod: cox\nadjust: [age]\nstrata: ¦age\n", CodeImpossible, "", "a stratum and a term at once"},

@@ -68,11 +68,32 @@ set.seed(1); B <- replicate(1000, { d <<- l[sample(nrow(l), replace = TRUE), ]; 
 E$lung_standard <- list(call = "mean over rows of survfit(coxph(Surv(time, dead) ~ age + female + ph.ecog), newdata with female 0 and 1); columns male, female, difference",
   time = A(at), breslow = std(f, l, at), breslow_se = delta(f, l, at), efron = std(e, l, at), efron_boot_se = apply(B, 1:2, sd))
 
+# Lung: residuals, the effect over time and accuracy of the model with Efron's
+# ties. The line is that of cox.zph's residuals on 1 - S(t-), natural cubic
+# with knots at the thirds; accuracy by its formulas, events a quarter of a day
+# before the censorings of their day.
+zph <- cox.zph(e, transform = "km", terms = FALSE); x <- zph$x
+nb <- splines::ns(x, knots = quantile(x, c(1, 2) / 3), intercept = TRUE); q <- lm.fit(nb, zph$y); lev <- diag(nb %*% solve(crossprod(nb)) %*% t(nb))
+first <- which(!duplicated(zph$time)); pick <- first[(c(5, 20, 35) * (length(first) - 1)) %/% 39 + 1]
+E$lung_over_time <- list(call = "cox.zph(coxph(Surv(time, dead) ~ age + female + ph.ecog), transform = 'km'); ns(x, knots = quantile(x, c(1, 2) / 3), intercept = TRUE)",
+  time = A(zph$time[pick]), estimate = unname(q$fitted.values[pick, ]), se = unname(sqrt(outer(lev[pick], diag(zph$var)))))
+sc <- residuals(e, "dfbetas"); big <- order(-apply(abs(sc), 1, max))[1:10]
+E$lung_influence <- list(call = "residuals(type = 'dfbetas'), 'dfbeta'; the ten rows with the largest", row = A(as.integer(match(rownames(l)[big], rownames(rd("lung"))))), dfbetas = unname(sc[big, ]), dfbeta = unname(residuals(e, "dfbeta")[big, ]))
+acc <- function(t) { cens <- survfit(Surv(time + ifelse(dead == 1, -0.25, 0), 1 - dead) ~ 1, data = l); G <- stepfun(cens$time, c(1, cens$surv)); S <- summary(survfit(e, newdata = l), times = t)$surv; lp <- predict(e, type = "lp")
+  ca <- l$time <= t & l$dead == 1; co <- l$time > t; w <- ifelse(ca, 1 / G(l$time - 0.5), ifelse(co, 1 / G(t), 0)); KM <- summary(survfit(Surv(time, dead) ~ 1, data = l), times = t)$surv
+  pr <- outer(lp[ca], lp[co], function(a, b) (a > b) + (abs(a - b) < 1e-12) / 2); c(sum(pr * outer(w[ca], w[co])) / sum(outer(w[ca], w[co])), sum(w * (co - c(S))^2) / nrow(l), sum(w * (co - KM)^2) / nrow(l), sum(ca), sum(co)) }
+E$lung_accuracy <- list(call = "by hand: weights 1/G(T-) and 1/G(t); AUC, Brier, Brier of the Kaplan-Meier estimate, cases, controls", time = A(at), values = t(sapply(at, acc)))
+
 # Orthodont: mean distance by sex standardised over ages, with a product.
 o <- rd("orthodont"); o$male <- as.numeric(o$Sex == "Male")
 f <- lm(distance ~ age * male, data = o); V <- vcovCR(f, cluster = o$Subject, type = "CR2"); g <- mean(o$age)
 L <- rbind(c(1, g, 0, 0), c(1, g, 1, g), c(0, 0, 1, g))
 lc <- linear_contrast(f, vcov = V, contrasts = L, test = "Satterthwaite")
 E$orthodont_means <- list(call = "lm(distance ~ age * male); CR2, linear_contrast: female, male, male - female at the mean age", values = unname(as.matrix(lc[, c("Est", "SE", "df", "CI_L", "CI_U")])))
+
+
+# Sleep: rstandard, hatvalues, cooks.distance of a line, the ten largest.
+f <- lm(Reaction ~ Days, data = z); big <- order(-cooks.distance(f))[1:10]
+E$sleep_cook <- list(call = "lm(Reaction ~ Days): rstandard, hatvalues, cooks.distance", values = unname(cbind(rstandard(f), hatvalues(f), cooks.distance(f))[big, ]))
 
 write(toJSON(E, auto_unbox = TRUE, digits = 15, pretty = TRUE), "expected.json")
