@@ -1,10 +1,13 @@
 package ingest
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
 	"fmt"
 	"io"
 	"path/filepath"
+	"sort"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -64,7 +67,29 @@ func saveProblemBook(ctx context.Context, path string, log *Log, rowsOf []string
 			return err
 		}
 	}
-	return writeWhole(path, func(w io.Writer) error { return b.book.Write(w) })
+	var book bytes.Buffer
+	if err := b.book.Write(&book); err != nil {
+		return err
+	}
+	return writeWhole(path, func(w io.Writer) error { return inOrder(w, book.Bytes()) })
+}
+
+// inOrder copies a workbook with its parts in the order of their names: those
+// that are written as a stream come out in any order, and the same problems
+// are to give the same bytes.
+func inOrder(w io.Writer, book []byte) error {
+	in, err := zip.NewReader(bytes.NewReader(book), int64(len(book)))
+	if err != nil {
+		return err
+	}
+	sort.Slice(in.File, func(i, j int) bool { return in.File[i].Name < in.File[j].Name })
+	out := zip.NewWriter(w)
+	for _, part := range in.File {
+		if err := out.Copy(part); err != nil {
+			return err
+		}
+	}
+	return out.Close()
 }
 
 func (b *problemBook) styles() error {

@@ -126,7 +126,7 @@ func (c *Cohort) addMeasured(h *History, j, k int, start, length float64) {
 		if m.date < s.delivered[k] || m.date > last || at > length {
 			continue
 		}
-		v := nan
+		var v float64
 		if h.Column.Name == volumeChange {
 			v = c.changeSince(s.cast[k], m.date, key, m.profile)
 		} else {
