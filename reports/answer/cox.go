@@ -2,8 +2,6 @@ package answer
 
 import (
 	"errors"
-	"fmt"
-	"math"
 	"strconv"
 	"strings"
 
@@ -12,7 +10,6 @@ import (
 	"plybook/analysis/survival"
 	"plybook/analysis/table"
 	"plybook/reports/document"
-	"plybook/reports/figure"
 	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
@@ -314,138 +311,4 @@ func (w *work) predictedPrint(t *Table) document.Block {
 		out.Rows[row][col] = cell
 	}
 	return out
-}
-
-func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.Proportionality, d *design.Design, curves []string) {
-	var ev cause
-	cluster := r.clusterName
-	one, many := w.nouns()
-	spec := figure.ForestSpec{Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "ends sooner"}
-	if r.lives != nil {
-		ev = r.lives.causes[0]
-	} else {
-		spec.LowHint, spec.HighHint = "less often", "more often"
-		if w.ask.Repeats == "gap-time" {
-			spec.LowHint, spec.HighHint = "comes later", "comes sooner"
-		}
-	}
-	w.addForest(es, d, spec)
-	var s []string
-	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together%s:", w.n(w.Answer.Rows, one, many), w.coxEvents(r), w.asKnown()))
-	var parts []string
-	first := es[0].column.Term
-	for _, e := range whole(es) {
-		if w.ask.By != "" && e.column.Term != first && len(parts) > 0 {
-			break
-		}
-		if len(parts) == 4 {
-			break
-		}
-		parts = append(parts, w.hazardPhrase(e, ev))
-	}
-	parts = append(parts, curves...)
-	s = append(s, strings.Join(parts, "; ")+".")
-	if fit.firth != nil {
-		s = append(s, "These ratios are penalised (Firth's method).")
-	}
-	if fit.HasConcordance {
-		s = append(s, w.concordanceWords(fit.Concordance.Estimate))
-	}
-	w.Reading = strings.Join(s, " ")
-	terms := w.termsPrint(es, "Hazard ratio", true)
-	if fit.firth != nil {
-		terms.Notes = append(terms.Notes, "Penalised estimates (Firth's method), with intervals of the penalised profile likelihood.")
-	}
-	w.print(terms)
-	w.varyingWords(r)
-	w.repeatsWords(r, d)
-	hazard, dated := "", ""
-	if r.lives != nil {
-		w.competingCaution(r.lives, ev)
-		w.unknownEndings(r.lives, ev)
-		hazard, dated = "being "+ev.past, " Other endings were censored; rows with missing values were left out."+w.datedWords(r.lives)
-	} else {
-		hazard, dated = r.repeated.what, " Rows with missing values were left out."
-	}
-	var m strings.Builder
-	fmt.Fprintf(&m, "The hazard of %s was modelled by Cox regression with %s; ties were handled by %s.", hazard, words.List(termLabels(d)), tieWords[w.ask.Ties])
-	m.WriteString(w.spellMethods(r) + w.weightMethods())
-	if cluster != "" {
-		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor; the likelihood-ratio test and the AIC take %s of one %s as independent.", cluster, w.clusteredNoun(), cluster)
-	}
-	if fit.firth != nil {
-		m.WriteString(penaltyWords(fit, d))
-	}
-	if len(w.ask.Strata) > 0 {
-		var names []string
-		for _, n := range w.ask.Strata {
-			names = append(names, w.columnLabel(n))
-		}
-		fmt.Fprintf(&m, " The baseline hazard was left free in each stratum of %s.", words.List(names))
-	}
-	if ph != nil {
-		fmt.Fprintf(&m, " Proportional hazards were tested by the score test against the survival-transformed time (%s for all terms).", words.PEquals(ph.Global.P))
-	}
-	m.WriteString(dated)
-	if w.ownColumns() {
-		m.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
-	}
-	w.Methods = m.String()
-	w.References = append(w.References, "Cox DR. Regression models and life-tables. J R Stat Soc B 1972; 34: 187-220.")
-	if fit.firth != nil {
-		w.References = append(w.References, penaltyReferences...)
-	} else {
-		w.References = append(w.References, "Grambsch PM, Therneau TM. Proportional hazards tests and diagnostics based on weighted residuals. Biometrika 1994; 81: 515-526.")
-	}
-	w.References = append(w.References, w.spellReferences()...)
-	w.References = append(w.References, "Harrell FE, Califf RM, Pryor DB, Lee KL, Rosati RA. Evaluating the yield of medical tests. JAMA 1982; 247: 2543-2546.")
-	if w.ask.Ties == "efron" {
-		w.References = append(w.References, "Efron B. The efficiency of Cox's likelihood function for censored data. J Am Stat Assoc 1977; 72: 557-565.")
-	}
-	if cluster != "" {
-		w.References = append(w.References, "Lin DY, Wei LJ. The robust inference for the Cox proportional hazards model. J Am Stat Assoc 1989; 84: 1074-1078.")
-	}
-}
-
-var tieWords = map[string]string{"efron": "Efron's method", "breslow": "Breslow's method", "discrete": "the exact partial likelihood for discrete times"}
-
-func termLabels(d *design.Design) []string {
-	var out []string
-	seen := map[string]bool{}
-	for _, c := range d.Columns {
-		if !seen[c.Term] {
-			seen[c.Term] = true
-			out = append(out, c.Label)
-		}
-	}
-	return out
-}
-
-// hazardPhrase says a ratio with its interval, and which way it points.
-func (w *work) hazardPhrase(e estimate, ev cause) string {
-	r := math.Exp(e.value)
-	var what string
-	if e.column.Category != "" {
-		what = fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
-		if e.column.Reference == "" {
-			what = e.column.Label + " " + e.column.Category
-		}
-	} else {
-		what = "each further " + perUnit(e.column.Unit) + " of " + e.column.Label
-		if e.column.Unit == "" {
-			what = "each further unit of " + e.column.Label
-		}
-	}
-	if e.noInterval {
-		return fmt.Sprintf("%s, hazard ratio %s, interval not computed", what, words.Ratio(r))
-	}
-	way := "could be either way"
-	above, below := w.ways(ev)
-	if e.low > 0 {
-		way = above
-	} else if e.high < 0 {
-		way = below
-	}
-	lo, hi := math.Exp(e.low), math.Exp(e.high)
-	return fmt.Sprintf("%s, hazard ratio %s (%s %s): %s", what, words.RatioWithin(r, lo, hi), w.confidenceWords(), words.RatioRange(lo, hi), way)
 }
