@@ -44,7 +44,7 @@ func (d *draft) leftOver(s *IntakeSheet) {
 			continue
 		}
 		long := g.share(func(c cell) bool { return len(strings.Fields(c.text)) > 4 })
-		remark := slices.ContainsFunc(headerTokens(g.header), func(w string) bool { return remarkWords[w] })
+		remark := isRemark(g.header)
 		switch {
 		case g.hides(nil):
 			out(g, notShown)

@@ -120,6 +120,11 @@ var totalWords = []string{"Total", "Totals", "Grand total", "Subtotal", "Sub-tot
 // remarkWords head columns of free text, which may name people.
 var remarkWords = map[string]bool{"notes": true, "note": true, "remarks": true, "remark": true, "comments": true, "comment": true, "memo": true}
 
+// isRemark says whether a heading is one of free text.
+func isRemark(header string) bool {
+	return slices.ContainsFunc(headerTokens(header), func(w string) bool { return remarkWords[w] })
+}
+
 var unitBracket = regexp.MustCompile(`[(\[][^)\]]*[)\]]`)
 
 // headerTokens are the words of a header in lower case, figures apart from

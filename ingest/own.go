@@ -85,7 +85,11 @@ func (r *reader) ownColumn(g *ownGroup) OwnColumn {
 			numCount++
 		}
 	}
-	if why := identifyingWhy(g.name, texts, dateCount == filled && filled > 0, dates, isDate, r.span); why != "" {
+	why := identifyingWhy(g.name, texts, dateCount == filled && filled > 0, dates, isDate, r.span)
+	if why == "" && isRemark(g.name) && float64(max(numCount, dateCount)) < stray*float64(filled) {
+		why = "holds remarks, which may name people"
+	}
+	if why != "" {
 		col.Identifying = true
 		for _, s := range r.sheets {
 			if o, ok := g.cols[s]; ok {

@@ -140,7 +140,7 @@ func TestDefaultIdentifiers(t *testing.T) {
 
 func TestSemicolonMeansDecimalComma(t *testing.T) {
 	limbs := writeText(t, "Limbs.csv", "\ufeffperson;side;level\r\nP1;L;BK\r\n")
-	stations := writeText(t, "stations.csv", "sep=;\nlimb;date;landmark;station_mm;Limb (cm);note\nP1-L;05.03.2024;Kniescheibe;0;32,5;sch\xf6n\nP1-L;25.03.2024;Kniescheibe;0;1,125;\n")
+	stations := writeText(t, "stations.csv", "sep=;\nlimb;date;landmark;station_mm;Limb (cm);liner colour\nP1-L;05.03.2024;Kniescheibe;0;32,5;sch\xf6n\nP1-L;25.03.2024;Kniescheibe;0;1,125;\n")
 	log := read(t, Options{}, limbs, stations)
 	if len(log.Stations) != 1 || log.Stations[0].LimbMM != 325 || log.Stations[0].Date.String() != "2024-03-05" {
 		t.Errorf("stations %+v", log.Stations)
@@ -355,5 +355,22 @@ func TestWriteProblems(t *testing.T) {
 	rows, err := csv.NewReader(&buf).ReadAll()
 	if err != nil || len(rows) != 2 || rows[1][2] != "F2" || rows[1][4] != "bad-number" || rows[1][5] != "'=good" {
 		t.Errorf("%q %v", rows, err)
+	}
+}
+
+// Remarks may name anybody: a short column of them is no column of
+// categories. A number by that name is one.
+func TestRemarksAreNoColumn(t *testing.T) {
+	log := read(t, Options{}, writeText(t, "limbs.csv", "person,side,level,Notes,Remark count\nA1,left,transtibial,ask Mary,1\nB2,right,transtibial,ask Mary,2\nC3,left,transtibial,,3\n"))
+	for _, c := range log.Own["limbs"] {
+		if want := c.Name == "Notes"; c.Identifying != want {
+			t.Errorf("%s: identifying %v", c.Name, c.Identifying)
+		}
+	}
+	if n := len(log.Own["limbs"]); n != 2 {
+		t.Fatalf("%d own columns", n)
+	}
+	if ps := problemsOf(log, CodeIdentifying); len(ps) != 1 || !strings.Contains(ps[0].Text, "holds remarks") || strings.Contains(ps[0].Text, "Mary") {
+		t.Errorf("%v", ps)
 	}
 }
