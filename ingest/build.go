@@ -37,18 +37,7 @@ func (r *reader) build() {
 		})
 		rec.vals = nil
 	}
-	recs = r.used(TableVisits)
-	r.log.Visits = slices.Grow(r.log.Visits, len(recs))
-	for _, rec := range recs {
-		action := rec.get("action")
-		r.log.Visits = append(r.log.Visits, Visit{
-			Place: rec.place(), Visit: rec.str("visit"), Socket: rec.str("socket"), Date: rec.get("date").date(), Minute: rec.whole("time"), Purpose: rec.coded("purpose"),
-			Ply: rec.ply("ply"), Comfort: rec.number("comfort"), PlyLeft: rec.ply("ply_left"), ComfortLeft: rec.number("comfort_left"),
-			Hours: rec.number("hours"), MassKG: rec.number("mass_kg"), Accepted: rec.coded("accepted"), SkinChecked: rec.coded("skin_checked"),
-			Action: rec.coded("action"), Actions: action.more, Minutes: rec.number("minutes"), SeenBy: rec.str("seen_by"),
-		})
-		rec.vals = nil
-	}
+	r.buildVisits()
 	recs = r.used(TableFindings)
 	r.log.Findings = slices.Grow(r.log.Findings, len(recs))
 	for _, rec := range recs {
@@ -70,19 +59,45 @@ func (r *reader) build() {
 	}
 }
 
+// buildVisits is on all cores: of visits there are most.
+func (r *reader) buildVisits() {
+	recs := r.used(TableVisits)
+	r.log.Visits = make([]Visit, len(recs))
+	at := func(name string) int { return fieldIndex(TableVisits, name) }
+	visit, socket, date, clock, purpose, ply, comfort := at("visit"), at("socket"), at("date"), at("time"), at("purpose"), at("ply"), at("comfort")
+	plyLeft, comfortLeft, hours, mass, accepted, checked := at("ply_left"), at("comfort_left"), at("hours"), at("mass_kg"), at("accepted"), at("skin_checked")
+	action, minutes, seenBy := at("action"), at("minutes"), at("seen_by")
+	inParts(len(recs), func(_, from, to int) {
+		for i := from; i < to; i++ {
+			rec := recs[i]
+			r.log.Visits[i] = Visit{
+				Place: rec.place(), Visit: rec.strAt(visit), Socket: rec.strAt(socket), Date: rec.val(date).date(), Minute: rec.wholeAt(clock), Purpose: rec.codedAt(purpose),
+				Ply: rec.plyAt(ply), Comfort: rec.numberAt(comfort), PlyLeft: rec.plyAt(plyLeft), ComfortLeft: rec.numberAt(comfortLeft),
+				Hours: rec.numberAt(hours), MassKG: rec.numberAt(mass), Accepted: rec.codedAt(accepted), SkinChecked: rec.codedAt(checked),
+				Action: rec.codedAt(action), Actions: rec.val(action).more, Minutes: rec.numberAt(minutes), SeenBy: rec.strAt(seenBy),
+			}
+			rec.vals = nil
+		}
+	})
+}
+
 func (rec *record) place() Place { return Place{Sheet: rec.sheet.index, Row: rec.row} }
 
-func (rec *record) str(name string) string {
-	if v := rec.get(name); v.ok {
-		return v.text
+func (rec *record) str(name string) string { return rec.strAt(rec.index(name)) }
+
+func (rec *record) strAt(f int) string {
+	if rec.known(f) {
+		return rec.storedText(f)
 	}
 	return ""
 }
 
-// coded keeps the text even where it could not be read.
-func (rec *record) coded(name string) Coded {
-	v := rec.get(name)
-	return Coded{Code: v.code, Text: v.text}
+func (rec *record) coded(name string) Coded { return rec.codedAt(rec.index(name)) }
+
+// codedAt keeps the text even where it could not be read.
+func (rec *record) codedAt(f int) Coded {
+	v := rec.store.stored(rec.vals[f])
+	return Coded{Code: rec.store.codes[v.code], Text: rec.store.texts.at(v.text)}
 }
 
 func (rec *record) day(name string) Opt[Date] {
@@ -93,26 +108,28 @@ func (rec *record) day(name string) Opt[Date] {
 	return Some(v.date())
 }
 
-func (rec *record) whole(name string) Opt[int] {
-	v := rec.get(name)
-	if !v.ok {
+func (rec *record) whole(name string) Opt[int] { return rec.wholeAt(rec.index(name)) }
+
+func (rec *record) wholeAt(f int) Opt[int] {
+	if !rec.known(f) {
 		return Opt[int]{}
 	}
-	return Some(int(v.num))
+	return Some(int(rec.storedNum(f)))
 }
 
-func (rec *record) number(name string) Opt[float64] {
-	v := rec.get(name)
-	if !v.ok {
+func (rec *record) number(name string) Opt[float64] { return rec.numberAt(rec.index(name)) }
+
+func (rec *record) numberAt(f int) Opt[float64] {
+	if !rec.known(f) {
 		return Opt[float64]{}
 	}
-	return Some(v.num)
+	return Some(rec.storedNum(f))
 }
 
-func (rec *record) ply(name string) Opt[Ply] {
-	v := rec.get(name)
+func (rec *record) plyAt(f int) Opt[*Ply] {
+	v := rec.val(f)
 	if !v.ok {
-		return Opt[Ply]{}
+		return Opt[*Ply]{}
 	}
-	return Some(*v.ply)
+	return Some(v.ply)
 }

@@ -2,8 +2,8 @@ package ingest
 
 import (
 	"fmt"
-	"sort"
-	"strconv"
+	"hash/maphash"
+	"slices"
 	"strings"
 )
 
@@ -22,10 +22,16 @@ func (rec *record) get(name string) value { return rec.val(fieldIndex(rec.sheet.
 
 func (rec *record) index(name string) int { return fieldIndex(rec.sheet.table, name) }
 
-// used are the records of a table not set aside so far.
+// used are the records of a table not set aside so far. The list is not to be
+// changed: where no record is aside it is the one that the reader keeps.
 func (r *reader) used(table string) []*record {
-	out := make([]*record, 0, len(r.recs[table]))
-	for _, rec := range r.recs[table] {
+	all := r.recs[table]
+	first := slices.IndexFunc(all, func(rec *record) bool { return rec.aside })
+	if first < 0 {
+		return all[:len(all):len(all)]
+	}
+	out := append(make([]*record, 0, len(all)-1), all[:first]...)
+	for _, rec := range all[first:] {
 		if !rec.aside {
 			out = append(out, rec)
 		}
@@ -55,7 +61,9 @@ func (r *reader) check() {
 	r.checkReference(TableForming, "socket", sockets, CodeUnknownSocket)
 	r.nameVisits()
 	r.checkIDs(TableVisits, "visit")
-	r.checkReference(TableFindings, "visit", r.target(TableVisits, "visit"), CodeUnknownVisit)
+	if len(r.recs[TableFindings]) > 0 {
+		r.checkReference(TableFindings, "visit", r.target(TableVisits, "visit"), CodeUnknownVisit)
+	}
 	r.checkReference(TableSockets, "replaces", r.target(TableSockets, "socket"), CodeUnknownReplaced)
 	r.checkFacts()
 	r.checkUnits()
@@ -72,12 +80,9 @@ func (r *reader) check() {
 // checkDuplicates sets aside rows identical in every field, own columns
 // included, to an earlier row of the table in any file.
 func (r *reader) checkDuplicates(table string) {
-	same := newSameRows((*record).identity)
-	for _, rec := range r.used(table) {
-		prior := same.prior(rec)
-		if prior == nil {
-			continue
-		}
+	recs := r.used(table)
+	for i, prior := range r.priors(recs, 0) {
+		rec := recs[i]
 		r.dropRow(rec, r.firstField(rec), CodeDuplicateRow, "each row once", fmt.Sprintf("the row is identical in every field to %s", prior.where(rec)))
 	}
 }
@@ -91,55 +96,18 @@ func (r *reader) firstField(rec *record) int {
 	return 0
 }
 
-// identity spells a row out so that equal rows spell alike however their
-// cells are stored. It is written behind what buf holds.
-func (rec *record) identity(buf []byte) []byte {
-	for f := range rec.vals {
-		v := rec.val(f)
-		switch {
-		case !v.ok && rec.sheet.cols[f] >= 0:
-			buf = append(buf, rec.text(f)...)
-		case v.ply != nil:
-			buf = append(buf, wordKey(v.ply.Text)...)
-		case v.code != "":
-			for _, w := range v.more {
-				buf = append(append(buf, w.Code...), '+')
-			}
-			buf = append(buf, v.code...)
-			if v.code == "other" {
-				buf = append(buf, wordKey(v.text)...)
-			}
-		case v.text != "":
-			buf = append(buf, v.text...)
-		case v.ok:
-			buf = strconv.AppendFloat(buf, v.num, 'g', -1, 64)
-		}
-		buf = append(buf, 0x1f)
-	}
-	var own []string
-	for _, o := range rec.sheet.own {
-		if text := strings.TrimSpace(rec.raw.cell(o.col).text); text != "" {
-			own = append(own, o.key+"="+text)
-		}
-	}
-	sort.Strings(own)
-	for _, text := range own {
-		buf = append(append(buf, text...), 0x1f)
-	}
-	return buf
-}
-
 // checkIDs sets aside a second row that bears an identifier already given.
 func (r *reader) checkIDs(table, field string) {
-	first := map[string]*record{}
-	for _, rec := range r.used(table) {
-		f := rec.index(field)
-		id := rec.val(f).text
-		prior, ok := first[id]
-		if !ok {
-			first[id] = rec
+	recs, f := r.used(table), fieldIndex(table, field)
+	seed := maphash.MakeSeed()
+	keys := keysOf(len(recs), func(i int) uint64 { return maphash.String(seed, recs[i].storedText(f)) })
+	same := newSameKeys(keys, func(i, j int) bool { return recs[i].storedText(f) == recs[j].storedText(f) })
+	for i, rec := range recs {
+		at := same.first(i)
+		if at < 0 {
 			continue
 		}
+		prior := recs[at]
 		r.dropRow(rec, f, CodeSameID, "each identifier once", fmt.Sprintf("%s stands already in %s with other values, and the first is used", r.name(rec, f, field), prior.cellAt(f, rec)))
 	}
 }
@@ -359,7 +327,7 @@ func (r *reader) unifyPersons() {
 func (r *reader) nameVisits() {
 	for _, rec := range r.used(TableVisits) {
 		f := rec.index("visit")
-		if rec.val(f).ok {
+		if rec.known(f) {
 			continue
 		}
 		name := rec.get("socket").text + " " + rec.get("date").date().String()

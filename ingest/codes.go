@@ -33,6 +33,9 @@ func LooksLikeCode(values []string) bool {
 }
 
 func isCode(s string) bool {
+	if plainCode(s) {
+		return true
+	}
 	digits, letters := 0, 0
 	for _, r := range s {
 		switch {
@@ -58,6 +61,23 @@ func isCode(s string) bool {
 		}
 	}
 	return true
+}
+
+// plainCode knows most codes at a glance: up to three capitals, a hyphen or
+// nothing, and up to six digits.
+func plainCode(s string) bool {
+	i := 0
+	for i < len(s) && i < 3 && s[i] >= 'A' && s[i] <= 'Z' {
+		i++
+	}
+	if i > 0 && i < len(s) && s[i] == '-' {
+		i++
+	}
+	from := i
+	for i < len(s) && s[i] >= '0' && s[i] <= '9' {
+		i++
+	}
+	return i == len(s) && i > from && i-from <= 6
 }
 
 // longest is the length of the longest run of runes that in accepts.

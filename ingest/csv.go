@@ -1,10 +1,11 @@
 package ingest
 
 import (
-	"bytes"
 	"context"
 	"encoding/binary"
 	"fmt"
+	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -23,44 +24,57 @@ type csvForm struct {
 }
 
 // readCSV reads a text table. The delimiter is found from the text; a
-// semicolon means a decimal comma.
+// semicolon means a decimal comma. Rows are kept as places in the text: of a
+// large log they would take more memory as cells than the file itself.
 func readCSV(ctx context.Context, path string, want func(sheet string) bool) (rawSheet, error) {
-	records, form, err := loadCSV(path)
+	text, form, err := loadText(path)
 	if err != nil {
 		return rawSheet{}, err
 	}
 	base := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	s := rawSheet{table: tableOf(base), commas: form.comma == ';', recoded: form.recoded, text: true}
-	if s.table == "" && (want == nil || !want(base)) {
-		return s, nil
+	if len(text) > math.MaxUint32 {
+		return s, ErrTooLarge
 	}
-	for i, rec := range records {
-		if i%1000 == 0 && ctx.Err() != nil {
-			return s, ctx.Err()
+	lines := &textLines{text, form.comma}
+	rows := make([]rawRow, 0, 1+lineEnds(text))
+	n := form.skip
+	err = eachLine(text, form.comma, 1+form.skip, func(from int) error {
+		if n++; n%10000 == 0 && ctx.Err() != nil {
+			return ctx.Err()
 		}
-		row := rawRow{n: i + 1 + form.skip, cells: make([]cell, len(rec))}
-		for j, text := range rec {
-			row.cells[j].text = text
-			if strings.HasPrefix(text, "#") && errorText[strings.ToUpper(strings.TrimSpace(text))] {
-				row.cells[j].kind = cellError
-			}
-		}
-		s.rows = append(s.rows, row)
+		rows = append(rows, rawRow{n: n, at: uint32(from), lines: lines})
+		return nil
+	})
+	if err == nil && (s.table != "" || want != nil && want(base)) {
+		s.rows = rows
 	}
-	return s, nil
+	return s, err
 }
 
 // errorText are the results of failed formulas.
 var errorText = map[string]bool{"#N/A": true, "#REF!": true, "#VALUE!": true, "#DIV/0!": true, "#NAME?": true, "#NUM!": true, "#NULL!": true, "#SPILL!": true, "#CALC!": true}
 
+// loadCSV reads a text table as records of texts.
 func loadCSV(path string) ([][]string, csvForm, error) {
-	data, err := os.ReadFile(path)
+	text, form, err := loadText(path)
 	if err != nil {
-		return nil, csvForm{}, err
+		return nil, form, err
+	}
+	records, err := splitLines(text, form.comma, 1+form.skip)
+	return records, form, err
+}
+
+// loadText reads a file as text and finds its form; the line that names the
+// separator is taken off.
+func loadText(path string) (string, csvForm, error) {
+	data, err := readWhole(path)
+	if err != nil {
+		return "", csvForm{}, err
 	}
 	text, form, err := decodeText(data)
 	if err != nil {
-		return nil, form, err
+		return "", form, err
 	}
 	line := text
 	if end := strings.IndexAny(text, "\r\n"); end >= 0 {
@@ -75,17 +89,30 @@ func loadCSV(path string) ([][]string, csvForm, error) {
 	} else {
 		form.comma = sniffDelimiter(text)
 	}
-	records, err := splitLines(text, form.comma, 1+form.skip)
+	return text, form, nil
+}
+
+// readWhole reads a file without a second copy of it.
+func readWhole(path string) (string, error) {
+	f, err := os.Open(path)
 	if err != nil {
-		return nil, form, err
+		return "", err
 	}
-	return records, form, nil
+	defer f.Close()
+	var b strings.Builder
+	if info, err := f.Stat(); err == nil && info.Size() <= maxFile {
+		b.Grow(int(info.Size()))
+	}
+	if _, err := io.CopyBuffer(&b, struct{ io.Reader }{f}, make([]byte, 1<<18)); err != nil {
+		return "", err
+	}
+	return b.String(), nil
 }
 
 // decodeText turns a file's bytes into text: UTF-8 with or without a mark,
 // UTF-16 of either order with or without one, else Windows-1252. A text with
 // half a character at its end or with a zero byte is none.
-func decodeText(data []byte) (string, csvForm, error) {
+func decodeText(data string) (string, csvForm, error) {
 	var form csvForm
 	if order, rest := wideOrder(data); order != nil {
 		form.recoded = true
@@ -94,22 +121,22 @@ func decodeText(data []byte) (string, csvForm, error) {
 		}
 		units := make([]uint16, len(rest)/2)
 		for i := range units {
-			units[i] = order.Uint16(rest[2*i:])
+			units[i] = order.Uint16([]byte(rest[2*i : 2*i+2]))
 		}
 		return noZero(string(utf16.Decode(units)), form)
 	}
-	if rest, ok := bytes.CutPrefix(data, []byte("\xef\xbb\xbf")); ok {
+	if rest, ok := strings.CutPrefix(data, "\xef\xbb\xbf"); ok {
 		data, form.bom = rest, true
 	}
-	if utf8.Valid(data) {
-		return noZero(string(data), form)
+	if utf8.ValidString(data) {
+		return noZero(data, form)
 	}
 	form.recoded = true
-	out, err := charmap.Windows1252.NewDecoder().Bytes(data)
+	out, err := charmap.Windows1252.NewDecoder().String(data)
 	if err != nil {
 		return "", form, fmt.Errorf("%w: %w", ErrBadCSV, err)
 	}
-	return noZero(string(out), form)
+	return noZero(out, form)
 }
 
 // noZero refuses text with a zero byte and names its line.
@@ -124,17 +151,17 @@ func noZero(text string, form csvForm) (string, csvForm, error) {
 // nil for other text. Without a mark it is UTF-16 where the first bytes are
 // pairs of which most have a zero on the same side and hardly any on the
 // other, as letters of Latin scripts, digits and separators do.
-func wideOrder(data []byte) (binary.ByteOrder, []byte) {
-	if rest, ok := bytes.CutPrefix(data, []byte("\xff\xfe")); ok {
+func wideOrder(data string) (binary.ByteOrder, string) {
+	if rest, ok := strings.CutPrefix(data, "\xff\xfe"); ok {
 		return binary.LittleEndian, rest
 	}
-	if rest, ok := bytes.CutPrefix(data, []byte("\xfe\xff")); ok {
+	if rest, ok := strings.CutPrefix(data, "\xfe\xff"); ok {
 		return binary.BigEndian, rest
 	}
 	head := data[:min(len(data), 4096)]
 	var zeros [2]int
-	for i, b := range head {
-		if b == 0 {
+	for i := range len(head) {
+		if head[i] == 0 {
 			zeros[i%2]++
 		}
 	}
@@ -146,7 +173,7 @@ func wideOrder(data []byte) (binary.ByteOrder, []byte) {
 	case 10*zeros[0] >= 6*pairs && 50*zeros[1] <= pairs:
 		return binary.BigEndian, data
 	}
-	return nil, nil
+	return nil, ""
 }
 
 // lineEnds counts line ends: LF, CR LF or a bare CR.
@@ -194,79 +221,4 @@ func firstLines(text string, n int) string {
 		}
 	}
 	return text[:at]
-}
-
-// splitCSV parts text into records, one for each row a spreadsheet would
-// show, blank rows included. A quote inside an unquoted cell is a plain
-// character (12 3/4"). A quote that is never closed is an error, and so is one
-// that is closed lines further down in the middle of a cell: there a quote is
-// missing, and the lines between would be lost in one cell.
-func splitCSV(text string, comma byte) ([][]string, error) { return splitLines(text, comma, 1) }
-
-// splitLines is splitCSV for text whose first line is not the file's first.
-func splitLines(text string, comma byte, line int) ([][]string, error) {
-	var records [][]string
-	var rec []string
-	i := 0
-	for i < len(text) {
-		if text[i] == '"' {
-			start := line
-			var b strings.Builder
-			for i++; ; {
-				j := strings.IndexByte(text[i:], '"')
-				if j < 0 {
-					return records, fmt.Errorf("%w: the quote opened in line %d is never closed", ErrBadCSV, start)
-				}
-				b.WriteString(text[i : i+j])
-				line += lineEnds(text[i : i+j])
-				i += j + 1
-				if i < len(text) && text[i] == '"' {
-					b.WriteByte('"')
-					i++
-					continue
-				}
-				break
-			}
-			end := i // text between the closing quote and the separator is kept
-			for end < len(text) && text[end] != comma && text[end] != '\n' && text[end] != '\r' {
-				end++
-			}
-			if rest := text[i:end]; strings.TrimSpace(rest) != "" {
-				if line > start {
-					return records, fmt.Errorf("%w: the quote opened in line %d is closed in line %d in the middle of a cell, so a quote is missing in between", ErrBadCSV, start, line)
-				}
-				b.WriteString(rest)
-			}
-			i = end
-			rec = append(rec, b.String())
-		} else {
-			end := i
-			for end < len(text) && text[end] != comma && text[end] != '\n' && text[end] != '\r' {
-				end++
-			}
-			rec = append(rec, text[i:end])
-			i = end
-		}
-		if i >= len(text) {
-			break
-		}
-		if text[i] == comma {
-			if i++; i == len(text) {
-				rec = append(rec, "")
-			}
-			continue
-		}
-		if text[i] == '\r' && i+1 < len(text) && text[i+1] == '\n' {
-			i++
-		}
-		i++
-		line++
-		records, rec = append(records, rec), nil
-		// a separator at the end of a line leaves an empty last cell, which
-		// the loop above adds when it meets the line end
-	}
-	if rec != nil {
-		records = append(records, rec)
-	}
-	return records, nil
 }

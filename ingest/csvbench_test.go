@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"runtime"
 	"strconv"
 	"strings"
@@ -96,4 +97,50 @@ func readCSVOfR(path string) (seconds, mib float64, ok bool) {
 	}
 	mib, err = strconv.ParseFloat(fields[1], 64)
 	return seconds, mib, err == nil
+}
+
+// TestReadOnAnyNumberOfCores reads a log large enough to be read in parts, and
+// with faults all over, on one core and on several.
+func TestReadOnAnyNumberOfCores(t *testing.T) {
+	const rows = 4 * partRows
+	paths := bigText(t, rows)
+	last := paths[len(paths)-1]
+	data, err := os.ReadFile(last)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(string(data), "\n")
+	for i := 3; i < len(lines)-1; i += 97 {
+		switch i % 7 {
+		case 0:
+			lines[i] = lines[i-1] // twice
+		case 1:
+			lines[i] = strings.Replace(lines[i], "follow-up", "folow up", 1)
+		case 2:
+			lines[i] = strings.Replace(lines[i], ",S", ",X", 1)
+		case 3:
+			lines[i] += ",too many"
+		case 4:
+			lines[i] = strings.Replace(lines[i], "-", "/", 1)
+		case 5:
+			lines[i] = strings.Replace(lines[i], ",5,8,", ",3-5,12,", 1)
+		case 6:
+			lines[i] = strings.Replace(lines[i], "V", "", 1) + "\n\n"
+		}
+	}
+	if err := os.WriteFile(last, []byte(strings.Join(lines, "\n")), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	before := runtime.GOMAXPROCS(1)
+	defer runtime.GOMAXPROCS(before)
+	one := read(t, Options{}, paths...)
+	if len(one.Problems) < 300 || len(one.Visits) < rows-300 {
+		t.Fatalf("%d problems, %d visits", len(one.Problems), len(one.Visits))
+	}
+	for _, cores := range []int{2, 3, 8} {
+		runtime.GOMAXPROCS(cores)
+		if !reflect.DeepEqual(read(t, Options{}, paths...), one) {
+			t.Errorf("on %d cores the log is another", cores)
+		}
+	}
 }

@@ -27,8 +27,7 @@ func (d Date) Split() (year, month, day int) {
 
 // String writes the day as 2024-03-05.
 func (d Date) String() string {
-	y, m, day := d.Split()
-	return fmt.Sprintf("%04d-%02d-%02d", y, m, day)
+	return time.Unix(int64(d)*86400, 0).UTC().Format(time.DateOnly)
 }
 
 // dateForm says how much a text fixes of a day.
@@ -84,6 +83,9 @@ var errNotDate = errors.New("not a date")
 // the date is kept apart from it; midnight counts as none, since that is how
 // programs write a date without one.
 func readDate(text string) (dateRead, error) {
+	if y, m, d, ok := plainDay(text); ok {
+		return exactDate(y, m, d, false)
+	}
 	s := strings.ToLower(tidyText(text))
 	s = weekday.ReplaceAllString(s, "")
 	if day, minute, ok := cutClock(s); ok {
@@ -94,6 +96,27 @@ func readDate(text string) (dateRead, error) {
 		return r, err
 	}
 	return readDay(s)
+}
+
+// plainDay reads a text of the form 2024-03-05, which is that of most dates in
+// large logs and needs no more than its digits.
+func plainDay(text string) (y, m, d int, ok bool) {
+	if len(text) != 10 || text[4] != '-' || text[7] != '-' {
+		return 0, 0, 0, false
+	}
+	var parts [3]int
+	part := 0
+	for i := range len(text) {
+		switch c := text[i]; {
+		case i == 4 || i == 7:
+			part++
+		case c < '0' || c > '9':
+			return 0, 0, 0, false
+		default:
+			parts[part] = 10*parts[part] + int(c-'0')
+		}
+	}
+	return parts[0], parts[1], parts[2], true
 }
 
 // cutClock parts a time of day from the end of a date text. ok is false where

@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"bytes"
 	"fmt"
 	"sort"
 )
@@ -41,19 +40,19 @@ func (r *reader) checkLimb(rec *record) {
 
 func (r *reader) checkSocket(rec *record) {
 	delivered := rec.get("delivered")
-	at := rec.cellAt(rec.index("delivered"), rec)
+	at := func() string { return rec.cellAt(rec.index("delivered"), rec) }
 	if ended := rec.get("ended"); ended.ok && delivered.ok && ended.date() < delivered.date() {
 		f := rec.index("ended")
-		r.dropRow(rec, f, CodeEndedBefore, "a date not before delivery", fmt.Sprintf("the socket ended (%s) before it was delivered (%s in %s), which makes a negative life", ended.date(), delivered.date(), at))
+		r.dropRow(rec, f, CodeEndedBefore, "a date not before delivery", fmt.Sprintf("the socket ended (%s) before it was delivered (%s in %s), which makes a negative life", ended.date(), delivered.date(), at()))
 		return
 	}
 	if decided := rec.get("remake_decided"); decided.ok && delivered.ok && decided.date() < delivered.date() {
-		r.drop(rec, rec.index("remake_decided"), CodeNegativeLife, "a date not before delivery", fmt.Sprintf("the remake was decided (%s) before delivery (%s in %s), which makes a negative life", decided.date(), delivered.date(), at))
+		r.drop(rec, rec.index("remake_decided"), CodeNegativeLife, "a date not before delivery", fmt.Sprintf("the remake was decided (%s) before delivery (%s in %s), which makes a negative life", decided.date(), delivered.date(), at()))
 	}
 	for _, name := range []string{"referred", "ordered", "cast_on"} {
 		f := rec.index(name)
 		if v := rec.val(f); v.ok && delivered.ok && v.date() > delivered.date() {
-			r.drop(rec, f, CodeOrderOfDates, "a date not after delivery", fmt.Sprintf("%s (%s) is after delivery (%s in %s)", name, v.date(), delivered.date(), at))
+			r.drop(rec, f, CodeOrderOfDates, "a date not after delivery", fmt.Sprintf("%s (%s) is after delivery (%s in %s)", name, v.date(), delivered.date(), at()))
 		}
 	}
 	referred, ordered := rec.get("referred"), rec.get("ordered")
@@ -117,8 +116,14 @@ func (r *reader) checkPersons() {
 	for _, s := range r.used(TableSockets) {
 		sockets[s.get("limb").text] = append(sockets[s.get("limb").text], s)
 	}
-	visits := r.visitsBySocket()
+	var visits map[string][]*record
 	for _, limb := range r.used(TableLimbs) {
+		if !limb.get("died").ok && !limb.get("born").ok && !limb.get("amputated").ok {
+			continue // nothing that the dates could contradict
+		}
+		if visits == nil {
+			visits = r.visitsBySocket()
+		}
 		r.checkLimbDates(limb, byPerson[limb.get("person").text], sockets[limb.get("limb").text], visits)
 	}
 }
@@ -160,17 +165,17 @@ func (r *reader) checkLimbDates(limb *record, limbs []*record, sockets []*record
 			if !v.ok {
 				continue
 			}
-			at := rec.cellAt(rec.index(name), limb)
+			at := func() string { return rec.cellAt(rec.index(name), limb) }
 			if died := limb.get("died"); died.ok && v.date() > died.date() {
-				dropAll("died", CodeAfterDeath, "a date of death not before the last visit", fmt.Sprintf("the person was seen or supplied on %s (%s), after the date of death", v.date(), at))
+				dropAll("died", CodeAfterDeath, "a date of death not before the last visit", fmt.Sprintf("the person was seen or supplied on %s (%s), after the date of death", v.date(), at()))
 			}
 			if born := limb.get("born"); born.ok {
 				if y, _, _ := v.date().Split(); y < int(born.num) {
-					dropAll("born", CodeBeforeBirth, "a year of birth before the first visit", fmt.Sprintf("the person was seen or supplied on %s (%s), before the year of birth", v.date(), at))
+					dropAll("born", CodeBeforeBirth, "a year of birth before the first visit", fmt.Sprintf("the person was seen or supplied on %s (%s), before the year of birth", v.date(), at()))
 				}
 			}
 			if f := limb.index("amputated"); rec == s && limb.val(f).ok && limb.val(f).date() > v.date() {
-				r.drop(limb, f, CodeOrderOfDates, "a date before the first delivery", fmt.Sprintf("a socket was delivered on %s (%s), before the amputation", v.date(), at))
+				r.drop(limb, f, CodeOrderOfDates, "a date before the first delivery", fmt.Sprintf("a socket was delivered on %s (%s), before the amputation", v.date(), at()))
 			}
 		}
 	}
@@ -274,11 +279,15 @@ func nextEveryday(s *record, later []*record) *record {
 // checkVisitFindings looks for visits whose findings contradict each other,
 // and reads a bare "redness" with its fading time.
 func (r *reader) checkVisitFindings() {
-	visits := map[string]*record{}
-	for _, v := range r.used(TableVisits) {
+	r.checkLookAlikes()
+	if len(r.recs[TableFindings]) == 0 {
+		return
+	}
+	recs := r.used(TableVisits)
+	visits := make(map[string]*record, len(recs))
+	for _, v := range recs {
 		visits[v.get("visit").text] = v
 	}
-	r.checkLookAlikes()
 	byVisit := map[string][]*record{}
 	for _, rec := range r.used(TableFindings) {
 		byVisit[rec.get("visit").text] = append(byVisit[rec.get("visit").text], rec)
@@ -304,17 +313,14 @@ func (r *reader) checkVisitFindings() {
 // checkLookAlikes asks about visits that differ in nothing but their
 // identifier: one visit entered twice under two numbers looks like that.
 func (r *reader) checkLookAlikes() {
-	alike := newSameRows(func(rec *record, buf []byte) []byte { // the identifier stands first
-		_, rest, _ := bytes.Cut(rec.identity(buf), []byte{0x1f})
-		return rest
-	})
+	f := fieldIndex(TableVisits, "visit")
+	named := make([]*record, 0, len(r.recs[TableVisits]))
 	for _, v := range r.used(TableVisits) {
-		f := v.index("visit")
-		if v.text(f) == "" {
-			continue
+		if v.text(f) != "" {
+			named = append(named, v)
 		}
-		if prior := alike.prior(v); prior != nil {
-			r.keep(v, f, CodeLookAlike, "each visit once", fmt.Sprintf("the visit differs from %s in nothing but its identifier; was it entered twice?", prior.where(v)))
-		}
+	}
+	for i, prior := range r.priors(named, f+1) { // the identifier stands first
+		r.keep(named[i], f, CodeLookAlike, "each visit once", fmt.Sprintf("the visit differs from %s in nothing but its identifier; was it entered twice?", prior.where(named[i])))
 	}
 }

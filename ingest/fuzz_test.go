@@ -31,7 +31,7 @@ func FuzzCSV(f *testing.F) {
 	f.Add([]byte("\xff\xfea\x00"))
 	f.Add([]byte("sep=;\na;1,5"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		text, _, err := decodeText(data)
+		text, _, err := decodeText(string(data))
 		if err != nil {
 			return
 		}

@@ -20,7 +20,6 @@ type sheetData struct {
 	orders  []dateOrder
 	own     []ownCol
 	ragged  int                       // text table: column from which a row has a cell too many; 0 where rows are not compared
-	memos   []*memo                   // field -> how its cells were read
 	block   *block                    // where an intake names the columns
 	fixed   map[int]string            // field -> text that stands for every row
 	over    map[int]map[string]string // field -> folded text -> code, from an intake

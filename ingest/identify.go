@@ -101,6 +101,9 @@ var labWords = map[string]bool{"socket": true, "liner": true, "sock": true, "suc
 	"sleeve": true, "valve": true, "strap": true, "resin": true, "acrylic": true, "lamination": true, "plaster": true, "scan": true, "digital": true}
 
 func looksLikeName(s string) bool {
+	if strings.ContainsAny(s, "0123456789") { // which nameText has nowhere
+		return false
+	}
 	s = strings.Join(strings.Fields(s), " ")
 	if !nameText.MatchString(s) {
 		return false
@@ -159,17 +162,8 @@ func birthDates(dates []float64, isDate []bool, span logSpan) bool {
 // findIdentifying flags the log's own fields whose values are not codes: of
 // such a column only cell references are shown.
 func (r *reader) findIdentifying() {
-	var persons []string
-	collect := func(s *sheetData, f int) []string {
-		var out []string
-		for row := range s.rowsBelow() {
-			if text := strings.Join(strings.Fields(row.cell(s.cols[f]).text), " "); !isMissing(text) {
-				out = append(out, text)
-			}
-		}
-		return out
-	}
-	other := map[string][]string{}
+	var persons idTexts
+	other := map[string]idTexts{}
 	for _, s := range r.sheets {
 		for f, field := range schema[s.table] {
 			if s.cols[f] < 0 {
@@ -179,18 +173,19 @@ func (r *reader) findIdentifying() {
 			case field.Name == "born":
 				r.noteBirthDates(s, f)
 			case field.Person:
-				values := collect(s, f)
-				persons = append(persons, values...)
-				if len(values) > 0 && field.Name == "person" && !LooksLikeCode(values) {
+				values := readIDs(s, f)
+				persons = persons.and(values)
+				if values.odd && field.Name == "person" {
 					r.onSheet(s, s.cols[f], s.raw.rows[s.header].n, CodeIdentifying, s.headers[s.cols[f]], "", "short codes that name nobody", Kept,
 						fmt.Sprintf("the column %q holds names or record numbers rather than codes; reports show a random code instead", s.headers[s.cols[f]]))
 				}
 			case field.Kind == KindID || field.Staff:
-				other[s.table+"."+field.Name] = append(other[s.table+"."+field.Name], collect(s, f)...)
+				key := s.table + "." + field.Name
+				other[key] = other[key].and(readIDs(s, f))
 			}
 		}
 	}
-	personCodes := len(persons) == 0 || LooksLikeCode(persons)
+	personCodes := !persons.odd
 	for _, table := range Tables() {
 		for _, field := range schema[table] {
 			key := table + "." + field.Name
@@ -200,11 +195,10 @@ func (r *reader) findIdentifying() {
 			case field.Person:
 				r.identifying[key] = !personCodes
 			case field.Staff:
-				r.identifying[key] = len(other[key]) > 0 && !LooksLikeCode(other[key])
+				r.identifying[key] = other[key].odd
 			case field.Kind == KindID:
 				// A lab that calls people by their names may call sockets so too.
-				r.identifying[key] = slices.ContainsFunc(other[key], nameOrNumber) ||
-					!personCodes && len(other[key]) > 0 && !LooksLikeCode(other[key])
+				r.identifying[key] = other[key].named || !personCodes && other[key].odd
 			}
 		}
 	}
@@ -215,10 +209,43 @@ func (r *reader) findIdentifying() {
 	}
 }
 
+// idTexts is what the identifiers of a column look like.
+type idTexts struct {
+	odd   bool // not all are codes
+	named bool // one holds a name or a long number
+}
+
+func (a idTexts) and(b idTexts) idTexts { return idTexts{a.odd || b.odd, a.named || b.named} }
+
+func readIDs(s *sheetData, f int) idTexts {
+	rows := s.below()
+	out := make([]idTexts, parts(len(rows)))
+	inParts(len(rows), func(part, from, to int) {
+		var read idTexts
+		last := ""
+		for i := from; i < to; i++ {
+			text := rows[i].cell(s.cols[f]).text
+			if text == "" || text == last {
+				continue
+			}
+			last = text
+			if text = strings.Join(strings.Fields(text), " "); !isMissing(text) {
+				read = read.and(idTexts{odd: !isCode(text), named: nameOrNumber(text)})
+			}
+		}
+		out[part] = read
+	})
+	all := idTexts{}
+	for _, read := range out {
+		all = all.and(read)
+	}
+	return all
+}
+
 // nameOrNumber reports an identifier of a socket or visit that holds a name
 // or a long number.
 func nameOrNumber(s string) bool {
-	return looksLikeName(s) || emailText.MatchString(s) || longest(s, unicode.IsDigit) >= 9
+	return looksLikeName(s) || strings.Contains(s, "@") && emailText.MatchString(s) || longest(s, unicode.IsDigit) >= 9
 }
 
 func (r *reader) noteBirthDates(s *sheetData, f int) {

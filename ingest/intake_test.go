@@ -29,7 +29,7 @@ func describeLog(log *Log) []string {
 		}
 		return word + " " + plain(v.Value)
 	}
-	ply := func(p Opt[Ply]) string {
+	ply := func(p Opt[*Ply]) string {
 		if !p.OK {
 			return ""
 		}

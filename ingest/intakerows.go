@@ -256,7 +256,7 @@ func spell(rec *record, name string) string {
 func (n *intakeReader) nameVisit(rec *record) {
 	f := rec.index("visit")
 	socket, date := rec.get("socket"), rec.get("date")
-	if rec.val(f).ok || !socket.ok || !date.ok {
+	if rec.known(f) || !socket.ok || !date.ok {
 		return
 	}
 	name := socket.text + " " + date.date().String()

@@ -127,11 +127,11 @@ type Visit struct {
 	Visit       string
 	Socket      string
 	Date        Date
-	Minute      Opt[int] // minute of the day
-	Purpose     Coded    // check fitting, delivery, follow-up, walk-in
-	Ply         Opt[Ply]
+	Minute      Opt[int]     // minute of the day
+	Purpose     Coded        // check fitting, delivery, follow-up, walk-in
+	Ply         Opt[*Ply]    // shared by visits of which the same was written; not to be changed
 	Comfort     Opt[float64] // 0 to 10
-	PlyLeft     Opt[Ply]
+	PlyLeft     Opt[*Ply]
 	ComfortLeft Opt[float64]
 	Hours       Opt[float64]
 	MassKG      Opt[float64]

@@ -11,5 +11,8 @@ var missingWords = map[string]bool{
 
 // isMissing reports whether a text stands for no value.
 func isMissing(text string) bool {
+	if strings.ContainsAny(text, "0123456789") { // which none of the words has
+		return false
+	}
 	return missingWords[strings.ToLower(tidyText(text))]
 }

@@ -31,9 +31,10 @@ func (r *reader) decideOrders(s *sheetData) {
 // the other order: it takes 05/03 for a date and leaves 25/03 as text.
 func columnOrder(s *sheetData, col int) (order dateOrder, swapped bool) {
 	var reads []dateRead
-	low, high, late := 0, 0, 0
-	for row := range s.rowsBelow() {
-		c := row.cell(col)
+	low, high, late, texts := 0, 0, 0, 0
+	rows := s.below()
+	for i := range rows {
+		c := rows[i].cell(col)
 		switch c.kind {
 		case cellDate:
 			if high > 0 { // swapped dates are past; the rest tells nothing more
@@ -49,15 +50,19 @@ func columnOrder(s *sheetData, col int) (order dateOrder, swapped bool) {
 			}
 		case cellText:
 			if read, err := readDate(c.text); err == nil {
+				texts++
+				if read.form != dateOrdered {
+					continue // says nothing about the order
+				}
 				reads = append(reads, read)
-				if read.form == dateOrdered && (read.a > 12 || read.b > 12) {
+				if read.a > 12 || read.b > 12 {
 					late++
 				}
 			}
 		}
 	}
 	order = decideOrder(reads)
-	return order, low >= 5 && high == 0 && late >= 2 && late == len(reads)
+	return order, low >= 5 && high == 0 && late >= 2 && late == texts
 }
 
 // askOrder is the question that an undecided column leaves, with what the

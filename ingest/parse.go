@@ -59,8 +59,14 @@ func (r *reader) plainText(rec *record, f int) string {
 }
 
 func (r *reader) parseID(rec *record, f int) {
-	c, text := rec.cell(f), strings.Join(strings.Fields(rec.text(f)), " ")
-	rec.setText(f, text)
+	c := rec.cell(f)
+	text := c.text
+	if !isTidy(text) {
+		text = strings.Join(strings.Fields(text), " ")
+	}
+	if c.kind != cellText {
+		rec.setText(f, text)
+	}
 	if isMissing(text) {
 		rec.set(f, value{})
 		return

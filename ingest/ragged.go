@@ -21,18 +21,37 @@ func (s *sheetData) raggedFrom() int {
 			end = col + 1
 		}
 	}
-	rows, over := 0, 0
-	for row := range s.rowsBelow() {
-		rows++
-		for col := end; col < row.width(); col++ {
-			if strings.TrimSpace(row.cell(col).text) == "" {
-				continue
+	below := s.below()
+	type counted struct{ rows, over, apart int }
+	counts := make([]counted, parts(len(below)))
+	inParts(len(below), func(part, from, to int) {
+		var n counted
+		for i := from; i < to; i++ {
+			blank, begun := true, false
+			for col, c := range below[i].all() {
+				if strings.TrimSpace(c.text) == "" {
+					continue
+				}
+				blank = false
+				if begun = begun || col == end; col > end && !begun {
+					n.apart++
+				}
 			}
-			if over++; strings.TrimSpace(row.cell(end).text) == "" {
-				return 0
+			if !blank {
+				n.rows++
 			}
-			break
+			if begun {
+				n.over++
+			}
 		}
+		counts[part] = n
+	})
+	rows, over := 0, 0
+	for _, n := range counts {
+		if n.apart > 0 {
+			return 0
+		}
+		rows, over = rows+n.rows, over+n.over
 	}
 	if over == 0 || 2*over >= rows {
 		return 0

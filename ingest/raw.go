@@ -47,12 +47,15 @@ type cell struct {
 	kind cellKind
 }
 
-// rawRow is a row of a sheet. Its cells are either texts (cells) or packed
-// (a workbook's); cell, all and width read both.
+// rawRow is a row of a sheet. Its cells are texts (cells), packed (a
+// workbook's) or lie in the lines of a text table; cell, all and width read
+// them all.
 type rawRow struct {
 	n        int // row of the sheet, from 1
 	hidden   bool
 	filtered bool // hidden by a filter
+	at       uint32
+	lines    *textLines // in which the row begins at at
 	cells    []cell
 	packed   []packed
 	texts    *textStore
@@ -66,14 +69,29 @@ func (r *rawRow) cell(col int) cell {
 	if uint(col) < uint(len(r.cells)) {
 		return r.cells[col]
 	}
+	if r.lines != nil && col >= 0 {
+		return r.lines.cell(int(r.at), col)
+	}
 	return cell{}
 }
 
 // width is the number of cells up to the last.
-func (r *rawRow) width() int { return max(len(r.cells), len(r.packed)) }
+func (r *rawRow) width() int {
+	if r.lines != nil {
+		n := 0
+		for range r.lines.cells(int(r.at)) {
+			n++
+		}
+		return n
+	}
+	return max(len(r.cells), len(r.packed))
+}
 
 // all are the row's cells by column.
 func (r *rawRow) all() iter.Seq2[int, cell] {
+	if r.lines != nil {
+		return r.lines.cells(int(r.at))
+	}
 	return func(yield func(int, cell) bool) {
 		for i := range r.width() {
 			if !yield(i, r.cell(i)) {
@@ -90,7 +108,7 @@ func (r rawRow) unpacked() rawRow {
 	for _, c := range r.all() {
 		cells = append(cells, c)
 	}
-	r.cells, r.packed = cells, nil
+	r.cells, r.packed, r.lines = cells, nil, nil
 	return r
 }
 
@@ -243,7 +261,7 @@ func sniffKind(path string) (fileKind, error) {
 // looksLikeText accepts text in UTF-16, and text in which zero bytes are rare
 // enough to be damage, of which the reader of text names the line.
 func looksLikeText(head []byte) bool {
-	if order, _ := wideOrder(head); order != nil {
+	if order, _ := wideOrder(string(head)); order != nil {
 		return true
 	}
 	zeros := bytes.Count(head, []byte{0})

@@ -36,6 +36,11 @@ type reader struct {
 	span        logSpan
 	intake      *intakeReader // nil without an intake
 	values      *valueStore
+	stores      []*valueStore // one for each part of the rows, over all sheets
+	memos       []*memo       // field of the sheet being read -> how its cells were read
+	slab        []record      // records and values to give out
+	places      []place
+	line        rawRow // row of a text table while it is read
 }
 
 // record is a row on its way into the log.
@@ -43,7 +48,7 @@ type record struct {
 	sheet *sheetData
 	row   int
 	raw   *rawRow
-	vals  []stored
+	vals  []place
 	store *valueStore
 	aside bool
 	// from is the row that a field's value comes from, where rows that state
@@ -216,7 +221,7 @@ const manyRows = 50000
 func (r *reader) letGo() {
 	rows := 0
 	for _, s := range r.sheets {
-		s.raw.rows, s.memos = nil, nil
+		s.raw.rows = nil
 	}
 	for _, recs := range r.recs {
 		for _, rec := range recs {
@@ -249,46 +254,26 @@ func (r *reader) addFile(file rawFile) {
 	}
 }
 
-// rowsBelow are the rows under the header that are not blank.
-func (s *sheetData) rowsBelow() iter.Seq[*rawRow] {
-	rows := s.raw.rows
+// below are the rows under the header, blank ones among them.
+func (s *sheetData) below() []rawRow {
 	switch {
 	case s.block != nil:
-		rows = s.block.rows
+		return s.block.rows
 	case s.header < 0:
-		rows = nil
-	default:
-		rows = rows[s.header+1:]
+		return nil
 	}
+	return s.raw.rows[s.header+1:]
+}
+
+// rowsBelow are the rows under the header that are not blank.
+func (s *sheetData) rowsBelow() iter.Seq[*rawRow] {
+	rows := s.below()
 	return func(yield func(*rawRow) bool) {
 		for i := range rows {
 			if (s.block != nil || !blankRow(rows[i])) && !yield(&rows[i]) {
 				return
 			}
 		}
-	}
-}
-
-func (r *reader) readRows(s *sheetData) {
-	fields := schema[s.table]
-	for row := range s.rowsBelow() {
-		rec := r.newRecord(s, row)
-		r.log.Sheets[s.index].Read++
-		if s.ragged > 0 && strings.TrimSpace(row.cell(s.ragged).text) != "" {
-			r.dropRagged(rec)
-			r.recs[s.table] = append(r.recs[s.table], rec)
-			continue
-		}
-		for f := range fields {
-			if s.cols[f] >= 0 {
-				r.parseCell(rec, f)
-			}
-		}
-		r.fillDefaults(rec)
-		if !rec.aside {
-			r.requireValues(rec)
-		}
-		r.recs[s.table] = append(r.recs[s.table], rec)
 	}
 }
 
@@ -346,7 +331,7 @@ func (r *reader) readRedness(rec *record) {
 
 func (r *reader) requireValues(rec *record) {
 	for f, field := range schema[rec.sheet.table] {
-		if field.Required && !rec.val(f).ok {
+		if field.Required && !rec.known(f) {
 			r.dropRow(rec, f, CodeMissingValue, "a value for "+field.Name, fmt.Sprintf("%s is missing", field.Name))
 		}
 	}

@@ -111,7 +111,7 @@ func (r *reader) checkSpan() {
 				continue
 			}
 			for _, rec := range r.used(table) {
-				if rec.val(f).ok {
+				if rec.known(f) {
 					r.checkDate(rec, f, field.Name == anchorFields[table])
 				}
 			}
@@ -132,13 +132,13 @@ func (r *reader) checkDate(rec *record, f int, anchor bool) {
 	if field.Name == "amputated" {
 		back = 100 * 365
 	}
-	want := "a date of the log's own time"
-	if s.known {
-		want = fmt.Sprintf("a date near the log's own time, %s to %s", s.start, s.end)
-	}
 	early := y < 1900 || s.known && d < s.start-back
 	late := y > 2200 || s.known && !s.ownEnd && d > s.end+decades || s.ownEnd && d > s.end+decades
 	if early || late {
+		want := "a date of the log's own time"
+		if s.known {
+			want = fmt.Sprintf("a date near the log's own time, %s to %s", s.start, s.end)
+		}
 		r.drop(rec, f, CodeDecadesOutside, want, fmt.Sprintf("%s (%s) lies decades outside the log", r.quote(rec, f), d))
 		return
 	}
@@ -155,7 +155,7 @@ func (r *reader) checkDate(rec *record, f int, anchor bool) {
 }
 
 func (r *reader) checkBirthYear(rec *record, f int) {
-	year := int(rec.val(f).num)
+	year := int(rec.storedNum(f))
 	s := r.span
 	last := 2200
 	if s.known || r.opts.Today.OK {
@@ -177,7 +177,7 @@ func (r *reader) checkBirthYear(rec *record, f int) {
 // noteDates widens the log's first and last date by those of a row in use.
 func (r *reader) noteDates(rec *record) {
 	for f, field := range schema[rec.sheet.table] {
-		if field.Kind != KindDate || !rec.val(f).ok || field.Name == "amputated" {
+		if field.Kind != KindDate || !rec.known(f) || field.Name == "amputated" {
 			continue
 		}
 		d := rec.val(f).date()

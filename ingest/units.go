@@ -20,7 +20,7 @@ func (r *reader) checkUnits() {
 			columns := map[*sheetData][]*record{}
 			var order []*sheetData
 			for _, rec := range recs {
-				if !rec.val(f).ok || rec.sheet.cols[f] < 0 {
+				if !rec.known(f) || rec.sheet.cols[f] < 0 {
 					continue
 				}
 				if columns[rec.sheet] == nil {
@@ -91,12 +91,12 @@ func (r *reader) suspectUnits(s *sheetData, f int, recs []*record) {
 	}
 	all := make([]float64, len(recs))
 	for i, rec := range recs {
-		all[i] = rec.val(f).num
+		all[i] = rec.storedNum(f)
 	}
 	slices.Sort(all)
 	median := all[len(all)/2]
 	for _, rec := range recs {
-		v := rec.val(f).num
+		v := rec.storedNum(f)
 		if v >= median/4 {
 			continue
 		}

@@ -1,15 +1,22 @@
 package ingest
 
 import (
-	"bytes"
 	"hash/maphash"
-	"slices"
+	"math"
 	"strings"
 )
 
-// stored is a value in sixteen bytes without a pointer. Texts, codes, plies
-// and lists of words are kept once in a valueStore: a log of 200,000 visits
-// has three million values, and few of them differ.
+// place says where a valueStore keeps a value. 0 is nothing. Texts without
+// more to them, such as identifiers, have the place of the text and textAlone.
+type place uint32
+
+const textAlone place = 1 << 31
+
+// blankCell is the place of a cell without text, so that nobody need look at
+// the cell again. As a value it is missing, as at place 0.
+const blankCell place = 1
+
+// stored is a value in sixteen bytes without a pointer.
 type stored struct {
 	num   float64 // the number, or the place of the ply or of the further words
 	text  uint32
@@ -25,18 +32,44 @@ const (
 	storedMore
 )
 
-// valueStore keeps what stored values refer to. Place 0 is nothing.
+// valueStore keeps values and the texts, codes, plies and lists of words that
+// they refer to, each once or nearly so: a log of a million visits has sixteen
+// million values, and few of them differ. Texts are copied, so that a store
+// holds nothing of the file. Place 0 is nothing.
 type valueStore struct {
-	seed   maphash.Seed
-	texts  []string
-	recent [1 << 13]uint32 // texts met last, by hash
-	codes  []string
-	codeAt map[string]uint16
-	plies  []*Ply
-	plyAt  map[plyKey]uint32
-	mores  [][]Coded
-	moreAt map[string]uint32
+	seed     maphash.Seed
+	kept     chunked[stored]
+	lastKept [1 << 13]place // values met last, by hash
+	texts    chunked[string]
+	lastText [1 << 13]uint32 // texts met last, by hash
+	open     strings.Builder
+	codes    []string
+	codeAt   map[string]uint16
+	plies    []*Ply
+	plyAt    map[plyKey]uint32
+	mores    [][]Coded
+	moreAt   map[string]uint32
 }
+
+// chunked is a list that grows without being copied.
+type chunked[T any] struct {
+	full [][]T
+	n    int
+}
+
+const chunkLog = 12
+
+func (c *chunked[T]) add(v T) uint32 {
+	if c.n>>chunkLog == len(c.full) {
+		c.full = append(c.full, make([]T, 0, 1<<chunkLog))
+	}
+	last := &c.full[c.n>>chunkLog]
+	*last = append(*last, v)
+	c.n++
+	return uint32(c.n - 1)
+}
+
+func (c *chunked[T]) at(i uint32) T { return c.full[i>>chunkLog][i&(1<<chunkLog-1)] }
 
 // plyKey tells plies apart: a text is read in one way, but for a text that
 // was a date, which has no socks.
@@ -47,39 +80,62 @@ type plyKey struct {
 }
 
 func newValueStore() *valueStore {
-	return &valueStore{seed: maphash.MakeSeed(), texts: []string{""}, codes: []string{""}, codeAt: map[string]uint16{"": 0}, plyAt: map[plyKey]uint32{}, moreAt: map[string]uint32{}}
+	s := &valueStore{seed: maphash.MakeSeed(), codes: []string{""}, codeAt: map[string]uint16{"": 0}, plyAt: map[plyKey]uint32{}, moreAt: map[string]uint32{}}
+	s.kept.add(stored{})
+	s.kept.add(stored{}) // blankCell
+	s.texts.add("")
+	return s
 }
 
 func (s *valueStore) keepText(text string) uint32 {
 	if text == "" {
 		return 0
 	}
-	slot := &s.recent[maphash.String(s.seed, text)%uint64(len(s.recent))]
-	if s.texts[*slot] != text {
-		*slot = uint32(len(s.texts))
-		s.texts = append(s.texts, text)
+	slot := &s.lastText[maphash.String(s.seed, text)%uint64(len(s.lastText))]
+	if s.texts.at(*slot) != text {
+		*slot = s.texts.add(s.copied(text))
 	}
 	return *slot
 }
 
-func (s *valueStore) keep(v value) stored {
+// copied is a copy of a text in a chunk shared with others.
+func (s *valueStore) copied(text string) string {
+	const chunk = 1 << 16
+	if len(text) > chunk/16 {
+		return strings.Clone(text)
+	}
+	if s.open.Len()+len(text) > s.open.Cap() {
+		s.open = strings.Builder{}
+		s.open.Grow(chunk)
+	}
+	from := s.open.Len()
+	s.open.WriteString(text)
+	return s.open.String()[from:]
+}
+
+func (s *valueStore) keep(v value) place {
 	out := stored{num: v.num, text: s.keepText(v.text)}
 	if v.ok {
 		out.state = storedOK
 	}
-	code, known := s.codeAt[v.code]
-	if !known {
-		code = uint16(len(s.codes))
-		s.codes, s.codeAt[v.code] = append(s.codes, v.code), code
+	if v.code != "" {
+		code, known := s.codeAt[v.code]
+		if !known {
+			code = uint16(len(s.codes))
+			s.codes, s.codeAt[v.code] = append(s.codes, v.code), code
+		}
+		out.code = code
 	}
-	out.code = code
 	switch {
 	case v.ply != nil:
 		key := plyKey{v.ply.Text, v.ply.Total, len(v.ply.Socks)}
 		at, known := s.plyAt[key]
 		if !known {
 			at = uint32(len(s.plies))
-			s.plies, s.plyAt[key] = append(s.plies, v.ply), at
+			own := *v.ply
+			own.Text = strings.Clone(own.Text)
+			key.text = own.Text
+			s.plies, s.plyAt[key] = append(s.plies, &own), at
 		}
 		out.num, out.state = float64(at), out.state|storedPly
 	case len(v.more) > 0:
@@ -90,15 +146,45 @@ func (s *valueStore) keep(v value) stored {
 		at, known := s.moreAt[key.String()]
 		if !known {
 			at = uint32(len(s.mores))
-			s.mores, s.moreAt[key.String()] = append(s.mores, v.more), at
+			own := make([]Coded, len(v.more))
+			for i, m := range v.more {
+				own[i] = Coded{Code: m.Code, Text: strings.Clone(m.Text)}
+			}
+			s.mores, s.moreAt[key.String()] = append(s.mores, own), at
 		}
 		out.num, out.state = float64(at), out.state|storedMore
 	}
-	return out
+	return s.place(out)
 }
 
-func (s *valueStore) value(v stored) value {
-	out := value{ok: v.state&storedOK != 0, num: v.num, text: s.texts[v.text], code: s.codes[v.code]}
+func (s *valueStore) place(v stored) place {
+	switch {
+	case v == (stored{}):
+		return 0
+	case v == (stored{text: v.text, state: storedOK}) && v.text != 0:
+		return textAlone | place(v.text)
+	}
+	h := (math.Float64bits(v.num) ^ uint64(v.text)<<32 ^ uint64(v.code)<<8 ^ uint64(v.state)) * 0x9e3779b97f4a7c15
+	slot := &s.lastKept[h>>51] // the upper 13 bits
+	if s.kept.at(uint32(*slot)) != v {
+		*slot = place(s.kept.add(v))
+	}
+	return *slot
+}
+
+func (s *valueStore) stored(p place) stored {
+	if p&textAlone != 0 {
+		return stored{text: uint32(p &^ textAlone), state: storedOK}
+	}
+	return s.kept.at(uint32(p))
+}
+
+func (s *valueStore) value(p place) value {
+	if p <= blankCell {
+		return value{}
+	}
+	v := s.stored(p)
+	out := value{ok: v.state&storedOK != 0, num: v.num, text: s.texts.at(v.text), code: s.codes[v.code]}
 	switch {
 	case v.state&storedPly != 0:
 		out.num, out.ply = 0, s.plies[int(v.num)]
@@ -110,7 +196,18 @@ func (s *valueStore) value(v stored) value {
 
 // newRecord is a record without values yet.
 func (r *reader) newRecord(s *sheetData, row *rawRow) *record {
-	return &record{sheet: s, row: row.n, raw: row, vals: make([]stored, len(schema[s.table])), store: r.values}
+	if len(r.slab) == 0 {
+		r.slab = make([]record, 256)
+	}
+	rec := &r.slab[0]
+	r.slab = r.slab[1:]
+	n := len(schema[s.table])
+	if len(r.places) < n {
+		r.places = make([]place, 256*16)
+	}
+	*rec = record{sheet: s, row: row.n, raw: row, vals: r.places[:n:n], store: r.values}
+	r.places = r.places[n:]
+	return rec
 }
 
 // val is the value of a field. It is a copy: set puts a changed one back.
@@ -118,36 +215,21 @@ func (rec *record) val(f int) value { return rec.store.value(rec.vals[f]) }
 
 func (rec *record) set(f int, v value) { rec.vals[f] = rec.store.keep(v) }
 
+// known says whether a field has a value, storedText and storedNum give its
+// text and number: what most checks ask, for less than all of it.
+func (rec *record) known(f int) bool { return rec.store.stored(rec.vals[f]).state&storedOK != 0 }
+
+func (rec *record) storedText(f int) string {
+	return rec.store.texts.at(rec.store.stored(rec.vals[f]).text)
+}
+
+func (rec *record) storedNum(f int) float64 { return rec.store.stored(rec.vals[f]).num }
+
 // setText changes the text of a value and nothing else.
-func (rec *record) setText(f int, text string) { rec.vals[f].text = rec.store.keepText(text) }
-
-// sameRows finds rows that spell alike. It keeps a number for each row in
-// place of its spelling.
-type sameRows struct {
-	spell      func(rec *record, buf []byte) []byte
-	seed       maphash.Seed
-	first      map[uint64][]*record
-	buf, other []byte
-}
-
-func newSameRows(spell func(rec *record, buf []byte) []byte) *sameRows {
-	return &sameRows{spell: spell, seed: maphash.MakeSeed(), first: map[uint64][]*record{}}
-}
-
-// prior is the first row that spells like this one; nil for a new spelling,
-// which is remembered.
-func (s *sameRows) prior(rec *record) *record {
-	s.buf = s.spell(rec, s.buf[:0])
-	key := maphash.Bytes(s.seed, s.buf)
-	at := slices.IndexFunc(s.first[key], func(p *record) bool {
-		s.other = s.spell(p, s.other[:0])
-		return bytes.Equal(s.buf, s.other)
-	})
-	if at >= 0 {
-		return s.first[key][at]
-	}
-	s.first[key] = append(s.first[key], rec)
-	return nil
+func (rec *record) setText(f int, text string) {
+	v := rec.store.stored(rec.vals[f])
+	v.text = rec.store.keepText(text)
+	rec.vals[f] = rec.store.place(v)
 }
 
 // memo remembers how the cells of a column were read last, since cells
@@ -156,25 +238,25 @@ func (s *sameRows) prior(rec *record) *record {
 type memo struct {
 	slots [1 << 9]struct {
 		cell cell
-		read stored
+		read place
 	}
 }
 
 // parseCell reads a cell, or remembers how it was read.
 func (r *reader) parseCell(rec *record, f int) {
 	c := rec.cell(f)
-	if c.text == "" && c.kind != cellNoValue || len(c.text) > 64 {
+	if c.text == "" && c.kind != cellNoValue {
+		rec.vals[f] = blankCell
+		return
+	}
+	if len(c.text) > 64 || schema[rec.sheet.table][f].Kind == KindID {
 		r.parse(rec, f)
 		return
 	}
-	s := rec.sheet
-	if s.memos == nil {
-		s.memos = make([]*memo, len(s.cols))
+	if r.memos[f] == nil {
+		r.memos[f] = &memo{}
 	}
-	if s.memos[f] == nil {
-		s.memos[f] = &memo{}
-	}
-	slot := &s.memos[f].slots[maphash.String(r.values.seed, c.text)%uint64(len(s.memos[f].slots))]
+	slot := &r.memos[f].slots[maphash.String(r.values.seed, c.text)%uint64(len(r.memos[f].slots))]
 	if slot.cell == c && slot.cell.text != "" {
 		rec.vals[f] = slot.read
 		return

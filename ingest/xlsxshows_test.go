@@ -195,7 +195,7 @@ func TestValueStore(t *testing.T) {
 		{}, {ok: true, num: -3.25}, {ok: true, text: "P1"}, {text: "left over"}, {ok: true, code: "none", text: "None"},
 		{ok: true, ply: ply, text: "5+3"}, {ok: true, code: "pad added", text: "pad, heat", more: []Coded{{"pad added", "pad"}, {"heat relief", "heat"}}},
 	}
-	var kept []stored
+	var kept []place
 	for range 2 {
 		for _, v := range values {
 			kept = append(kept, s.keep(v))

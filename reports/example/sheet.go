@@ -178,7 +178,7 @@ func text(s string) any {
 
 func word(c ingest.Coded) any { return text(c.Code) }
 
-func ply(p ingest.Opt[ingest.Ply]) any {
+func ply(p ingest.Opt[*ingest.Ply]) any {
 	if !p.OK {
 		return nil
 	}

@@ -193,8 +193,8 @@ func regions(level string) []string {
 }
 
 // socks is the ply as a list of socks, the thick ones first.
-func socks(total float64) ingest.Ply {
-	p := ingest.Ply{Total: total}
+func socks(total float64) *ingest.Ply {
+	p := &ingest.Ply{Total: total}
 	for left := total; left >= 1; {
 		sock := 1.0
 		if left >= 5 {

@@ -201,8 +201,11 @@ func stations(log *ingest.Log) *filler {
 	return f
 }
 
-func plyTotal(p ingest.Opt[ingest.Ply]) ingest.Opt[float64] {
-	return ingest.Opt[float64]{Value: p.Value.Total, OK: p.OK}
+func plyTotal(p ingest.Opt[*ingest.Ply]) ingest.Opt[float64] {
+	if !p.OK {
+		return ingest.Opt[float64]{}
+	}
+	return ingest.Some(p.Value.Total)
 }
 
 func visits(log *ingest.Log) *filler {
@@ -216,7 +219,10 @@ func visits(log *ingest.Log) *filler {
 	f.text("purpose", "purpose of visit", func(i int) string { return r[i].Purpose.Code })
 	f.num("ply", "sock ply on arrival", "ply", func(i int) ingest.Opt[float64] { return plyTotal(r[i].Ply) })
 	f.num("socks", "socks worn on arrival", "socks", func(i int) ingest.Opt[float64] {
-		return ingest.Opt[float64]{Value: float64(len(r[i].Ply.Value.Socks)), OK: r[i].Ply.OK}
+		if !r[i].Ply.OK {
+			return ingest.Opt[float64]{}
+		}
+		return ingest.Some(float64(len(r[i].Ply.Value.Socks)))
 	})
 	f.num("comfort", "comfort on arrival", "of 10", func(i int) ingest.Opt[float64] { return r[i].Comfort })
 	f.num("ply_left", "sock ply on leaving", "ply", func(i int) ingest.Opt[float64] { return plyTotal(r[i].PlyLeft) })

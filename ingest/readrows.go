@@ -1,0 +1,71 @@
+package ingest
+
+import (
+	"slices"
+	"strings"
+)
+
+// readRows makes records of the rows of a sheet, on all cores: what a row says
+// depends on the row and its columns alone. Records and problems stand in the
+// order of the rows however the rows were parted.
+func (r *reader) readRows(s *sheetData) {
+	rows := s.below()
+	type made struct {
+		recs     []*record
+		problems []pending
+	}
+	out := make([]made, parts(len(rows)))
+	for len(r.stores) < len(out) {
+		r.stores = append(r.stores, newValueStore())
+	}
+	inParts(len(rows), func(part, from, to int) {
+		w := r.worker(s, r.stores[part])
+		recs := make([]*record, 0, to-from)
+		for i := from; i < to; i++ {
+			if s.block == nil && blankRow(rows[i]) {
+				continue
+			}
+			recs = append(recs, w.readRow(s, &rows[i]))
+		}
+		out[part] = made{recs, w.problems}
+	})
+	all := r.recs[s.table]
+	for _, m := range out {
+		all = append(slices.Grow(all, len(m.recs)), m.recs...)
+		r.log.Sheets[s.index].Read += len(m.recs)
+		r.problems = append(r.problems, m.problems...)
+	}
+	r.recs[s.table] = all
+}
+
+// worker is a reader for some of the rows of a sheet: it knows what r knows,
+// and has problems and values of its own.
+func (r *reader) worker(s *sheetData, values *valueStore) *reader {
+	return &reader{opts: r.opts, identifying: r.identifying, span: r.span, values: values, memos: make([]*memo, len(s.cols))}
+}
+
+func (r *reader) readRow(s *sheetData, row *rawRow) *record {
+	rec := r.newRecord(s, row)
+	if s.ragged > 0 && strings.TrimSpace(row.cell(s.ragged).text) != "" {
+		r.dropRagged(rec)
+		return rec
+	}
+	if row.lines != nil { // its cells side by side, rather than each sought from the start of the line
+		r.line.n, r.line.cells = row.n, r.line.cells[:0]
+		for _, c := range row.all() {
+			r.line.cells = append(r.line.cells, c)
+		}
+		rec.raw = &r.line
+		defer func() { rec.raw = row }()
+	}
+	for f := range schema[s.table] {
+		if s.cols[f] >= 0 {
+			r.parseCell(rec, f)
+		}
+	}
+	r.fillDefaults(rec)
+	if !rec.aside {
+		r.requireValues(rec)
+	}
+	return rec
+}
