@@ -54,7 +54,9 @@ func FuzzTextTable(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		unspaced := func(s string) string { return strings.Join(strings.Fields(strings.ReplaceAll(s, string(rune(form.comma)), "")), "") }
+		unspaced := func(s string) string {
+			return strings.Join(strings.Fields(strings.ReplaceAll(s, string(rune(form.comma)), "")), "")
+		}
 		if got, want := unspaced(bare.Replace(all.String())), unspaced(bare.Replace(text)); got != want {
 			t.Errorf("the cells hold %q, the text %q", got, want)
 		}
