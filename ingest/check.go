@@ -64,7 +64,9 @@ func (r *reader) check() {
 	if len(r.recs[TableFindings]) > 0 {
 		r.checkReference(TableFindings, "visit", r.target(TableVisits, "visit"), CodeUnknownVisit)
 	}
-	r.checkReference(TableSockets, "replaces", r.target(TableSockets, "socket"), CodeUnknownReplaced)
+	if f := fieldIndex(TableSockets, "replaces"); slices.ContainsFunc(r.used(TableSockets), func(s *record) bool { return s.known(f) }) {
+		r.checkReference(TableSockets, "replaces", r.target(TableSockets, "socket"), CodeUnknownReplaced)
+	}
 	r.checkFacts()
 	r.checkUnits()
 	r.unifyWords()

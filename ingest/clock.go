@@ -17,6 +17,9 @@ var (
 // parseClock reads a time of day as the minute of the day: 14:30, 2.30 pm,
 // 1430, or a spreadsheet's fraction of a day.
 func parseClock(text string, isNumber bool) (int, error) {
+	if h, m, ok := plainClock(text); ok {
+		return h*60 + m, nil
+	}
 	s := strings.ToLower(tidyText(text))
 	if isNumber {
 		v, _, err := readDigits(s, false)
@@ -50,6 +53,20 @@ func parseClock(text string, isNumber bool) (int, error) {
 		return 0, errClock
 	}
 	return h*60 + m, nil
+}
+
+// plainClock reads a text of the form 14:30, which is that of most.
+func plainClock(text string) (h, m int, ok bool) {
+	if len(text) != 5 || text[2] != ':' {
+		return 0, 0, false
+	}
+	for _, i := range []int{0, 1, 3, 4} {
+		if text[i] < '0' || text[i] > '9' {
+			return 0, 0, false
+		}
+	}
+	h, m = int(text[0]-'0')*10+int(text[1]-'0'), int(text[3]-'0')*10+int(text[4]-'0')
+	return h, m, h <= 23 && m <= 59
 }
 
 // clockOf writes a spreadsheet's time, a fraction of a day, as 14:30 or

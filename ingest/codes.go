@@ -33,8 +33,8 @@ func LooksLikeCode(values []string) bool {
 }
 
 func isCode(s string) bool {
-	if plainCode(s) {
-		return true
+	if digits := codeDigits(s); digits > 0 {
+		return digits <= 6
 	}
 	digits, letters := 0, 0
 	for _, r := range s {
@@ -63,9 +63,9 @@ func isCode(s string) bool {
 	return true
 }
 
-// plainCode knows most codes at a glance: up to three capitals, a hyphen or
-// nothing, and up to six digits.
-func plainCode(s string) bool {
+// codeDigits is the number of digits of an identifier in the form of most: up
+// to three capitals, a hyphen or nothing, digits. It is 0 for another form.
+func codeDigits(s string) int {
 	i := 0
 	for i < len(s) && i < 3 && s[i] >= 'A' && s[i] <= 'Z' {
 		i++
@@ -77,7 +77,10 @@ func plainCode(s string) bool {
 	for i < len(s) && s[i] >= '0' && s[i] <= '9' {
 		i++
 	}
-	return i == len(s) && i > from && i-from <= 6
+	if i < len(s) {
+		return 0
+	}
+	return i - from
 }
 
 // longest is the length of the longest run of runes that in accepts.

@@ -40,6 +40,27 @@ func (t *textLines) cell(at, col int) cell {
 	}
 }
 
+// appendCells puts the cells of a row behind what buf holds.
+func (t *textLines) appendCells(buf []cell, at int) []cell {
+	for {
+		text, end, _ := nextCell(t.text, at, t.comma)
+		buf = append(buf, textCell(text))
+		if endOfRow(t.text, end) {
+			return buf
+		}
+		at = end + 1
+	}
+}
+
+// begins says whether a row begins with a letter or digit, as most do.
+func (t *textLines) begins(at int) bool {
+	if at >= len(t.text) {
+		return false
+	}
+	c := t.text[at]
+	return c != t.comma && (c >= '0' && c <= '9' || c >= 'A' && c <= 'Z' || c >= 'a' && c <= 'z')
+}
+
 // textCell is a cell of a text table. The result of a failed formula is known
 // by its text.
 func textCell(text string) cell {

@@ -211,6 +211,9 @@ func (r *reader) checkReplaces() {
 }
 
 func (r *reader) checkStationSockets() {
+	if len(r.recs[TableStations]) == 0 {
+		return
+	}
 	limbOf := map[string]string{}
 	for _, s := range r.used(TableSockets) {
 		limbOf[s.get("socket").text] = s.get("limb").text

@@ -11,6 +11,7 @@ type sheetData struct {
 	index   int // in Log.Sheets
 	file    string
 	table   string
+	fields  []Field // of the table
 	raw     rawSheet
 	header  int      // index into raw.rows, -1 for a sheet without a header
 	headers []string // by column
@@ -19,6 +20,7 @@ type sheetData struct {
 	named   []bool   // field -> the header names a unit
 	orders  []dateOrder
 	own     []ownCol
+	noUnits []bool                    // field -> no cell names a unit; nil where that is not known
 	ragged  int                       // text table: column from which a row has a cell too many; 0 where rows are not compared
 	block   *block                    // where an intake names the columns
 	fixed   map[int]string            // field -> text that stands for every row
@@ -187,7 +189,7 @@ func (r *reader) layColumns(s *sheetData) {
 	}
 	names := map[string]bool{}
 	for col := range width {
-		text := strings.Join(strings.Fields(head.cell(col).text), " ")
+		text := strings.Clone(strings.Join(strings.Fields(head.cell(col).text), " ")) // which outlives the file's text
 		s.headers[col] = text
 		if text == "" {
 			if !s.hasValues(col) {

@@ -229,6 +229,10 @@ func readIDs(s *sheetData, f int) idTexts {
 				continue
 			}
 			last = text
+			if digits := codeDigits(text); digits > 0 {
+				read = read.and(idTexts{odd: digits > 6, named: digits >= 9})
+				continue
+			}
 			if text = strings.Join(strings.Fields(text), " "); !isMissing(text) {
 				read = read.and(idTexts{odd: !isCode(text), named: nameOrNumber(text)})
 			}

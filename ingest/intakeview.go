@@ -99,7 +99,7 @@ func (n *intakeReader) layViews(b *block) {
 
 func (n *intakeReader) view(b *block, part *IntakePart, at int) *view {
 	fields := schema[part.Table]
-	s := &sheetData{index: b.index, file: b.file, table: part.Table, raw: b.raw, header: b.header, headers: b.headers, block: b,
+	s := &sheetData{index: b.index, file: b.file, table: part.Table, fields: fields, raw: b.raw, header: b.header, headers: b.headers, block: b,
 		cols: make([]int, len(fields)), units: make([]string, len(fields)), named: make([]bool, len(fields)), orders: make([]dateOrder, len(fields)),
 		fixed: map[int]string{}, over: map[int]map[string]string{}}
 	v := &view{sheetData: s, part: part, has: map[string]bool{}, ordered: map[int]string{}}

@@ -10,7 +10,7 @@ import (
 
 // parse reads one cell of a row by the kind of its field.
 func (r *reader) parse(rec *record, f int) {
-	field := schema[rec.sheet.table][f]
+	field := &rec.sheet.fields[f]
 	c, text := rec.cell(f), rec.text(f)
 	switch {
 	case c.kind == cellNoValue && text == "":
@@ -90,7 +90,7 @@ func (r *reader) parseID(rec *record, f int) {
 }
 
 func (r *reader) parseNumber(rec *record, f int) {
-	field, c, text := schema[rec.sheet.table][f], rec.cell(f), rec.text(f)
+	field, c, text := &rec.sheet.fields[f], rec.cell(f), rec.text(f)
 	want := "a number in " + unitPhrase(rec.sheet.units[f])
 	if isMissing(text) {
 		return
@@ -116,6 +116,9 @@ func (r *reader) parseNumber(rec *record, f int) {
 	}
 	unit := rec.sheet.units[f]
 	if n.unit != "" {
+		if r.unitCells != nil {
+			r.unitCells[f] = true
+		}
 		if _, ok := toUnit(1, n.unit, field.Unit); !ok {
 			r.drop(rec, f, CodeBadUnit, want, fmt.Sprintf("%s has a unit of another quantity", r.quote(rec, f)))
 			return
@@ -139,7 +142,7 @@ func (r *reader) parseNumber(rec *record, f int) {
 
 // setNumber stores a value in the field's unit if it is plausible.
 func (r *reader) setNumber(rec *record, f int, v float64) bool {
-	field := schema[rec.sheet.table][f]
+	field := &rec.sheet.fields[f]
 	if v >= field.Low && v <= field.High {
 		rec.set(f, value{ok: true, num: v})
 		return true
@@ -156,7 +159,7 @@ func (r *reader) setNumber(rec *record, f int, v float64) bool {
 // suspect names what would make an implausible value plausible: another unit
 // than the one taken, or a slipped decimal point.
 func (r *reader) suspect(rec *record, f int, v float64) string {
-	field := schema[rec.sheet.table][f]
+	field := &rec.sheet.fields[f]
 	taken := rec.sheet.units[f]
 	bare := v
 	if back, ok := toUnit(1, taken, field.Unit); ok && field.Unit != "C" && back != 0 {
@@ -185,7 +188,7 @@ func (r *reader) suspect(rec *record, f int, v float64) string {
 }
 
 func (r *reader) parseWhole(rec *record, f int) {
-	field, c, text := schema[rec.sheet.table][f], rec.cell(f), rec.text(f)
+	field, c, text := &rec.sheet.fields[f], rec.cell(f), rec.text(f)
 	want := fmt.Sprintf("a whole number from %s to %s", plain(field.Low), plain(field.High))
 	if isMissing(text) {
 		return
@@ -244,7 +247,7 @@ func (r *reader) parseScore(rec *record, f int) {
 }
 
 func (r *reader) parseWord(rec *record, f int) {
-	field, text := schema[rec.sheet.table][f], rec.text(f)
+	field, text := &rec.sheet.fields[f], rec.text(f)
 	want := "one of: " + strings.Join(shortList(field.Words.Codes(), 16), ", ")
 	matches, parts, ok := lookupWords(field.Words, rec.sheet.over[f], text)
 	if !ok {

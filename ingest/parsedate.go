@@ -8,7 +8,7 @@ import (
 const wantDate = "a date such as 2024-03-05"
 
 func (r *reader) parseDate(rec *record, f int) {
-	field := schema[rec.sheet.table][f]
+	field := &rec.sheet.fields[f]
 	c, text := rec.cell(f), rec.text(f)
 	year := field.Kind == KindYear
 	set := func(d Date) {
@@ -119,7 +119,7 @@ func twoWays(read dateRead) string {
 // numberDate reads a bare number in a date column: a year, a compact date
 // (20240305) or a spreadsheet's day number.
 func (r *reader) numberDate(rec *record, f int, set func(Date)) {
-	field, text := schema[rec.sheet.table][f], rec.text(f)
+	field, text := &rec.sheet.fields[f], rec.text(f)
 	v, _, err := readDigits(text, false)
 	if err == nil && v == float64(int(v)) {
 		if n := int(v); field.Kind == KindYear && n >= 1850 && n <= 2150 {
@@ -194,6 +194,9 @@ func clockOfDate(rec *record, f int) Opt[int] {
 			}
 		}
 	case cellText, cellISO:
+		if _, _, _, bare := plainDay(c.text); bare {
+			break
+		}
 		if read, err := readDate(c.text); err == nil {
 			return read.minute
 		}

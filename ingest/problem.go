@@ -136,7 +136,7 @@ func (r *reader) keep(rec *record, f int, code, want, text string) {
 // drop sets a value aside, and the row with it where the field is required.
 func (r *reader) drop(rec *record, f int, code, want, text string) {
 	rec.set(f, value{text: rec.val(f).text})
-	if schema[rec.sheet.table][f].Required && !rec.sheet.soft {
+	if rec.sheet.fields[f].Required && !rec.sheet.soft {
 		r.dropRow(rec, f, code, want, text)
 		return
 	}
@@ -160,7 +160,7 @@ func (r *reader) add(rec *record, f int, code, want string, done Done, text stri
 	if col >= 0 {
 		p.Column = s.headers[col]
 		if !r.hides(rec, f) {
-			p.Found = rec.text(f)
+			p.Found = strings.Clone(rec.text(f)) // which outlives the file's text
 		}
 	} else {
 		col = max(0, s.cols[0])

@@ -41,6 +41,7 @@ type reader struct {
 	slab        []record      // records and values to give out
 	places      []place
 	line        rawRow // row of a text table while it is read
+	unitCells   []bool // field of the sheet being read -> some cell names a unit
 }
 
 // record is a row on its way into the log.
@@ -244,7 +245,7 @@ func (r *reader) addFile(file rawFile) {
 		if raw.table == "" {
 			continue
 		}
-		s := &sheetData{index: len(r.log.Sheets) - 1, file: file.path, table: raw.table, raw: raw}
+		s := &sheetData{index: len(r.log.Sheets) - 1, file: file.path, table: raw.table, fields: schema[raw.table], raw: raw}
 		r.layColumns(s)
 		if s.header >= 0 {
 			r.log.Sheets[s.index].HeaderRow = raw.rows[s.header].n
@@ -330,8 +331,8 @@ func (r *reader) readRedness(rec *record) {
 }
 
 func (r *reader) requireValues(rec *record) {
-	for f, field := range schema[rec.sheet.table] {
-		if field.Required && !rec.known(f) {
+	for f := range rec.sheet.fields {
+		if field := &rec.sheet.fields[f]; field.Required && !rec.known(f) {
 			r.dropRow(rec, f, CodeMissingValue, "a value for "+field.Name, fmt.Sprintf("%s is missing", field.Name))
 		}
 	}

@@ -13,6 +13,7 @@ func (r *reader) readRows(s *sheetData) {
 	type made struct {
 		recs     []*record
 		problems []pending
+		units    []bool
 	}
 	out := make([]made, parts(len(rows)))
 	for len(r.stores) < len(out) {
@@ -27,13 +28,17 @@ func (r *reader) readRows(s *sheetData) {
 			}
 			recs = append(recs, w.readRow(s, &rows[i]))
 		}
-		out[part] = made{recs, w.problems}
+		out[part] = made{recs, w.problems, w.unitCells}
 	})
 	all := r.recs[s.table]
+	s.noUnits = slices.Repeat([]bool{true}, len(s.fields))
 	for _, m := range out {
 		all = append(slices.Grow(all, len(m.recs)), m.recs...)
 		r.log.Sheets[s.index].Read += len(m.recs)
 		r.problems = append(r.problems, m.problems...)
+		for f, named := range m.units {
+			s.noUnits[f] = s.noUnits[f] && !named
+		}
 	}
 	r.recs[s.table] = all
 }
@@ -41,7 +46,7 @@ func (r *reader) readRows(s *sheetData) {
 // worker is a reader for some of the rows of a sheet: it knows what r knows,
 // and has problems and values of its own.
 func (r *reader) worker(s *sheetData, values *valueStore) *reader {
-	return &reader{opts: r.opts, identifying: r.identifying, span: r.span, values: values, memos: make([]*memo, len(s.cols))}
+	return &reader{opts: r.opts, identifying: r.identifying, span: r.span, values: values, memos: make([]*memo, len(s.fields)), unitCells: make([]bool, len(s.fields))}
 }
 
 func (r *reader) readRow(s *sheetData, row *rawRow) *record {
@@ -51,14 +56,10 @@ func (r *reader) readRow(s *sheetData, row *rawRow) *record {
 		return rec
 	}
 	if row.lines != nil { // its cells side by side, rather than each sought from the start of the line
-		r.line.n, r.line.cells = row.n, r.line.cells[:0]
-		for _, c := range row.all() {
-			r.line.cells = append(r.line.cells, c)
-		}
+		r.line.n, r.line.cells = row.n, row.lines.appendCells(r.line.cells[:0], int(row.at))
 		rec.raw = &r.line
-		defer func() { rec.raw = row }()
 	}
-	for f := range schema[s.table] {
+	for f := range s.fields {
 		if s.cols[f] >= 0 {
 			r.parseCell(rec, f)
 		}
@@ -67,5 +68,6 @@ func (r *reader) readRow(s *sheetData, row *rawRow) *record {
 	if !rec.aside {
 		r.requireValues(rec)
 	}
+	rec.raw = row
 	return rec
 }

@@ -82,7 +82,11 @@ func findFollowed(s logSpan, anchors, ends []Date) Date {
 
 // checkSpan sets aside dates that lie decades from the log or after its end.
 func (r *reader) checkSpan() {
-	var anchors []Date
+	n := 0
+	for table := range anchorFields {
+		n += len(r.recs[table])
+	}
+	anchors := make([]Date, 0, n)
 	for _, table := range Tables() {
 		if anchorFields[table] == "" {
 			continue
@@ -110,7 +114,11 @@ func (r *reader) checkSpan() {
 			if field.Kind != KindDate && field.Kind != KindYear {
 				continue
 			}
-			for _, rec := range r.used(table) {
+			recs := r.used(table)
+			if field.Kind == KindDate && r.allNear(recs, f) {
+				continue
+			}
+			for _, rec := range recs {
 				if rec.known(f) {
 					r.checkDate(rec, f, field.Name == anchorFields[table])
 				}
@@ -119,8 +127,28 @@ func (r *reader) checkSpan() {
 	}
 }
 
+// allNear says that all dates of a column lie within the span, of which
+// checkDate says nothing.
+func (r *reader) allNear(recs []*record, f int) bool {
+	s := r.span
+	if y, _, _ := s.end.Split(); !s.known || s.start < 0 || y > 2200 { // odd years are looked at one by one
+		return false
+	}
+	to := min(s.end, s.followed)
+	far := make([]bool, parts(len(recs)))
+	inParts(len(recs), func(part, from, upTo int) {
+		for _, rec := range recs[from:upTo] {
+			if d := Date(rec.storedNum(f)); rec.known(f) && (d < s.start || d > to) {
+				far[part] = true
+				return
+			}
+		}
+	})
+	return !slices.Contains(far, true)
+}
+
 func (r *reader) checkDate(rec *record, f int, anchor bool) {
-	field := schema[rec.sheet.table][f]
+	field := &rec.sheet.fields[f]
 	s := r.span
 	if field.Kind == KindYear {
 		r.checkBirthYear(rec, f)
@@ -176,8 +204,8 @@ func (r *reader) checkBirthYear(rec *record, f int) {
 
 // noteDates widens the log's first and last date by those of a row in use.
 func (r *reader) noteDates(rec *record) {
-	for f, field := range schema[rec.sheet.table] {
-		if field.Kind != KindDate || !rec.known(f) || field.Name == "amputated" {
+	for f := range rec.sheet.fields {
+		if field := &rec.sheet.fields[f]; field.Kind != KindDate || !rec.known(f) || field.Name == "amputated" {
 			continue
 		}
 		d := rec.val(f).date()

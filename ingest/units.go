@@ -17,31 +17,49 @@ func (r *reader) checkUnits() {
 			if field.Kind != KindNumber || field.Unit == "" {
 				continue
 			}
-			columns := map[*sheetData][]*record{}
-			var order []*sheetData
-			for _, rec := range recs {
-				if !rec.known(f) || rec.sheet.cols[f] < 0 {
+			for _, s := range r.sheetsOf(recs) {
+				mixed := !s.named[f] && (s.noUnits == nil || !s.noUnits[f]) // of a header with a unit, other cells are clashes of their own
+				suspect := field.Unit == "mm" && field.Low >= 60
+				if s.cols[f] < 0 || !mixed && !suspect {
 					continue
 				}
-				if columns[rec.sheet] == nil {
-					order = append(order, rec.sheet)
+				var column []*record
+				for _, rec := range recs {
+					if rec.sheet == s && rec.known(f) {
+						column = append(column, rec)
+					}
 				}
-				columns[rec.sheet] = append(columns[rec.sheet], rec)
-			}
-			for _, s := range order {
-				r.mixedUnits(s, f, columns[s])
-				r.suspectUnits(s, f, columns[s])
+				if mixed {
+					r.mixedUnits(s, f, column)
+				}
+				if suspect {
+					r.suspectUnits(s, f, column)
+				}
 			}
 		}
 	}
 }
 
+// sheetsOf are the sheets of records, in their order.
+func (r *reader) sheetsOf(recs []*record) []*sheetData {
+	var out []*sheetData
+	seen := map[*sheetData]bool{}
+	var last *sheetData
+	for _, rec := range recs {
+		if rec.sheet == last {
+			continue
+		}
+		if last = rec.sheet; !seen[last] {
+			seen[last] = true
+			out = append(out, last)
+		}
+	}
+	return out
+}
+
 // mixedUnits reports a column without a unit in its header of which some
 // cells name one and others do not.
 func (r *reader) mixedUnits(s *sheetData, f int, recs []*record) {
-	if s.named[f] {
-		return // a cell that names another unit is a clash of its own
-	}
 	var first *record
 	named, bare := map[string]int{}, 0
 	for _, rec := range recs {
@@ -85,8 +103,8 @@ func sameUnit(a, b string) bool { return a == b || a == "m" && b == "min" }
 // their column's median, and within half and double of it in another unit:
 // 65 among girths of 400 mm is rather 65 cm.
 func (r *reader) suspectUnits(s *sheetData, f int, recs []*record) {
-	field := schema[s.table][f]
-	if field.Unit != "mm" || field.Low < 60 || len(recs) < 5 {
+	field := &s.fields[f]
+	if len(recs) < 5 {
 		return
 	}
 	all := make([]float64, len(recs))

@@ -201,7 +201,7 @@ func (r *reader) newRecord(s *sheetData, row *rawRow) *record {
 	}
 	rec := &r.slab[0]
 	r.slab = r.slab[1:]
-	n := len(schema[s.table])
+	n := len(s.fields)
 	if len(r.places) < n {
 		r.places = make([]place, 256*16)
 	}
@@ -249,7 +249,7 @@ func (r *reader) parseCell(rec *record, f int) {
 		rec.vals[f] = blankCell
 		return
 	}
-	if len(c.text) > 64 || schema[rec.sheet.table][f].Kind == KindID {
+	if len(c.text) > 64 || rec.sheet.fields[f].Kind == KindID {
 		r.parse(rec, f)
 		return
 	}

@@ -98,6 +98,9 @@ func (s *rawSheet) markFiltered() {
 }
 
 func blankRow(r rawRow) bool {
+	if r.lines != nil && r.lines.begins(int(r.at)) {
+		return false
+	}
 	for _, c := range r.all() {
 		if strings.TrimSpace(c.text) != "" || c.kind == cellNoValue {
 			return false
