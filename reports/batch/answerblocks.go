@@ -1,0 +1,182 @@
+package batch
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"plybook/reports/answer"
+	"plybook/reports/document"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// answerBlocks is one answer in print, under a heading of a level.
+func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []document.Block {
+	title := a.Question
+	if title == "" {
+		title = a.ID
+	}
+	if title == "" {
+		title = "A question without an id"
+	}
+	out := []document.Block{document.Heading{Level: level, Text: title, ID: blockID(a, ask)}}
+	if a.Error != nil {
+		return append(out, document.Note{Kind: "error", Title: "Not answered", Paras: []document.Paragraph{
+			document.Text(words.Capital(strings.TrimSuffix(a.Error.Text, ".")) + "."),
+			document.Styled("small", fmt.Sprintf("%s, line %d, column %d.", filepath.Base(a.Error.File), a.Error.Line, a.Error.Column)),
+		}})
+	}
+	out = append(out, document.Styled("lead", a.Reading))
+	if a.Note != "" {
+		out = append(out, document.Text(a.Note))
+	}
+	rows := counted(a, ask, hideBelow)
+	for i, f := range a.Figures {
+		if f.Empty {
+			out = append(out, document.Styled("quiet", f.Title+". "+f.Description))
+			continue
+		}
+		caption := f.Title
+		if f.Caption != "" {
+			caption += ", " + f.Caption
+		}
+		if i == 0 && rows != "" {
+			caption += "; " + rows
+		}
+		out = append(out, document.Figure{Figure: f, Caption: caption + "."})
+	}
+	for _, b := range a.Print {
+		if t, ok := b.(document.Table); ok {
+			t = telling(t)
+			if rows != "" {
+				t.Caption += "; " + rows
+			}
+			b = t
+		}
+		out = append(out, b)
+	}
+	if len(a.Cautions) > 0 {
+		n := document.Note{Kind: "caution", Title: "Read with care"}
+		for _, c := range a.Cautions {
+			n.Paras = append(n.Paras, document.Text(c.Text))
+		}
+		out = append(out, n)
+	}
+	if a.Methods == "" {
+		return out
+	}
+	return append(out, document.Paragraph{Style: "small", Spans: []document.Span{{Text: "Method. ", Bold: true}, {Text: a.Methods}}})
+}
+
+// hiddenWord is what an answer prints in place of a number withheld.
+const hiddenWord = "hidden"
+
+// telling leaves out the columns and rows of a table in which every number
+// is withheld, and names them beneath, and the columns that are empty.
+func telling(t document.Table) document.Table {
+	strong := map[int]bool{}
+	for _, r := range t.Strong {
+		strong[r] = true
+	}
+	all := func(n int, cell func(i int) string) bool {
+		seen := false
+		for i := range n {
+			switch cell(i) {
+			case hiddenWord:
+				seen = true
+			case "":
+			default:
+				return false
+			}
+		}
+		return seen
+	}
+	at := func(r, c int) string {
+		if c < len(t.Rows[r]) {
+			return t.Rows[r][c]
+		}
+		return ""
+	}
+	var gone []string
+	out := t
+	out.Columns, out.Rows, out.Strong = nil, nil, nil
+	var keep []int
+	empty := 0
+	for c, col := range t.Columns {
+		blank := c > 0 && len(t.Rows) > 0
+		for r := range t.Rows {
+			blank = blank && at(r, c) == ""
+		}
+		if blank {
+			empty++
+			continue
+		}
+		if c > 0 && all(len(t.Rows), func(r int) string { return at(r, c) }) {
+			gone = append(gone, strings.ToLower(col.Head[:min(1, len(col.Head))])+col.Head[min(1, len(col.Head)):])
+			continue
+		}
+		keep = append(keep, c)
+		out.Columns = append(out.Columns, col)
+	}
+	if len(keep) < 2 {
+		return t
+	}
+	for r := range t.Rows {
+		if all(len(keep)-1, func(i int) string { return at(r, keep[i+1]) }) && !strong[r] {
+			gone = append(gone, strings.ToLower(strings.TrimSpace(at(r, 0))))
+			continue
+		}
+		row := make([]string, len(keep))
+		for i, c := range keep {
+			row[i] = at(r, c)
+		}
+		if strong[r] {
+			out.Strong = append(out.Strong, len(out.Rows))
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	if len(gone)+empty == 0 || len(out.Rows) == 0 {
+		return t
+	}
+	if len(gone) == 0 {
+		return out
+	}
+	out.Notes = append(append([]string(nil), t.Notes...), "Left out, since every number would be hidden: "+strings.Join(gone, "; ")+".")
+	return out
+}
+
+// counted is what an answer rests on, as its captions say it: a caption is
+// read without the text around it. Charts, bars and the flow say it
+// themselves.
+func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int) string {
+	switch a.Method {
+	case "control-chart", "pareto", "flow", "summary":
+		return ""
+	}
+	if a.Rows == 0 {
+		return ""
+	}
+	count := func(n int, one, many string) string {
+		if n > 0 && n < hideBelow {
+			return fmt.Sprintf("fewer than %d %s", hideBelow, many)
+		}
+		return words.N(n, one, many)
+	}
+	out := count(a.Rows, strings.TrimSuffix(ask.Rows, "s"), ask.Rows)
+	if ask.Rows == "" || !strings.HasSuffix(ask.Rows, "s") {
+		out = count(a.Rows, "row", "rows")
+	}
+	if a.HasEvents {
+		out += ", " + count(a.Events, "event", "events")
+	}
+	return out
+}
+
+// blockID is the link target of an answer.
+func blockID(a *answer.Answer, ask *notebook.Ask) string {
+	if a.ID != "" && (a.Error == nil || a.Error.Code != notebook.CodeDuplicateID) {
+		return a.ID
+	}
+	return fmt.Sprintf("ask-%d", ask.Pos.Line)
+}

@@ -1,0 +1,162 @@
+package pdf
+
+import (
+	"slices"
+	"strings"
+
+	"plybook/reports/document"
+)
+
+// cell is a cell broken into lines.
+func (m *maker) cell(text string, st textStyle, w float64) []textLine {
+	lines := m.p.plainText(strings.TrimSpace(text), st, w)
+	for len(lines) > 0 && len(lines[len(lines)-1].runs) == 0 {
+		lines = lines[:len(lines)-1]
+	}
+	return lines
+}
+
+// drawCell sets the lines of a cell from x over a width.
+func drawCell(p *pen, lines []textLine, x, y, w float64, align document.Align, st textStyle) {
+	for i, l := range lines {
+		at := x
+		switch align {
+		case document.Right:
+			at = x + w - l.w
+		case document.Center:
+			at = x + (w-l.w)/2
+		}
+		p.drawLine(l, at, baseline(y+float64(i)*st.lead, st), st)
+	}
+}
+
+func (m *maker) tableHead(t document.Table, l layout, st textStyle, width float64) box {
+	hs := st
+	hs.bold, hs.colour = true, accent
+	cells := make([][]textLine, len(l.index))
+	most := 1
+	for i, c := range l.index {
+		cells[i] = m.cell(t.Columns[c].Head, hs, l.w[i])
+		most = max(most, len(cells[i]))
+	}
+	h := float64(most)*hs.lead + 2*rowPad + 1
+	return box{h: h, draw: func(p *pen, x, y float64) {
+		p.rule(x, y+0.4, width, 0.8, accent)
+		at := x
+		for i, c := range l.index {
+			// Heads stand on the rule below them.
+			top := y + h - rowPad - float64(len(cells[i]))*hs.lead
+			drawCell(p, cells[i], at, top, l.w[i], t.Columns[c].Align, hs)
+			at += l.w[i] + l.gap
+		}
+		p.rule(x, y+h, width, 0.5, line)
+	}}
+}
+
+// padOf is the room above and below the text of a row.
+func padOf(t document.Table) float64 {
+	if len(t.Rows) > denseRows {
+		return rowPadDense
+	}
+	return rowPad
+}
+
+func blank(cell string) bool { return strings.TrimSpace(cell) == "" }
+
+const indentStep = 9.0
+
+// indentOf is how far a row stands in: its first cell starts with spaces.
+func indentOf(row []string) float64 {
+	if len(row) == 0 || blank(row[0]) || !strings.HasPrefix(row[0], " ") {
+		return 0
+	}
+	return indentStep
+}
+
+// longestRow is how many lines a row may have before it is parted.
+const longestRow = 24
+
+func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float64) []box {
+	strong := strongRows(t)
+	pad := padOf(t)
+	var out []box
+	for r, row := range t.Rows {
+		rs := st
+		rs.bold = strong[r]
+		l := l
+		group := t.GroupHead(r)
+		if group { // it runs over all columns
+			l = layout{index: []int{0}, w: []float64{width}, size: l.size}
+		}
+		cells := make([][]textLine, len(l.index))
+		most := 1
+		in := indentOf(row)
+		for i, c := range l.index {
+			if c < len(row) {
+				w := l.w[i]
+				if c == 0 {
+					w -= in
+				}
+				cells[i] = m.cell(row[c], rs, w)
+			}
+			most = max(most, len(cells[i]))
+		}
+		// A row that heads others is not left alone at the foot of a page.
+		heads := group || strong[r] && slices.ContainsFunc(row, blank)
+		for from := 0; from < most; from += longestRow {
+			to := min(most, from+longestRow)
+			b := m.rowBox(t, l, rs, width, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1, pad, in)
+			b.keep = heads && r < len(t.Rows)-1
+			b.inside = r+1 < len(t.Rows) && indentOf(t.Rows[r+1]) > 0
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// rowBox is the lines from..to of a row. A row has a hairline above it,
+// except below the head.
+func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, cells [][]textLine, from, to int, ruled, last bool, pad, in float64) box {
+	// A row that was parted goes on without room between its parts.
+	top, bottom := pad, pad
+	most := 0
+	for _, c := range cells {
+		most = max(most, len(c))
+	}
+	if from > 0 {
+		top = 1
+	}
+	if to < most {
+		bottom = 0
+	}
+	h := float64(to-from)*st.lead + top + bottom
+	b := box{h: h, foot: func(p *pen, x, y float64) { p.rule(x, y, width, 0.7, line) }}
+	b.draw = func(p *pen, x, y float64) {
+		if ruled {
+			if st.bold {
+				p.rule(x, y, width, 0.5, line)
+			} else {
+				p.rule(x, y, width, 0.35, hair)
+			}
+		}
+		at := x
+		for i, c := range l.index {
+			lines := cells[i]
+			left := at
+			if c == 0 && t.Columns[c].Align == document.Left {
+				left += in
+			}
+			if from < len(lines) {
+				drawCell(p, lines[from:min(to, len(lines))], left, y+top, l.w[i], t.Columns[c].Align, st)
+			}
+			at += l.w[i] + l.gap
+		}
+		if last {
+			p.rule(x, y+h, width, 0.7, line)
+		}
+	}
+	if last {
+		b.foot = nil
+	}
+	return b
+}
