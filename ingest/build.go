@@ -81,7 +81,7 @@ func (r *reader) buildVisits() {
 	})
 }
 
-func (rec *record) place() Place { return Place{Sheet: rec.sheet.index, Row: rec.row} }
+func (rec *record) place() Place { return Place{Sheet: rec.sheet.index, Row: rec.row()} }
 
 func (rec *record) str(name string) string { return rec.strAt(rec.index(name)) }
 

@@ -71,11 +71,7 @@ func (r *reader) check() {
 	r.checkUnits()
 	r.unifyWords()
 	for _, table := range Tables() {
-		for _, rec := range r.recs[table] {
-			if !rec.aside {
-				r.noteDates(rec)
-			}
-		}
+		r.noteDates(table)
 	}
 }
 
@@ -135,8 +131,9 @@ type target struct {
 
 func (r *reader) target(table, field string) target {
 	t := target{table: table, byID: map[string]string{}, byKey: map[string]string{}, person: map[string]string{}, aside: map[string]*record{}}
+	f := fieldIndex(table, field)
 	for _, rec := range r.recs[table] {
-		id := rec.get(field).text
+		id := rec.storedText(f)
 		if id == "" {
 			continue
 		}
@@ -192,15 +189,9 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 	noun := strings.TrimSuffix(t.table, "s")
 	spellings := spellingNotes{r: r, at: map[string]int{}, count: map[string]int{}}
 	defer spellings.close()
-	for _, rec := range r.used(table) {
-		f := rec.index(field)
+	f := fieldIndex(table, field)
+	for _, rec := range t.unresolved(r.used(table), f) {
 		v := rec.val(f)
-		if !v.ok {
-			continue
-		}
-		if _, ok := t.byID[v.text]; ok {
-			continue
-		}
 		want := fmt.Sprintf("a %s of the table %s", noun, t.table)
 		if prior := t.aside[v.text]; prior != nil {
 			r.drop(rec, f, CodeReferenceAside, want, fmt.Sprintf("%s was itself set aside (%s)", r.name(rec, f, noun), prior.where(rec)))
@@ -239,6 +230,23 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 		}
 		r.drop(rec, f, code, want, sentence)
 	}
+}
+
+// unresolved are the records whose reference is not an identifier as it
+// stands. Most are, so they are passed over on all cores.
+func (t target) unresolved(recs []*record, f int) []*record {
+	out := make([][]*record, parts(len(recs)))
+	inParts(len(recs), func(part, from, to int) {
+		for _, rec := range recs[from:to] {
+			if !rec.known(f) {
+				continue
+			}
+			if _, ok := t.byID[rec.storedText(f)]; !ok {
+				out[part] = append(out[part], rec)
+			}
+		}
+	})
+	return slices.Concat(out...)
 }
 
 // spellingNotes reports each odd spelling of an identifier once for a sheet,
@@ -327,8 +335,8 @@ func (r *reader) unifyPersons() {
 
 // nameVisits gives visits without a name the default: socket, date and time.
 func (r *reader) nameVisits() {
+	f := fieldIndex(TableVisits, "visit")
 	for _, rec := range r.used(TableVisits) {
-		f := rec.index("visit")
 		if rec.known(f) {
 			continue
 		}

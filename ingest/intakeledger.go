@@ -79,7 +79,7 @@ func (n *intakeReader) closeLedger() {
 			s := b.views[0].sheetData
 			at := ""
 			for _, rec := range append(slices.Clone(n.rows[key].merged), n.rows[key].recs...) {
-				at = placeName(rec.sheet, s, cellName(b.firstCol(rec.sheet), rec.row))
+				at = placeName(rec.sheet, s, cellName(b.firstCol(rec.sheet), rec.row()))
 				break
 			}
 			n.r.onSheet(s, b.firstCol(s), row.n, CodeReferenceAside, s.headers[b.firstCol(s)], "", "rows of a limb or socket that is used", RowSetAside,

@@ -324,10 +324,10 @@ func (n *intakeReader) together(rec *record, state *rowState, field string) *rec
 		switch {
 		case !first.ok:
 			lead.set(f, v)
-			if lead.from == nil {
-				lead.from = map[int]*record{}
+			if lead.sheet.lent == nil {
+				lead.sheet.lent = map[lentValue]*record{}
 			}
-			lead.from[f] = rec
+			lead.sheet.lent[lentValue{lead, f}] = rec
 		case !sameValue(first, v):
 			noun := strings.TrimSuffix(table, "s")
 			n.r.add(rec, f, CodeConflict, "the same "+name+" wherever the "+noun+" stands", ValueSetAside,
@@ -348,8 +348,8 @@ func (n *intakeReader) ownConflict(lead, rec *record, o ownCol) {
 			continue
 		}
 		noun := strings.TrimSuffix(rec.sheet.table, "s")
-		n.r.onSheet(rec.sheet, p.col, rec.row, CodeConflict, rec.sheet.headers[p.col], "", "the same value wherever the "+noun+" stands", ValueSetAside,
-			fmt.Sprintf("the value differs from %s, where the same %s stands; the first is used", placeName(lead.sheet, rec.sheet, cellName(o.col, lead.row)), noun))
+		n.r.onSheet(rec.sheet, p.col, rec.row(), CodeConflict, rec.sheet.headers[p.col], "", "the same value wherever the "+noun+" stands", ValueSetAside,
+			fmt.Sprintf("the value differs from %s, where the same %s stands; the first is used", placeName(lead.sheet, rec.sheet, cellName(o.col, lead.row())), noun))
 	}
 }
 

@@ -54,9 +54,9 @@ func TestMutatedLogs(t *testing.T) {
 		if files { // what a workbook cannot hold is blanked beforehand
 			for i := range g {
 				for _, row := range g[i].rows {
-					for c, x := range row.cells {
+					for c, x := range row.own.cells {
 						if x.kind == cellError || x.kind == cellNoValue {
-							row.cells[c] = cell{}
+							row.own.cells[c] = cell{}
 						}
 					}
 				}
@@ -140,11 +140,11 @@ func compareCells(r *reader) (judged, open int, faults []string) {
 				c.text = strings.TrimSpace(c.text)
 				if col < 0 || c.text == "" && c.kind != cellNoValue {
 					if v.ok && !isDefault(table, field.Name) {
-						faults = append(faults, fmt.Sprintf("%s row %d: %s has the value %+v without a cell", table, rec.row, field.Name, v))
+						faults = append(faults, fmt.Sprintf("%s row %d: %s has the value %+v without a cell", table, rec.row(), field.Name, v))
 					}
 					continue
 				}
-				told := rep.at[fmt.Sprint(rec.sheet.index, rec.row, col)] ||
+				told := rep.at[fmt.Sprint(rec.sheet.index, rec.row(), col)] ||
 					rep.texts[fmt.Sprint(rec.sheet.index, col, c.text)] || rep.texts[fmt.Sprint(rec.sheet.index, col, "")]
 				same, known := agrees(rec, f, c, v)
 				same = same || missingWords[strings.ToLower(c.text)] && isDefault(table, field.Name)
@@ -154,7 +154,7 @@ func compareCells(r *reader) (judged, open int, faults []string) {
 				case !known:
 					open++
 				default:
-					faults = append(faults, fmt.Sprintf("%s row %d: %s %q (kind %d) was stored as %+v without a problem", table, rec.row, field.Name, c.text, c.kind, v))
+					faults = append(faults, fmt.Sprintf("%s row %d: %s %q (kind %d) was stored as %+v without a problem", table, rec.row(), field.Name, c.text, c.kind, v))
 				}
 			}
 		}

@@ -30,39 +30,57 @@ func (r *reader) decideOrders(s *sheetData) {
 // dates and texts divide exactly as a spreadsheet divides them that expects
 // the other order: it takes 05/03 for a date and leaves 25/03 as text.
 func columnOrder(s *sheetData, col int) (order dateOrder, swapped bool) {
-	var reads []dateRead
-	low, high, late, texts := 0, 0, 0, 0
 	rows := s.below()
-	for i := range rows {
-		c := rows[i].cell(col)
-		switch c.kind {
-		case cellDate:
-			if high > 0 { // swapped dates are past; the rest tells nothing more
-				continue
+	out := make([]columnDates, parts(len(rows)))
+	inParts(len(rows), func(part, from, to int) {
+		var d columnDates
+		for i := from; i < to; i++ {
+			d.note(rows[i].cell(col), s.raw.date1904)
+		}
+		out[part] = d
+	})
+	all := out[0]
+	for _, d := range out[1:] {
+		all.reads = append(all.reads, d.reads...)
+		all.low, all.high, all.late, all.texts = all.low+d.low, all.high+d.high, all.late+d.late, all.texts+d.texts
+	}
+	return decideOrder(all.reads), all.low >= 5 && all.high == 0 && all.late >= 2 && all.late == all.texts
+}
+
+// columnDates is what the dates of a column look like.
+type columnDates struct {
+	reads     []dateRead // texts in which the order matters
+	low, high int        // true dates with a day up to the 12th, and after it
+	late      int        // texts with a number that can only be the day
+	texts     int
+}
+
+func (n *columnDates) note(c cell, date1904 bool) {
+	switch c.kind {
+	case cellDate:
+		if n.high > 0 { // swapped dates are past; the rest tells nothing more
+			return
+		}
+		v, _, err := readDigits(c.text, false)
+		if d, _, ok := serialDate(v, date1904); err == nil && ok {
+			if _, _, day := d.Split(); day <= 12 {
+				n.low++
+			} else {
+				n.high++
 			}
-			v, _, err := readDigits(c.text, false)
-			if d, _, ok := serialDate(v, s.raw.date1904); err == nil && ok {
-				if _, _, day := d.Split(); day <= 12 {
-					low++
-				} else {
-					high++
-				}
+		}
+	case cellText:
+		if read, err := readDate(c.text); err == nil {
+			n.texts++
+			if read.form != dateOrdered {
+				return // says nothing about the order
 			}
-		case cellText:
-			if read, err := readDate(c.text); err == nil {
-				texts++
-				if read.form != dateOrdered {
-					continue // says nothing about the order
-				}
-				reads = append(reads, read)
-				if read.a > 12 || read.b > 12 {
-					late++
-				}
+			n.reads = append(n.reads, read)
+			if read.a > 12 || read.b > 12 {
+				n.late++
 			}
 		}
 	}
-	order = decideOrder(reads)
-	return order, low >= 5 && high == 0 && late >= 2 && late == texts
 }
 
 // askOrder is the question that an undecided column leaves, with what the

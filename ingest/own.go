@@ -164,7 +164,7 @@ func (m ownMemo) read(c cell, s *sheetData, order dateOrder) ownRead {
 
 func (r *reader) ownProblem(rec *record, g *ownGroup, c cell, code, want, text string) {
 	o := g.cols[rec.sheet]
-	r.onSheet(rec.sheet, o.col, rec.row, code, rec.sheet.headers[o.col], c.text, want, ValueSetAside, text)
+	r.onSheet(rec.sheet, o.col, rec.row(), code, rec.sheet.headers[o.col], c.text, want, ValueSetAside, text)
 }
 
 func ownDate(c cell, s *sheetData, order dateOrder) (Date, bool) {

@@ -86,8 +86,15 @@ func (r *reader) parseID(rec *record, f int) {
 			}
 		}
 	}
+	if f == 0 && ownID[rec.sheet.table] {
+		rec.vals[f] = rec.store.keepAlone(text)
+		return
+	}
 	rec.set(f, value{ok: true, text: text})
 }
+
+// ownID are the tables whose first field is the identifier of the row.
+var ownID = map[string]bool{TableSockets: true, TableVisits: true}
 
 func (r *reader) parseNumber(rec *record, f int) {
 	field, c, text := &rec.sheet.fields[f], rec.cell(f), rec.text(f)

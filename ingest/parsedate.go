@@ -164,15 +164,19 @@ func (r *reader) parseTime(rec *record, f int) {
 	rec.set(f, value{ok: true, num: float64(m)})
 }
 
+var visitDate, visitTime = fieldIndex(TableVisits, "date"), fieldIndex(TableVisits, "time")
+
 // timeOfDate takes the time of day that stands with the date of a visit for
 // its time where no other is given: what a form or a clock writes in one cell
 // are two things.
 func (r *reader) timeOfDate(rec *record) {
-	f, t := rec.index("date"), rec.index("time")
+	f, t := visitDate, visitTime
 	minute := clockOfDate(rec, f)
-	date, clock := rec.val(f), rec.val(t)
+	if !minute.OK || !rec.known(f) {
+		return
+	}
+	clock := rec.val(t)
 	switch {
-	case !date.ok || !minute.OK:
 	case !clock.ok && rec.text(t) == "":
 		rec.set(t, value{ok: true, num: float64(minute.Value)})
 	case clock.ok && clock.num != float64(minute.Value):

@@ -150,12 +150,12 @@ func (r *reader) dropRow(rec *record, f int, code, want, text string) {
 }
 
 func (r *reader) add(rec *record, f int, code, want string, done Done, text string) {
-	if src := rec.from[f]; src != nil && done != RowSetAside {
+	if src := rec.from(f); src != nil && done != RowSetAside {
 		rec = src
 	}
 	s := rec.sheet
 	field := schema[s.table][f].Name
-	p := Problem{Code: code, Sheet: s.index, File: s.file, Tab: s.raw.name, Row: rec.row, Column: field, Want: want, Done: done, Text: ending(text, done)}
+	p := Problem{Code: code, Sheet: s.index, File: s.file, Tab: s.raw.name, Row: rec.row(), Column: field, Want: want, Done: done, Text: ending(text, done)}
 	col := s.cols[f]
 	if col >= 0 {
 		p.Column = s.headers[col]
@@ -168,7 +168,7 @@ func (r *reader) add(rec *record, f int, code, want string, done Done, text stri
 			col = s.block.firstCol(s)
 		}
 	}
-	p.Cell = cellName(col, rec.row)
+	p.Cell = cellName(col, rec.row())
 	r.problems = append(r.problems, pending{p, col, s.table})
 }
 

@@ -5,7 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
-	"runtime"
+	"runtime/debug"
 	"strings"
 )
 
@@ -44,17 +44,32 @@ type reader struct {
 	unitCells   []bool // field of the sheet being read -> some cell names a unit
 }
 
-// record is a row on its way into the log.
+// record is a row on its way into the log. There are as many as rows, so what
+// few records have stands elsewhere.
 type record struct {
 	sheet *sheetData
-	row   int
 	raw   *rawRow
 	vals  []place
 	store *valueStore
+	line  uint32 // row of the sheet, from 1
 	aside bool
-	// from is the row that a field's value comes from, where rows that state
-	// the same limb or socket were put together; nil for this row.
-	from map[int]*record
+}
+
+func (rec *record) row() int { return int(rec.line) }
+
+// from is the row that a field's value comes from, where rows that state the
+// same limb or socket were put together; nil for this row.
+func (rec *record) from(f int) *record {
+	if rec.sheet.lent == nil {
+		return nil
+	}
+	return rec.sheet.lent[lentValue{rec, f}]
+}
+
+// lentValue is a value of a record that stands in another row.
+type lentValue struct {
+	rec   *record
+	field int
 }
 
 // value is one cell read. Dates are in num as days, times as minutes.
@@ -70,7 +85,7 @@ type value struct {
 func (v value) date() Date { return Date(int(v.num)) }
 
 func (rec *record) cell(f int) cell {
-	if src := rec.from[f]; src != nil {
+	if src := rec.from(f); src != nil {
 		return src.cell(f)
 	}
 	if col := rec.sheet.cols[f]; col >= 0 {
@@ -99,18 +114,18 @@ func (rec *record) where(from *record) string {
 			break
 		}
 	}
-	return placeName(rec.sheet, from.sheet, cellName(col, rec.row))
+	return placeName(rec.sheet, from.sheet, cellName(col, rec.row()))
 }
 
 func (rec *record) cellAt(f int, from *record) string {
-	if src := rec.from[f]; src != nil {
+	if src := rec.from(f); src != nil {
 		return src.cellAt(f, from)
 	}
 	col := rec.sheet.cols[f]
 	if col < 0 {
 		return rec.where(from)
 	}
-	return placeName(rec.sheet, from.sheet, cellName(col, rec.row))
+	return placeName(rec.sheet, from.sheet, cellName(col, rec.row()))
 }
 
 func placeName(at, from *sheetData, cell string) string {
@@ -218,7 +233,9 @@ const manyRows = 50000
 // letGo drops the sheets' cells once nothing more is said about them, so that
 // cells and finished rows need not be held at once. Of a large log they are
 // collected there and then: what is made next is as large, and the collector
-// by itself would wait until both stood side by side.
+// by itself would wait until both stood side by side. The memory goes back to
+// the system too, since the list of visits needs more of it in one piece than
+// the cells leave anywhere.
 func (r *reader) letGo() {
 	rows := 0
 	for _, s := range r.sheets {
@@ -231,7 +248,7 @@ func (r *reader) letGo() {
 		rows += len(recs)
 	}
 	if rows >= manyRows {
-		runtime.GC()
+		debug.FreeOSMemory()
 	}
 }
 
@@ -312,8 +329,8 @@ func (r *reader) readRedness(rec *record) {
 	f := rec.index("finding")
 	v, fades := rec.val(f), rec.get("fades_min")
 	n := len(r.problems) - 1
-	for n >= 0 && (r.problems[n].Row != rec.row || r.problems[n].Sheet != rec.sheet.index || r.problems[n].Code != CodeDoubtfulWord) {
-		if r.problems[n].Row != rec.row {
+	for n >= 0 && (r.problems[n].Row != rec.row() || r.problems[n].Sheet != rec.sheet.index || r.problems[n].Code != CodeDoubtfulWord) {
+		if r.problems[n].Row != rec.row() {
 			return
 		}
 		n--

@@ -56,7 +56,10 @@ func (r *reader) readRow(s *sheetData, row *rawRow) *record {
 		return rec
 	}
 	if row.lines != nil { // its cells side by side, rather than each sought from the start of the line
-		r.line.n, r.line.cells = row.n, row.lines.appendCells(r.line.cells[:0], int(row.at))
+		if r.line.own == nil {
+			r.line.own = &rowCells{}
+		}
+		r.line.n, r.line.own.cells = row.n, row.lines.appendCells(r.line.own.cells[:0], int(row.at))
 		rec.raw = &r.line
 	}
 	for f := range s.fields {

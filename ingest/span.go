@@ -91,9 +91,10 @@ func (r *reader) checkSpan() {
 		if anchorFields[table] == "" {
 			continue
 		}
+		f := fieldIndex(table, anchorFields[table])
 		for _, rec := range r.used(table) {
-			if v := rec.get(anchorFields[table]); v.ok {
-				anchors = append(anchors, v.date())
+			if rec.known(f) {
+				anchors = append(anchors, Date(rec.storedNum(f)))
 			}
 		}
 	}
@@ -101,9 +102,10 @@ func (r *reader) checkSpan() {
 	var ends []Date
 	for _, table := range Tables() {
 		for _, name := range followFields[table] {
+			f := fieldIndex(table, name)
 			for _, rec := range r.used(table) {
-				if v := rec.get(name); v.ok {
-					ends = append(ends, v.date())
+				if rec.known(f) {
+					ends = append(ends, Date(rec.storedNum(f)))
 				}
 			}
 		}
@@ -202,18 +204,40 @@ func (r *reader) checkBirthYear(rec *record, f int) {
 	}
 }
 
-// noteDates widens the log's first and last date by those of a row in use.
-func (r *reader) noteDates(rec *record) {
-	for f := range rec.sheet.fields {
-		if field := &rec.sheet.fields[f]; field.Kind != KindDate || !rec.known(f) || field.Name == "amputated" {
+// noteDates widens the log's first and last date by those of the rows of a
+// table that are in use.
+func (r *reader) noteDates(table string) {
+	for f, field := range schema[table] {
+		if field.Kind != KindDate || field.Name == "amputated" {
 			continue
 		}
-		d := rec.val(f).date()
-		if !r.log.First.OK || d < r.log.First.Value {
-			r.log.First = Some(d)
-		}
-		if !r.log.Last.OK || d > r.log.Last.Value {
-			r.log.Last = Some(d)
+		recs := r.recs[table]
+		first, last := make([]Opt[Date], parts(len(recs))), make([]Opt[Date], parts(len(recs)))
+		inParts(len(recs), func(part, from, to int) {
+			for _, rec := range recs[from:to] {
+				if !rec.aside && rec.known(f) {
+					d := Date(rec.storedNum(f))
+					first[part], last[part] = earlier(first[part], Some(d)), later(last[part], Some(d))
+				}
+			}
+		})
+		for part := range first {
+			r.log.First, r.log.Last = earlier(r.log.First, first[part]), later(r.log.Last, last[part])
 		}
 	}
+}
+
+// earlier and later pick one of two dates that may be missing.
+func earlier(a, b Opt[Date]) Opt[Date] {
+	if !a.OK || b.OK && b.Value < a.Value {
+		return b
+	}
+	return a
+}
+
+func later(a, b Opt[Date]) Opt[Date] {
+	if !a.OK || b.OK && b.Value > a.Value {
+		return b
+	}
+	return a
 }

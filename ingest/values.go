@@ -41,7 +41,7 @@ type valueStore struct {
 	kept     chunked[stored]
 	lastKept [1 << 13]place // values met last, by hash
 	texts    chunked[string]
-	lastText [1 << 13]uint32 // texts met last, by hash
+	lastText []uint32 // texts met last, by hash; as many as there are texts, up to a bound
 	open     strings.Builder
 	codes    []string
 	codeAt   map[string]uint16
@@ -80,7 +80,7 @@ type plyKey struct {
 }
 
 func newValueStore() *valueStore {
-	s := &valueStore{seed: maphash.MakeSeed(), codes: []string{""}, codeAt: map[string]uint16{"": 0}, plyAt: map[plyKey]uint32{}, moreAt: map[string]uint32{}}
+	s := &valueStore{seed: maphash.MakeSeed(), lastText: make([]uint32, 1<<12), codes: []string{""}, codeAt: map[string]uint16{"": 0}, plyAt: map[plyKey]uint32{}, moreAt: map[string]uint32{}}
 	s.kept.add(stored{})
 	s.kept.add(stored{}) // blankCell
 	s.texts.add("")
@@ -91,11 +91,34 @@ func (s *valueStore) keepText(text string) uint32 {
 	if text == "" {
 		return 0
 	}
+	if s.texts.n > len(s.lastText) && len(s.lastText) < maxLastText {
+		s.growLastText()
+	}
 	slot := &s.lastText[maphash.String(s.seed, text)%uint64(len(s.lastText))]
 	if s.texts.at(*slot) != text {
 		*slot = s.texts.add(s.copied(text))
 	}
 	return *slot
+}
+
+// maxLastText bounds the texts that can be met again: a log of a million
+// visits about 100,000 sockets names each socket ten times, far apart.
+const maxLastText = 1 << 18
+
+func (s *valueStore) growLastText() {
+	old := s.lastText
+	s.lastText = make([]uint32, min(maxLastText, 4*len(old)))
+	for _, at := range old {
+		if at > 0 {
+			s.lastText[maphash.String(s.seed, s.texts.at(at))%uint64(len(s.lastText))] = at
+		}
+	}
+}
+
+// keepAlone keeps a text that is not expected again, such as the identifier
+// of the row itself.
+func (s *valueStore) keepAlone(text string) place {
+	return textAlone | place(s.texts.add(s.copied(text)))
 }
 
 // copied is a copy of a text in a chunk shared with others.
@@ -205,7 +228,7 @@ func (r *reader) newRecord(s *sheetData, row *rawRow) *record {
 	if len(r.places) < n {
 		r.places = make([]place, 256*16)
 	}
-	*rec = record{sheet: s, row: row.n, raw: row, vals: r.places[:n:n], store: r.values}
+	*rec = record{sheet: s, line: uint32(row.n), raw: row, vals: r.places[:n:n], store: r.values}
 	r.places = r.places[n:]
 	return rec
 }

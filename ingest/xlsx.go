@@ -69,14 +69,15 @@ func fillMerged(s *rawSheet) error {
 			continue
 		}
 		var value packed
-		if row := s.rows[first]; m.col1 < len(row.packed) {
+		if row := s.rows[first].own; m.col1 < len(row.packed) {
 			value = row.packed[m.col1]
 		}
 		for i := first + 1; i < len(s.rows) && s.rows[i].n <= m.row2; i++ {
-			for len(s.rows[i].packed) <= m.col1 {
-				s.rows[i].packed = append(s.rows[i].packed, 0)
+			row := s.rows[i].own
+			for len(row.packed) <= m.col1 {
+				row.packed = append(row.packed, 0)
 			}
-			s.rows[i].packed[m.col1] = value
+			row.packed[m.col1] = value
 			if filled++; filled > maxCells {
 				return fmt.Errorf("%w (more than %d merged cells)", ErrTooLarge, maxCells)
 			}

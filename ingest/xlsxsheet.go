@@ -29,6 +29,7 @@ type sheetReader struct {
 	used  int      // up to the last filled cell
 	total int
 	row   rawRow
+	slab  []rowCells // to give out
 
 	col    int
 	kind   cellKind
@@ -133,7 +134,7 @@ func (r *sheetReader) rows(ctx context.Context) error {
 		case kind != xmlStart || string(r.x.name) != "row":
 			continue
 		}
-		r.row = rawRow{n: last + 1, texts: r.texts}
+		r.row = rawRow{n: last + 1}
 		for n, v, ok := r.x.attr(); ok; n, v, ok = r.x.attr() {
 			switch string(n) {
 			case "r":
@@ -221,7 +222,11 @@ func (r *sheetReader) readRow() error {
 	if n := len(r.s.struck) - struck; n > 0 && n == filled {
 		r.s.struck = append(r.s.struck[:struck], struckCell{r.row.n, -1})
 	}
-	r.row.packed = slices.Clone(r.cells[:r.used])
+	if len(r.slab) == 0 {
+		r.slab = make([]rowCells, 64)
+	}
+	r.row.own, r.slab = &r.slab[0], r.slab[1:]
+	r.row.own.packed, r.row.own.texts = slices.Clone(r.cells[:r.used]), r.texts
 	r.s.rows = append(r.s.rows, r.row)
 	return nil
 }
