@@ -12,14 +12,21 @@ import (
 // checkColumns finds columns that do not vary within risk sets, or that
 // repeat others, from the information at 0.
 func (m *coxModel) checkColumns(info [][]float64) error {
-	const tiny = 1e-10
-	name := func(j int) string { return m.data.Names[j] }
-	for j := range info {
-		if !(info[j][j] > tiny*m.events) {
-			return &ColumnsError{Columns: []int{j}, Names: []string{name(j)}, Constant: true}
-		}
+	if err := m.checkVarying(info); err != nil {
+		return err
 	}
 	return repeatedColumns(info, m.data.Names)
+}
+
+// checkVarying finds columns that do not vary within risk sets.
+func (m *coxModel) checkVarying(info [][]float64) error {
+	const tiny = 1e-10
+	for j := range info {
+		if !(info[j][j] > tiny*m.events) {
+			return &ColumnsError{Columns: []int{j}, Names: []string{m.data.Names[j]}, Constant: true}
+		}
+	}
+	return nil
 }
 
 // repeatedColumns finds the first column that the earlier ones explain, from
