@@ -194,7 +194,7 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 		v := rec.val(f)
 		want := fmt.Sprintf("a %s of the table %s", noun, t.table)
 		if prior := t.aside[v.text]; prior != nil {
-			r.drop(rec, f, CodeReferenceAside, want, fmt.Sprintf("%s was itself set aside (%s)", r.name(rec, f, noun), prior.where(rec)))
+			r.dropReference(rec, f, CodeReferenceAside, want, fmt.Sprintf("%s was itself set aside (%s)", r.name(rec, f, noun), prior.where(rec)))
 			r.problems[len(r.problems)-1].Because = Some(prior.place())
 			continue
 		}
@@ -228,7 +228,7 @@ func (r *reader) checkReference(table, field string, t target, code string) {
 		} else if near := t.nearest(v.text); near != "" && !r.hides(rec, f) {
 			sentence += fmt.Sprintf("; is it %q?", near)
 		}
-		r.drop(rec, f, code, want, sentence)
+		r.dropReference(rec, f, code, want, sentence)
 	}
 }
 
@@ -247,6 +247,17 @@ func (t target) unresolved(recs []*record, f int) []*record {
 		}
 	})
 	return slices.Concat(out...)
+}
+
+// dropReference sets a reference aside that leads nowhere, and with it the
+// row that is nothing without: by now no other row can give it.
+func (r *reader) dropReference(rec *record, f int, code, want, text string) {
+	if !rec.sheet.fields[f].Required {
+		r.drop(rec, f, code, want, text)
+		return
+	}
+	rec.set(f, value{text: rec.val(f).text})
+	r.dropRow(rec, f, code, want, text)
 }
 
 // spellingNotes reports each odd spelling of an identifier once for a sheet,

@@ -26,6 +26,7 @@ type sheetData struct {
 	fixed   map[int]string            // field -> text that stands for every row
 	over    map[int]map[string]string // field -> folded text -> code, from an intake
 	lent    map[lentValue]*record     // values that a record has from another row
+	coded   map[int][]int             // field -> columns that a code stands for, from an intake
 	soft    bool                      // records are put together, so what one row lacks another may give
 }
 
@@ -34,6 +35,7 @@ type ownCol struct {
 	key   string // folded name
 	col   int
 	order dateOrder
+	coded bool // codes stand for its values
 }
 
 var inBrackets = regexp.MustCompile(`^(.*?)\s*[(\[]([^)\]]*)[)\]]\s*\*?$`)

@@ -166,7 +166,7 @@ func (r *reader) findIdentifying() {
 	other := map[string]idTexts{}
 	for _, s := range r.sheets {
 		for f, field := range schema[s.table] {
-			if s.cols[f] < 0 {
+			if s.cols[f] < 0 || s.coded[f] != nil {
 				continue
 			}
 			switch {

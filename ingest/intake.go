@@ -26,6 +26,9 @@ import (
 //     stated before is set aside, and the problem names both cells. Visits
 //     are put together likewise where measurements or findings have rows of
 //     their own.
+//   - A column that tells people apart (a name, a record number) may be read
+//     as coded: each value is replaced by a random code before anything else
+//     is done with it, and the codes come from Options.Codes.
 //   - In the ledger a row of a sheet counts once. It is used if at least one
 //     of its records is used, or if all it says had been said by rows before
 //     it. A record set aside on a row that is used (RecordSetAside) counts
@@ -74,10 +77,11 @@ type IntakePart struct {
 }
 
 // IntakeField says where a field's value comes from; exactly one of Column,
-// Is, Made, InUse and SheetName is given.
+// Coded, Is, Made, InUse and SheetName is given.
 type IntakeField struct {
 	Name      string
 	Column    string   // header of the column
+	Coded     []string // headers of the columns that together tell people apart: a random code stands for them
 	Is        string   // the same for every row
 	Made      []string // fields of the same record that make an identifier
 	InUse     bool     // visits: the limb's socket delivered last by then
@@ -101,6 +105,7 @@ type IntakeAt struct {
 type IntakeOwn struct {
 	Table  string
 	Column string
+	Coded  bool // random codes stand for its values
 	pos    IntakePos
 	note   string
 }

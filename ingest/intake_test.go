@@ -165,7 +165,7 @@ func proposeAndRead(t testing.TB, c ingesttest.Case, paths []string) (string, *L
 	if err != nil {
 		t.Fatalf("%v\n%s", err, text)
 	}
-	log, err := Read(context.Background(), paths, Options{Intake: it})
+	log, err := Read(context.Background(), paths, Options{Intake: it, Codes: testCoder(t)})
 	if err != nil {
 		t.Fatalf("%v\n%s", err, text)
 	}

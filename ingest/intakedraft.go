@@ -221,6 +221,12 @@ func (d *draft) takeByContents() {
 	if d.has(TableLimbs, "person") || d.has(TableLimbs, "limb") || d.has(TableSockets, "socket") || len(d.fields[TableLimbs]) == 0 {
 		return
 	}
+	for _, g := range d.cols { // names in columns of their own tell people apart where nothing better does
+		if !g.taken && len(g.cells) > 0 && isPartOfName(g.header) {
+			d.take(TableLimbs, "person", g, 0.8)
+			return
+		}
+	}
 	for _, g := range d.cols { // the first that no heading claims
 		var texts []string
 		for _, c := range g.cells {

@@ -49,7 +49,7 @@ func readByIntake(t testing.TB, intake, sheet string) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	return Read(context.Background(), []string{writeText(t, "wide.csv", sheet)}, Options{Intake: it})
+	return Read(context.Background(), []string{writeText(t, "wide.csv", sheet)}, Options{Intake: it, Codes: testCoder(t)})
 }
 
 func TestIntakeByHand(t *testing.T) {

@@ -58,6 +58,9 @@ func (p *intakeParser) fieldMap(f *IntakeField, table string, field Field, n yno
 			}
 			f.pos = v.pos
 			sources++
+		case "coded":
+			p.coded(f, table, field, e)
+			sources++
 		case "is":
 			f.Is, _ = p.text(e.key, v)
 			f.Is = p.fixed(v.pos, field, f.Is)
@@ -108,7 +111,7 @@ func (p *intakeParser) fieldMap(f *IntakeField, table string, field Field, n yno
 		}
 	})
 	if sources != 1 {
-		p.fail(n.pos, "", "`%s` takes exactly one of column, is, made, in_use and from", field.Name)
+		p.fail(n.pos, "", "`%s` takes exactly one of column, coded, is, made, in_use and from", field.Name)
 	}
 }
 
@@ -276,9 +279,19 @@ func (p *intakeParser) own(s *IntakeSheet, n ynode) {
 			p.unknown(e.pos, "there is no table", e.key, Tables())
 			return
 		}
-		names, at := p.list(e.key, e.value)
-		for i, c := range names {
-			s.Own = append(s.Own, IntakeOwn{Table: e.key, Column: c, pos: at[i]})
+		items := []ynode{e.value}
+		if e.value.kind == yList {
+			items = e.value.items
+		}
+		for _, item := range items {
+			if item.kind == yMap {
+				p.ownCoded(s, e.key, item)
+				continue
+			}
+			names, at := p.list(e.key, item)
+			for i, c := range names {
+				s.Own = append(s.Own, IntakeOwn{Table: e.key, Column: c, pos: at[i]})
+			}
 		}
 	})
 }

@@ -47,7 +47,7 @@ func (d *draft) leftOver(s *IntakeSheet) {
 		remark := isRemark(g.header)
 		switch {
 		case g.hides(nil):
-			out(g, notShown)
+			out(g, codedNote(g.header))
 		case strings.HasPrefix(g.header, "column "):
 			out(g, "a column without a heading")
 		case remark || long > 0.3 && len(g.cells) > 0 && long != 0.5:

@@ -115,6 +115,9 @@ func (s *IntakeSheet) wanted() (names []string, at []IntakePos) {
 			if f.Column != "" {
 				names, at = append(names, f.Column), append(at, f.pos)
 			}
+			for _, c := range f.Coded {
+				names, at = append(names, c), append(at, f.pos)
+			}
 		}
 		for _, a := range p.At {
 			names, at = append(names, a.Column), append(at, a.pos)

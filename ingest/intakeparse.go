@@ -45,7 +45,7 @@ type intakeParser struct {
 var (
 	intakeKeys = []string{"sheets", "words"}
 	sheetKeys  = []string{"sheet", "file", "header", "columns", "ends", "skip", "fill_down", "date_order", "limbs", "sockets", "stations", "visits", "findings", "forming", "own", "left_out"}
-	fieldKeys  = []string{"column", "is", "made", "in_use", "from", "unit", "date_order"}
+	fieldKeys  = []string{"column", "coded", "is", "made", "in_use", "from", "unit", "date_order"}
 )
 
 // once reports a key that stands twice.
@@ -78,6 +78,7 @@ func (p *intakeParser) root(n ynode) {
 			p.unknown(e.pos, "an intake file has no key", e.key, intakeKeys)
 		}
 	})
+	p.codedCheck()
 	if len(p.it.Sheets) == 0 && len(p.errs) == 0 {
 		p.fail(n.pos, "", "`sheets` is missing or empty, so no sheet would be read")
 	}

@@ -94,6 +94,7 @@ func ProposeIntake(ctx context.Context, paths []string) (*Proposal, error) {
 	for _, d := range drafts {
 		p.Intake.Sheets = append(p.Intake.Sheets, w.spec(d))
 	}
+	w.settleCoded(p.Intake.Sheets)
 	p.Intake.Sheets = w.gather(p.Intake.Sheets)
 	p.Intake.Words = w.words()
 	return p, nil
@@ -161,6 +162,9 @@ func (d *draft) note(table, name string, p pick) string {
 func (d *draft) field(table, name string, p pick) IntakeField {
 	field := schema[table][fieldIndex(table, name)]
 	f := IntakeField{Name: name, Column: p.header, note: d.note(table, name, p)}
+	if field.Kind == KindID && field.Person || field.Staff {
+		d.coded(&f, table, field, p)
+	}
 	if field.Kind == KindNumber && headerUnit(p.header, field.Unit) == "" {
 		if u := p.unit(field); u != field.Unit {
 			f.Unit = u

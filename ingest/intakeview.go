@@ -126,6 +126,8 @@ func (n *intakeReader) view(b *block, part *IntakePart, at int) *view {
 		switch {
 		case d.Column != "":
 			n.column(v, f, d.Column, d.Unit)
+		case len(d.Coded) > 0:
+			n.codedColumns(v, f, d.Coded)
 		case d.Is != "":
 			s.fixed[f] = d.Is
 		case d.SheetName:
@@ -159,12 +161,15 @@ func (n *intakeReader) view(b *block, part *IntakePart, at int) *view {
 	for f, field := range fields {
 		if c := s.cols[f]; c >= 0 && drives(part.Table, field.Name) {
 			v.drivers = append(v.drivers, c)
+			if coded := s.coded[f]; len(coded) > 1 {
+				v.drivers = append(v.drivers, coded[1:]...)
+			}
 		}
 	}
 	v.always = len(v.drivers) == 0
 	for _, o := range b.spec.Own {
 		if c, ok := b.columns[headerKey(o.Column)]; ok && o.Table == part.Table && at <= 0 && !slices.ContainsFunc(b.views, func(w *view) bool { return w.part.Table == part.Table }) {
-			s.own = append(s.own, ownCol{name: b.headers[c], key: headerKey(b.headers[c]), col: c})
+			s.own = append(s.own, ownCol{name: b.headers[c], key: headerKey(b.headers[c]), col: c, coded: o.Coded})
 		}
 	}
 	s.soft = part.Table == TableLimbs || part.Table == TableSockets

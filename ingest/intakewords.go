@@ -14,7 +14,7 @@ var headerWords = []struct {
 	table, field string
 	words        string // parted by commas
 }{
-	{TableLimbs, "person", "patient, patient id, patient no, patient number, patient code, pt, pt id, pt no, pt code, id, code, person, person id, client, client id, client no, user, user id, case, case no, ref, reference, study id, study no, mrn, hospital no, hospital number, nhs no, chi, record no, record number, chart no, chart number, no, who"},
+	{TableLimbs, "person", "patient, patient id, patient no, patient number, patient code, pt, pt id, pt no, pt code, id, code, person, person id, client, client id, client no, user, user id, case, case no, ref, reference, study id, study no, mrn, hospital no, hospital number, nhs no, nhs number, chi, chi number, record no, record number, medical record number, chart no, chart number, no, who"},
 	{TableLimbs, "limb", "limb, limb id, limb code, limb no, residual limb id"},
 	{TableLimbs, "side", "side, limb side, l/r, r/l, left/right, right/left, laterality, leg, limb, amp side, amputation side"},
 	{TableLimbs, "level", "level, amputation level, amp level, level of amputation, type of amputation, amputation, amputation type, amp, amp type, limb level"},

@@ -101,6 +101,10 @@ func (w *intakeWriter) sheet(s *IntakeSheet) {
 		}
 		w.line(6, table+":", "")
 		for _, o := range list {
+			if o.Coded {
+				w.line(8, "- {coded: "+yamlText(o.Column)+"}", o.note)
+				continue
+			}
 			w.line(8, "- "+yamlText(o.Column), o.note)
 		}
 	}
@@ -145,6 +149,8 @@ func (w *intakeWriter) part(p *IntakePart, list bool) {
 			}
 		case f.Column != "":
 			value = "column: " + yamlText(f.Column)
+		case len(f.Coded) > 0:
+			value = "coded: " + yamlList(f.Coded)
 		case f.Is != "":
 			value = "is: " + yamlValue(f.Is)
 		case f.InUse:

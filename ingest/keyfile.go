@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"fmt"
 	"io"
 	"path/filepath"
 	"strings"
@@ -14,16 +13,6 @@ const (
 	ProblemsFile = "problems-found.csv"  // the list of problems
 	ProblemsBook = "problems-found.xlsx" // the same, with kinds, and rows of files that get no marked copy
 )
-
-// LoadCodes reads the key file at path. It makes nothing: a file that does
-// not exist is os.ErrNotExist.
-func LoadCodes(path string) (Codes, error) {
-	codes, _, err := loadCodes(path)
-	if err != nil {
-		return Codes{}, fmt.Errorf("read the codes in %s: %w", path, err)
-	}
-	return codes, nil
-}
 
 // IsOwnOutput says whether a file beside a log is one that inspect writes.
 func IsOwnOutput(path string) bool {

@@ -57,6 +57,7 @@ var kindWords = map[string][2]string{
 	CodeMergedCells:      {"merged cells among the data", "Unmerge them and fill every cell."},
 	CodeEncoding:         {"texts not stored as UTF-8", "Look at the accented letters; save as CSV UTF-8."},
 	CodeIdentifying:      {"columns that could identify a person", "Take the column out of the log, or write codes."},
+	CodeAlike:            {"values nearly alike that have a code each", "Write them alike if they are one person; else nothing need be done."},
 	CodeBirthDateShown:   {"full dates of birth", "Write the year alone."},
 	CodeDecadesOutside:   {"dates decades away from all others", "Correct the year."},
 	CodeAfterEnd:         {"dates in the future", "Correct the year."},

@@ -47,6 +47,7 @@ type OwnColumn struct {
 	Text        []string
 	OK          []bool
 	Identifying bool // names, record numbers, phone...: never printed, never used
+	Coded       bool // an intake has random codes stand for its values
 }
 
 // Limb is a residual limb of a person.

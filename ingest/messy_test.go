@@ -114,7 +114,7 @@ func TestProposalsSayHowSureTheyAre(t *testing.T) {
 // TestProposalsShowNobody sees to it that names, numbers and addresses of a
 // sheet stand neither in the proposal nor among the problems.
 func TestProposalsShowNobody(t *testing.T) {
-	for _, name := range []string{"wide-with-names", "identifying-columns"} {
+	for _, name := range []string{"wide-with-names", "identifying-columns", "names-in-two-columns"} {
 		c, err := ingesttest.Read(messyFolder + "/" + name + ".txt")
 		if err != nil {
 			t.Fatal(err)
@@ -129,7 +129,7 @@ func TestProposalsShowNobody(t *testing.T) {
 		for _, p := range log.Problems {
 			text += p.String() + p.Found
 		}
-		for _, secret := range []string{"Doe", "Roe", "Poe", "4857773456", "9434765919", "07700", "0161", "1951-03-12", "Example Road", "lab.invalid", "likes it"} {
+		for _, secret := range []string{"Doe", "Roe", "Poe", "4857773456", "9434765919", "07700", "0161", "1951-03-12", "Example Road", "lab.invalid", "likes it", "Vole", "Maddox", "Perrin", "Ysolde"} {
 			if strings.Contains(text, secret) {
 				t.Errorf("%s: %q is shown:\n%s", name, secret, text)
 			}

@@ -13,6 +13,7 @@ const stray = 0.9
 // ownGroup is an own column over all sheets of a table.
 type ownGroup struct {
 	name  string
+	coded bool // on one sheet at least, and so on all
 	cols  map[*sheetData]ownCol
 	cells []cell // by record in use
 	recs  []*record
@@ -24,6 +25,11 @@ func (r *reader) buildOwn() {
 	for _, table := range Tables() {
 		for _, g := range r.ownGroups(table) {
 			recs := r.used(table)
+			if g.coded {
+				g.recs = recs
+				r.log.Own[table] = append(r.log.Own[table], r.ownCoded(g))
+				continue
+			}
 			g.cells, g.recs = make([]cell, 0, len(recs)), recs
 			for _, rec := range recs {
 				c := cell{}
@@ -53,6 +59,7 @@ func (r *reader) ownGroups(table string) []*ownGroup {
 				byKey[key] = g
 				groups = append(groups, g)
 			}
+			g.coded = g.coded || o.coded
 			if _, ok := g.cols[s]; !ok {
 				g.cols[s] = o
 			}

@@ -10,6 +10,10 @@ import (
 
 // parse reads one cell of a row by the kind of its field.
 func (r *reader) parse(rec *record, f int) {
+	if rec.sheet.coded[f] != nil {
+		r.parseCoded(rec, f)
+		return
+	}
 	field := &rec.sheet.fields[f]
 	c, text := rec.cell(f), rec.text(f)
 	switch {

@@ -90,6 +90,7 @@ const (
 	CodeNotMapped        = "column-not-named" // a column that the intake does not name
 	CodeRowsBelowEnd     = "rows-below-end"   // rows below the one with which the intake ends the table
 	CodeHeaderMoved      = "header-moved"     // the header stands in another row than the intake says
+	CodeAlike            = "nearly-alike"     // two values that codes stand for are nearly one
 	CodeNoSocketYet      = "no-socket-in-use" // a visit before the limb's first delivery
 )
 
@@ -125,7 +126,7 @@ func shorten(s string) string {
 }
 
 func (r *reader) hides(rec *record, f int) bool {
-	return r.identifying[rec.sheet.table+"."+schema[rec.sheet.table][f].Name]
+	return rec.sheet.coded[f] != nil || r.identifying[rec.sheet.table+"."+schema[rec.sheet.table][f].Name]
 }
 
 // keep reports a value that was read all the same.

@@ -20,7 +20,14 @@ type Options struct {
 	// Intake says how sheets that are not in the plain layout are read. Nil,
 	// only sheets named after a table are.
 	Intake *Intake
+	// Codes gives the codes of columns that the intake has replaced by codes.
+	// Read adds codes for values that have none; whoever called keeps them.
+	Codes *Coder
 }
+
+// ErrNoCodes is returned where an intake has columns replaced by codes and
+// nothing gives the codes.
+var ErrNoCodes = errors.New("the intake has columns replaced by codes, and there is no file of codes")
 
 // ErrNoTable is returned where the files hold none of the six tables.
 var ErrNoTable = errors.New("none of the sheets is named after a table of the log (limbs, sockets, stations, visits, findings, forming)")
@@ -40,8 +47,10 @@ type reader struct {
 	memos       []*memo       // field of the sheet being read -> how its cells were read
 	slab        []record      // records and values to give out
 	places      []place
-	line        rawRow // row of a text table while it is read
-	unitCells   []bool // field of the sheet being read -> some cell names a unit
+	line        rawRow                  // row of a text table while it is read
+	coded       map[string]*codedValues // by kind
+	codeErr     error                   // the random source failed
+	unitCells   []bool                  // field of the sheet being read -> some cell names a unit
 }
 
 // record is a row on its way into the log. There are as many as rows, so what
@@ -84,7 +93,12 @@ type value struct {
 
 func (v value) date() Date { return Date(int(v.num)) }
 
+// cell is the cell of a field. Of one that is replaced by codes it is the
+// code: what the cell holds is known to parseCoded alone.
 func (rec *record) cell(f int) cell {
+	if rec.sheet.coded[f] != nil {
+		return cell{text: rec.storedText(f)}
+	}
 	if src := rec.from(f); src != nil {
 		return src.cell(f)
 	}
@@ -187,6 +201,9 @@ func newReader(opts Options) (*reader, error) {
 	if err := opts.Intake.answered(); err != nil {
 		return nil, err
 	}
+	if opts.Codes == nil && opts.Intake.Coded() {
+		return nil, ErrNoCodes
+	}
 	if opts.Intake != nil {
 		r.intake = newIntakeReader(r, opts.Intake)
 	}
@@ -216,7 +233,8 @@ func (r *reader) readSheets(ctx context.Context, paths []string) error {
 	}
 	r.check()
 	r.buildOwn()
-	return nil
+	r.checkCoded()
+	return r.codeErr
 }
 
 // finish turns the records into the log and closes its ledger.

@@ -40,7 +40,8 @@ kind, and what to mend to win most rows back. Beside the log it writes:
                         of files that get no marked copy: text tables, and
                         workbooks of more than 500,000 cells
   problems-found.csv    the list as text
-  codes.csv             a random code for every person and member of staff
+  codes.csv             a random code for every person and member of staff, and
+                        for what an intake has codes stand for
 
 The log itself is never changed: mend it, and inspect again. What is written
 holds what the log holds about people: it is readable by you alone, and does
@@ -67,9 +68,23 @@ yourself: it is the only way from a code back to a person.`,
 				}
 				opts.Intake = it
 			}
+			path := filepath.Join(filepath.Dir(paths[0]), ingest.CodesFile)
+			if !o.noCodes || opts.Intake.Coded() {
+				if opts.Codes, err = ingest.OpenCodes(path, nil); err != nil {
+					return err
+				}
+			}
 			log, err := ingest.Read(cmd.Context(), paths, opts)
 			if err != nil {
 				return err
+			}
+			if !o.noCodes { // kept first: what is written next may show them
+				if err := opts.Codes.Add(study.Persons(log), study.Staff(log)); err != nil {
+					return err
+				}
+				if err := opts.Codes.Save(path); err != nil {
+					return err
+				}
 			}
 			out := cmd.OutOrStdout()
 			listProblems(out, log.Problems, o.all)
@@ -80,14 +95,9 @@ yourself: it is the only way from a code back to a person.`,
 					return err
 				}
 			}
-			if o.noCodes {
-				return nil
+			if !o.noCodes {
+				fmt.Fprintf(out, "%s: the codes of persons and staff; keep it to yourself\n", path)
 			}
-			path := filepath.Join(filepath.Dir(paths[0]), ingest.CodesFile)
-			if _, err := ingest.LoadOrMakeCodes(path, study.Persons(log), study.Staff(log), nil); err != nil {
-				return err
-			}
-			fmt.Fprintf(out, "%s: the codes of persons and staff; keep it to yourself\n", path)
 			return nil
 		},
 	}

@@ -3,6 +3,7 @@ package answer
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"plybook/analysis/table"
@@ -88,6 +89,15 @@ func (w *work) identifying(column string) string {
 	return fmt.Sprintf("%s would name single persons, limbs or sockets. %s", column, w.ctx.Names.Why)
 }
 
+// kept says whether a name is that of an own column kept from this audience.
+func (w *work) kept(name string) bool {
+	return slices.Contains(w.ctx.Kept, strings.TrimPrefix(name, table.OwnPrefix))
+}
+
+func (w *work) keptWords(name string) string {
+	return fmt.Sprintf("codes stand for the values of %s, and such a column is not shown in a report for this audience (%s)", name, w.ctx.Front.Audience)
+}
+
 // conditionError says what is wrong with a condition at its place.
 func (w *work) conditionError(key string, err error, t *table.Table) error {
 	var ce *table.ConditionError
@@ -97,6 +107,9 @@ func (w *work) conditionError(key string, err error, t *table.Table) error {
 	pos := w.ask.At(key, ce.Column)
 	if ce.Line > 0 {
 		pos.Line, pos.Column = ce.Line, ce.Col
+	}
+	if w.kept(ce.Column) {
+		return &notebook.Error{Pos: pos, Code: "identifying", Text: w.keptWords(ce.Column)}
 	}
 	if !t.Has(ce.Column) && !t.Has(table.OwnPrefix+ce.Column) {
 		return &notebook.Error{Pos: pos, Code: "unknown-column", Text: noColumn(ce.Column, t.Name, ce.Nearest), Nearest: ce.Nearest}

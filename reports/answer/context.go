@@ -26,6 +26,7 @@ type Context struct {
 	Today    float64             // the data cut: `to`, else the latest date in the log
 	Names    Names               // how limbs and persons may be called in print
 	Decision []*notebook.Decision
+	Kept     []string // own columns that are kept from this audience
 }
 
 // Names says how persons and limbs are called in the outputs.
@@ -312,6 +313,9 @@ func (w *work) column(key, name string) (*table.Column, error) {
 	}
 	if w.table.Has(name) || w.table.Has(table.OwnPrefix+name) {
 		return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "ambiguous-column", Text: ce.Text, Nearest: ce.Nearest}
+	}
+	if w.kept(name) {
+		return nil, w.at(key, name, "identifying", "%s", w.keptWords(name))
 	}
 	return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "unknown-column", Text: noColumn(name, w.table.Name, ce.Nearest), Nearest: ce.Nearest}
 }

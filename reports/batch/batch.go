@@ -92,11 +92,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	log, err := ingest.Read(ctx, paths, ingest.Options{Intake: intake})
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrLog, err)
-	}
-	codes, err := findCodes(paths, log)
+	log, codes, err := readLog(ctx, paths, intake)
 	if err != nil {
 		return nil, err
 	}
@@ -212,19 +208,35 @@ func logFiles(nb *notebook.Notebook, o Options) ([]string, error) {
 	return out, nil
 }
 
-// findCodes reads the codes that inspect made beside the log, if there are
-// any and they cover everybody.
-func findCodes(paths []string, log *ingest.Log) (*ingest.Codes, error) {
+// readLog reads the log, and the codes that inspect made beside it if there
+// are any and they cover everybody. It makes no codes: whoever runs a report
+// need not be the one who keeps them.
+func readLog(ctx context.Context, paths []string, intake *ingest.Intake) (*ingest.Log, *ingest.Codes, error) {
 	path := filepath.Join(filepath.Dir(paths[0]), ingest.CodesFile)
-	codes, err := ingest.LoadCodes(path)
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil
-	}
+	coder, err := ingest.OpenCodes(path, nil)
 	if err != nil {
-		return nil, fmt.Errorf("%w: the codes in %s: %w", ErrLog, path, err)
+		return nil, nil, fmt.Errorf("%w: %w", ErrLog, err)
 	}
-	if !study.Covers(&codes, log) {
-		return nil, fmt.Errorf("%w: %s lacks codes for people or staff who have come since; run plybook inspect on the log", ErrLog, path)
+	if intake.Coded() && !coder.Exists() {
+		return nil, nil, fmt.Errorf("%w: %s has codes stand for columns, and there is no %s beside the log; run plybook inspect --intake %s on the log, which makes the codes", ErrLog, filepath.Base(intake.Path), ingest.CodesFile, filepath.Base(intake.Path))
 	}
-	return &codes, nil
+	log, err := ingest.Read(ctx, paths, ingest.Options{Intake: intake, Codes: coder})
+	if err != nil {
+		return nil, nil, fmt.Errorf("%w: %w", ErrLog, err)
+	}
+	if !coder.Exists() {
+		return log, nil, nil
+	}
+	codes := coder.Codes()
+	if coder.Fresh() > 0 || !study.Covers(codes, log) {
+		return nil, nil, fmt.Errorf("%w: %s lacks codes for people or staff who have come since; run plybook inspect on the log%s", ErrLog, path, withIntake(intake))
+	}
+	return log, codes, nil
+}
+
+func withIntake(intake *ingest.Intake) string {
+	if intake == nil {
+		return ""
+	}
+	return ", with --intake " + filepath.Base(intake.Path)
 }

@@ -285,11 +285,7 @@ func reportOf(t *testing.T, book string) (*document.Document, []*answer.Answer) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	log, err := ingest.Read(context.Background(), paths, ingest.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	codes, err := findCodes(paths, log)
+	log, codes, err := readLog(context.Background(), paths, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

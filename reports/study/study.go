@@ -24,6 +24,10 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 	if codes != nil {
 		log = recode(log, codes)
 	}
+	var kept []string
+	if f.Audience != notebook.Quality {
+		log, kept = withoutCoded(log)
+	}
 	tables, err := Tables(log)
 	if err != nil {
 		return nil, fmt.Errorf("tables of the log: %w", err)
@@ -37,7 +41,7 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 	if err != nil {
 		return nil, err
 	}
-	ctx := &answer.Context{Cohort: c, Front: f, Decision: nb.Decisions(), Names: n, Sets: map[string][]string{}}
+	ctx := &answer.Context{Cohort: c, Front: f, Decision: nb.Decisions(), Names: n, Sets: map[string][]string{}, Kept: kept}
 	for _, name := range ingest.EndReasonSets() {
 		ctx.Sets[name] = ingest.EndReasonSet(name)
 	}
@@ -45,6 +49,23 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 	ctx.Reasons = ingest.EndReasons().Codes()
 	ctx.Today, _ = c.To()
 	return ctx, nil
+}
+
+// withoutCoded is the log without the own columns that codes stand for, which
+// may name whoever referred or paid; these stay in the lab. It names them.
+func withoutCoded(log *ingest.Log) (out *ingest.Log, names []string) {
+	copied := *log
+	copied.Own = map[string][]ingest.OwnColumn{}
+	for _, table := range ingest.Tables() {
+		for _, o := range log.Own[table] {
+			if o.Coded {
+				names = append(names, o.Name)
+				continue
+			}
+			copied.Own[table] = append(copied.Own[table], o)
+		}
+	}
+	return &copied, names
 }
 
 func bony() map[string]bool {
@@ -88,10 +109,11 @@ func recode(log *ingest.Log, codes *ingest.Codes) *ingest.Log {
 	out := *log
 	limb, socket, visit := map[string]string{}, map[string]string{}, map[string]string{}
 	taken := map[string]bool{}
+	person, staff := codes.Persons(), codes.StaffCodes()
 	out.Limbs = append([]ingest.Limb(nil), log.Limbs...)
 	for i := range out.Limbs {
 		l := &out.Limbs[i]
-		l.Person = codes.Person[l.Person]
+		l.Person = person(l.Person)
 		code := l.Person
 		if l.Side.Code != "" {
 			code += "-" + strings.ToUpper(l.Side.Code[:1])
@@ -103,7 +125,6 @@ func recode(log *ingest.Log, codes *ingest.Codes) *ingest.Log {
 		limb[l.Limb] = code
 		l.Limb = code
 	}
-	staff := func(s string) string { return codes.Staff[s] }
 	out.Sockets = append([]ingest.Socket(nil), log.Sockets...)
 	for i := range out.Sockets {
 		socket[out.Sockets[i].Socket] = fmt.Sprintf("S%d", i+1)
@@ -138,13 +159,14 @@ func recode(log *ingest.Log, codes *ingest.Codes) *ingest.Log {
 
 // Covers says whether every person and member of staff of a log has a code.
 func Covers(codes *ingest.Codes, log *ingest.Log) bool {
+	person, staff := codes.Persons(), codes.StaffCodes()
 	for _, p := range Persons(log) {
-		if codes.Person[p] == "" {
+		if person(p) == "" {
 			return false
 		}
 	}
 	for _, s := range Staff(log) {
-		if codes.Staff[s] == "" {
+		if staff(s) == "" {
 			return false
 		}
 	}
