@@ -82,6 +82,7 @@ type kernel struct {
 	residual []float64
 	middle   [][]float64 // of the covariance used, in the coordinates of Q
 	blocks   []block     // nil without clusters
+	sums     *sums
 }
 
 // FitLinear fits a linear model by least squares.
@@ -230,6 +231,7 @@ func (m *Linear) covariances(h []float64) {
 		m.Used = ModelBased
 	}
 	k.middle = map[Robust][][]float64{ModelBased: identity, HC0: hc0, HC1: hc1, HC2: hc2, HC3: hc3, CR0: cr0, CR1: cr1, CR2: cr2}[m.Used]
+	k.sums = &sums{coef: k.coef, l: k.f.L, middle: k.middle, blocks: k.blocks, used: m.Used, level: m.Level, df: m.DF, clusters: m.Clusters, tiny: 1e-24 * m.Sigma * m.Sigma}
 	if k.p.cluster != nil && m.Used >= CR0 && k.p.groups < 40 {
 		m.warn("few-clusters", fmt.Sprintf("Only %d clusters: their differences, on which the errors rest, are known roughly.", k.p.groups), "")
 	}

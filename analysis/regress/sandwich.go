@@ -83,11 +83,22 @@ type block struct {
 // blocksOf sums the rows of Q by cluster.
 func (k *kernel) blocksOf() []block {
 	p := k.f.P
-	out := make([]block, k.p.groups)
-	first := make([]int, k.p.groups)
-	size := make([]int, k.p.groups)
-	for i := range k.residual {
-		g := k.p.cluster[i]
+	return blocksOf(k.p.cluster, k.p.groups, p, func(i int, q []float64) float64 {
+		k.f.Row(i, q)
+		if k.p.weight != nil {
+			return k.residual[i] * math.Sqrt(k.p.weight[i])
+		}
+		return k.residual[i]
+	})
+}
+
+// blocksOf sums rows by cluster. row writes row i of Q and returns the
+// residual that goes with it.
+func blocksOf(cluster []int, groups, p int, row func(i int, q []float64) float64) []block {
+	out := make([]block, groups)
+	first := make([]int, groups)
+	size := make([]int, groups)
+	for i, g := range cluster {
 		if size[g] == 0 {
 			first[g] = i
 			out[g].gram, out[g].score = square(p), make([]float64, p)
@@ -95,18 +106,15 @@ func (k *kernel) blocksOf() []block {
 		size[g]++
 	}
 	q := make([]float64, p)
-	for i, e := range k.residual {
-		g := k.p.cluster[i]
-		k.f.Row(i, q)
+	for i, g := range cluster {
+		e := row(i, q)
 		addOuter(out[g].gram, 1, q)
-		if k.p.weight != nil {
-			e *= math.Sqrt(k.p.weight[i])
-		}
 		floats.AddScaled(out[g].score, e, q)
 	}
 	for g := range out {
 		if size[g] == 1 {
-			out[g].one(k.f.Row(first[g], q))
+			row(first[g], q)
+			out[g].one(q)
 		} else {
 			out[g].many(p)
 		}
