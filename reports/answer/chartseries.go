@@ -1,119 +1,71 @@
 package answer
 
 import (
+	"fmt"
 	"math"
 	"sort"
 
-	"plybook/analysis/cohort"
+	"plybook/analysis/quality"
 	"plybook/analysis/stats"
 	"plybook/analysis/table"
 	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
-// series is a chart in the making: one value per complete period.
+// series is a chart in the making: one value per complete period, or per gap
+// between events.
 type series struct {
+	// periods are the periods, or the gaps: a gap starts on the day of the
+	// event before it, ends on that of its own, and is named by the latter.
 	periods          []period
 	num, den, values []float64
 	phases           []int    // indices of the periods that start a phase
 	pending          []string // periods not complete and so not drawn
-	horizon          float64  // days a row must be followed to be counted
+	provisional      int      // periods at the end whose rows may not all be written down
+	rows             []int    // of the table: those placed in time
+	undated          int
+	used, events     int
+
+	open     float64 // gaps: cases, or days, since the last event
+	openFrom float64 // day of the last event
+	hasOpen  bool
+	tied     int // gaps: events on a day with other cases
 }
 
-func (w *work) chartKind() (string, error) {
-	kind := w.ask.Chart
-	if kind == "" {
-		kind = "p"
-		if w.ask.Numerator == nil {
-			kind = "xmr"
-		}
+// takes says whether a row is of a chart of a kind.
+func (j *chartJob) takes(kind quality.Kind) func(i int) bool {
+	switch {
+	case j.y != nil:
+		return func(i int) bool { return j.among[i] && !j.y.Missing[i] }
+	case kind == quality.KindXmR || kind == quality.KindC || kind == quality.KindT:
+		return func(i int) bool { return j.hit[i] }
+	case kind == quality.KindU && (j.ask.Exposure != "" && j.expo.column == nil):
+		return func(i int) bool { return j.hit[i] }
+	case kind == quality.KindU:
+		return func(i int) bool { return j.hit[i] || j.among[i] }
 	}
-	if kind == "p" && w.ask.Numerator == nil {
-		return "", w.at("chart", "p", notebook.CodeMissingKey, "a p chart needs a numerator")
-	}
-	if kind == "xmr" && w.ask.Outcome == "" && w.ask.Numerator == nil {
-		return "", w.at("chart", "xmr", notebook.CodeMissingKey, "an xmr chart needs an outcome, the column whose mean is drawn for each period, or a numerator, whose count is")
-	}
-	if kind == "xmr" && w.ask.Outcome != "" && w.ask.Numerator != nil {
-		return "", w.at("numerator", "", notebook.CodeImpossible, "an xmr chart draws the mean of an outcome or the count of a numerator, not both")
-	}
-	if kind == "p" && w.ask.Outcome != "" {
-		return "", w.at("outcome", w.ask.Outcome, notebook.CodeImpossible, "a p chart draws the share of a numerator and takes no outcome")
-	}
-	return kind, nil
-}
-
-func (w *work) datedColumn() (*table.Column, error) {
-	name := w.ask.Dated
-	if name == "" {
-		for _, n := range []string{"date", "delivered"} {
-			if w.table.Has(n) && (n == "date" || w.table.Name == "sockets") {
-				name = n
-				break
-			}
-		}
-		if name == "" {
-			return nil, w.at("rows", w.table.Name, notebook.CodeMissingKey, "%s have no date of their own; name a date column under dated", w.table.Name)
-		}
-	}
-	c, err := w.column("dated", name)
-	if err != nil {
-		return nil, err
-	}
-	if c.Kind != table.Date {
-		return nil, w.at("dated", name, notebook.CodeImpossible, "%s is not a date", name)
-	}
-	return c, nil
+	return func(i int) bool { return j.among[i] }
 }
 
 // series counts the rows of each complete period.
-func (w *work) series(kind string, dated *table.Column) (*series, error) {
-	s := &series{}
-	num, den, err := w.chartConditions(kind, s)
+func (j *chartJob) series(kind quality.Kind) (*series, error) {
+	w, s := j.work, &series{}
+	var err error
+	if s.rows, s.undated, err = j.datedRows(j.takes(kind)); err != nil {
+		return nil, err
+	}
+	first, last, err := j.reach(s.rows, kind)
 	if err != nil {
 		return nil, err
 	}
-	w.unevenFollowUp(dated)
-	var y *table.Column
-	if w.ask.Outcome != "" {
-		if y, err = w.outcome(); err != nil {
-			return nil, err
-		}
-	}
-	var rows []int
-	undated := 0
-	for _, i := range w.rows {
-		switch {
-		case !den[i] || y != nil && y.Missing[i]:
-		case dated.Missing[i]:
-			undated++
-		default:
-			rows = append(rows, i)
-		}
-	}
-	if undated > 0 {
-		w.caution("undated", "%s left out because the date %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), label(dated))
-	}
-	if len(rows) == 0 {
-		return nil, stats.ErrNoRows
-	}
-	if y != nil {
-		w.repeatability(w.table, rows, y.Name)
-	}
-	first, last := math.Inf(1), math.Inf(-1)
-	for _, i := range rows {
-		first, last = math.Min(first, dated.Num[i]), math.Max(last, dated.Num[i])
-	}
-	begin := math.Inf(-1)
-	for _, d := range []*float64{w.ctx.Front.From, w.ctx.Front.LogSince} {
-		if d != nil {
-			begin = math.Max(begin, *d)
-		}
+	begin, bounded := w.begin()
+	if !bounded {
+		begin = math.Inf(-1)
 	}
 	at := map[float64]int{}
 	for _, p := range periods(first, last, w.ask.Period) {
 		switch {
-		case p.end-1+s.horizon > w.ctx.Today:
+		case p.end-1+j.days > w.ctx.Today:
 			s.pending = append(s.pending, p.name)
 			continue
 		case p.end <= begin:
@@ -121,131 +73,167 @@ func (w *work) series(kind string, dated *table.Column) (*series, error) {
 		case p.start < begin:
 			s.pending = append(s.pending, p.name+" (begun before the period of the report)")
 			continue
+		case p.end-1+j.days+j.lag > w.ctx.Today:
+			s.provisional++
 		}
 		at[p.start] = len(s.periods)
 		s.periods = append(s.periods, p)
 	}
 	n := len(s.periods)
 	s.num, s.den, s.values = make([]float64, n), make([]float64, n), make([]float64, n)
-	used := 0
-	for _, i := range rows {
-		k, ok := at[periodOf(dated.Num[i], w.ask.Period).start]
+	for _, i := range s.rows {
+		k, ok := at[periodOf(j.dated.Num[i], w.ask.Period).start]
 		if !ok {
 			continue
 		}
-		used++
-		s.den[k]++
-		if y != nil {
-			s.values[k] += y.Num[i]
+		s.used++
+		if kind == quality.KindU {
+			if err := j.addRate(s, k, i); err != nil {
+				return nil, err
+			}
+			continue
 		}
-		if num != nil && num[i] {
+		s.den[k]++
+		if j.y != nil {
+			s.values[k] += j.y.Num[i]
+		}
+		if j.hit != nil && j.hit[i] {
 			s.num[k]++
+			s.events++
+		}
+	}
+	if kind == quality.KindU {
+		if err := j.finishRate(s); err != nil {
+			return nil, err
 		}
 	}
 	for k := range s.values {
-		if y != nil {
+		switch {
+		case j.y != nil && kind != quality.KindU:
 			s.values[k] /= s.den[k] // NaN where there is no row: a gap
-		} else {
+		case kind == quality.KindC:
+			s.den[k] = 1
+			s.values[k] = s.num[k]
+		default:
 			s.values[k] = s.num[k]
 		}
 	}
-	w.Answer.Rows = used
-	if num != nil {
-		w.HasEvents = true
-		for _, x := range s.num {
-			w.Events += int(x)
-		}
-	}
-	w.steps = append(w.steps, cohort.Step{Step: "in a complete period", Rows: used, Excluded: len(w.rows) - used, Reason: "not counted, not dated, or in a period not yet complete"})
 	return s, nil
 }
 
-// unevenFollowUp warns where what is counted comes about as time goes by, and
-// the rows of later periods have had less time for it.
-func (w *work) unevenFollowUp(dated *table.Column) {
-	if w.table.Name != "sockets" || dated.Known == table.Later {
-		return
-	}
-	var names []string
-	if w.ask.Numerator != nil {
-		names = w.ask.Numerator.Condition.Columns()
-	}
-	if w.ask.Outcome != "" {
-		names = append(names, w.ask.Outcome)
-	}
-	for _, n := range names {
-		if c, err := w.table.Lookup(n); err == nil && c.Known == table.Later && n != cohort.EarlyRemake {
-			w.caution("uneven-follow-up", "%s becomes known as time goes by, and the sockets of later periods have been followed for less: a change at the end of the chart may be nothing else. A column that gives every socket as long, such as early_remake, has no such fault.", words.Capital(label(c)))
-			return
+// reach is the first and the last day of a chart of periods: those of its
+// rows. Where rows are counted and not the share of them, periods without a
+// row are periods with none, so that it is as far as the table goes.
+func (j *chartJob) reach(rows []int, kind quality.Kind) (first, last float64, err error) {
+	first, last = math.Inf(1), math.Inf(-1)
+	see := func(i int) {
+		if !j.dated.Missing[i] {
+			first, last = math.Min(first, j.dated.Num[i]), math.Max(last, j.dated.Num[i])
 		}
 	}
+	for _, i := range rows {
+		see(i)
+	}
+	counts := j.y == nil && (kind == quality.KindXmR || kind == quality.KindC) || kind == quality.KindU && j.expo != nil && j.expo.column == nil
+	if !counts {
+		return first, last, nil
+	}
+	var when table.Condition
+	for _, cl := range j.ask.Keep.Clauses {
+		if cl.Column == j.dated.Name {
+			when.Clauses = append(when.Clauses, cl)
+		}
+	}
+	in, err := when.Match(j.work.table)
+	if err != nil {
+		return 0, 0, j.conditionError("keep", err, j.work.table)
+	}
+	for i, h := range in {
+		if h && !j.dated.Missing[i] && j.dated.Num[i] <= j.ctx.Today {
+			see(i)
+		}
+	}
+	return first, last, nil
 }
 
-// chartConditions says which rows count and which of them are hits. A
-// numerator about early remakes needs each row followed that long.
-func (w *work) chartConditions(kind string, s *series) (num, den []bool, err error) {
-	all := make([]bool, w.table.Rows())
-	for i := range all {
-		all[i] = true
+// gapSeries counts the cases, or the days, from one event to the next.
+func (j *chartJob) gapSeries(kind quality.Kind) (*series, error) {
+	w, s := j.work, &series{}
+	if w.public() {
+		return nil, &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",
+			Text: fmt.Sprintf("each point of a %s chart is one event, and this report hides counts below %d; use a p, u or c chart by quarter or year, or answer this in a report for the lab alone", kind, w.ctx.Front.HideBelow)}
 	}
-	den = all
-	if w.ask.Denominator != nil && !w.ask.Denominator.All {
-		if den, err = w.matches("denominator", w.ask.Denominator.Condition, w.table); err != nil {
-			return nil, nil, err
+	days := kind == quality.KindT || w.ask.Between == "days"
+	var err error
+	takes := j.takes(kind)
+	if days {
+		takes = func(i int) bool { return j.hit[i] && j.among[i] }
+	}
+	if s.rows, s.undated, err = j.datedRows(takes); err != nil {
+		return nil, err
+	}
+	clock, hasClock := w.table.Col("time")
+	minute := func(i int) float64 {
+		if !hasClock || clock.Num == nil || clock.Missing[i] {
+			return -1
 		}
+		return clock.Num[i]
 	}
-	if w.ask.Numerator == nil {
-		return nil, den, nil
-	}
-	if w.ask.Numerator.All {
-		if kind == "xmr" {
-			return den, den, nil
+	sort.SliceStable(s.rows, func(a, b int) bool {
+		x, y := s.rows[a], s.rows[b]
+		if j.dated.Num[x] != j.dated.Num[y] {
+			return j.dated.Num[x] < j.dated.Num[y]
 		}
-		return nil, nil, w.at("numerator", "count", notebook.CodeImpossible, "every row is then a hit; write a condition under numerator")
-	}
-	if num, err = w.matches("numerator", w.ask.Numerator.Condition, w.table); err != nil {
-		return nil, nil, err
-	}
-	if kind == "xmr" {
-		den = num // what is counted is the rows of the chart
-	}
-	for _, cl := range allClauses(w.ask.Numerator.Condition) {
-		if cl.Column == cohort.EarlyRemake {
-			s.horizon = w.ctx.Front.EarlyRemakeDays
-		}
-	}
-	return num, den, nil
-}
-
-// followed are the decisions that follow this ask, in order of date.
-func (w *work) followed() []*notebook.Decision {
-	var out []*notebook.Decision
-	for _, d := range w.ctx.Decision {
-		if d.Err == nil && d.Follows == w.ask.ID {
-			out = append(out, d)
-		}
-	}
-	sort.SliceStable(out, func(a, b int) bool { return out[a].On < out[b].On })
-	return out
-}
-
-// decisionPhases starts a phase at the first whole period from each decision
-// that asks for one.
-func (w *work) decisionPhases(s *series, ds []*notebook.Decision) {
-	seen := map[int]bool{}
-	for _, d := range ds {
-		if !d.NewPhase {
+		return minute(x) < minute(y)
+	})
+	begin, bounded := w.begin()
+	cut := w.ctx.Today - j.days - j.lag
+	late := 0
+	var since, prev float64
+	seen := false
+	perDay := map[float64]int{}
+	for _, i := range s.rows {
+		day := j.dated.Num[i]
+		switch {
+		case bounded && day < begin:
+			continue
+		case day > cut:
+			late++
 			continue
 		}
-		for k, p := range s.periods {
-			if p.start >= d.On {
-				if k > 0 && !seen[k] {
-					seen[k] = true
-					s.phases = append(s.phases, k)
-				}
-				break
+		s.used++
+		perDay[day]++
+		if !j.hit[i] {
+			since++
+			continue
+		}
+		s.events++
+		if seen {
+			v := since
+			if days {
+				v = day - prev
 			}
+			s.values = append(s.values, v)
+			s.periods = append(s.periods, period{name: words.ISODate(day), start: prev, end: day + 1})
+		}
+		seen, since, prev = true, 0, day
+	}
+	if s.used == 0 {
+		return nil, stats.ErrNoRows
+	}
+	for _, p := range s.periods {
+		if perDay[p.end-1] > 1 && !days {
+			s.tied++
 		}
 	}
-	sort.Ints(s.phases)
+	if seen {
+		s.open, s.openFrom, s.hasOpen = since, prev, true
+		if days {
+			s.open = math.Max(0, cut-prev)
+		}
+	}
+	if late > 0 {
+		s.pending = append(s.pending, fmt.Sprintf("%s from %s on", words.N(late, "row", "rows"), words.ISODate(cut+1)))
+	}
+	return s, nil
 }

@@ -53,13 +53,7 @@ func (r *askReader) defaults() {
 			a.Share = 0.5
 		}
 	}
-	if a.Method == "control-chart" && a.Chart == "" && !r.has("chart") {
-		a.Chart = "xmr"
-		if a.Numerator != nil && a.Outcome == "" {
-			a.Chart = "p"
-		}
-	}
-	if a.Chart == "p" && a.Denominator == nil && !r.has("denominator") {
+	if a.Method == "control-chart" && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
 		a.Denominator = &Count{All: true, Pos: a.Pos}
 	}
 }
@@ -226,29 +220,5 @@ func (r *askReader) checkEvent() {
 				r.fail(c.Pos, CodeImpossible, "%q is the event and cannot compete with itself", c.Name)
 			}
 		}
-	}
-}
-
-func (r *askReader) checkChart() {
-	a := r.ask
-	if a.Method != "control-chart" {
-		return
-	}
-	switch {
-	case a.Chart == "p" && !r.has("numerator"):
-		r.fail(a.Pos, CodeMissingKey, "a p chart needs `numerator`: the condition that is counted")
-	case a.Chart == "p" && r.has("outcome"):
-		r.fail(a.KeyPos["outcome"], CodeImpossible, "a p chart counts rows by `numerator`; `outcome` is for an xmr chart")
-	case a.Chart == "p" && a.Numerator != nil && a.Numerator.All:
-		r.fail(a.Numerator.Pos, CodeImpossible, "a p chart of all rows among all rows is always 100%%: give `numerator` a condition")
-	case a.Chart == "xmr" && !r.has("outcome") && !r.has("numerator"):
-		r.fail(a.Pos, CodeMissingKey, "an xmr chart needs `outcome`, a column whose mean is drawn, or `numerator`, what is counted in each period")
-	case a.Chart == "xmr" && r.has("outcome") && r.has("numerator"):
-		r.fail(a.KeyPos["numerator"], CodeImpossible, "an xmr chart is of an `outcome` or of a `numerator`, not of both")
-	case a.Chart == "xmr" && r.has("denominator"):
-		r.fail(a.KeyPos["denominator"], CodeImpossible, "`denominator` is for a p chart")
-	}
-	if a.Goal != nil && a.Chart == "p" && (*a.Goal < 0 || *a.Goal > 1) {
-		r.fail(a.KeyPos["goal"], CodeBadValue, "the goal of a p chart lies between 0 and 1, or 0%% and 100%%")
 	}
 }

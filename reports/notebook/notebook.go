@@ -148,10 +148,15 @@ type Ask struct {
 
 	Period         string // default "month"; or quarter, year
 	Dated          string // date column that places a row; "" for the table's own
-	Chart          string // "p" or "xmr"; default: p where there is a numerator, xmr where there is an outcome
+	Chart          string // one of ChartKinds; "": chosen from the data
 	Numerator      *Count
-	Denominator    *Count // default of a p chart: all rows
+	Denominator    *Count // default where there is a numerator: all rows
+	Exposure       string // of a rate: "socket-months", "checked-visits", or a column that is summed; "": rows
+	Between        string // of a g chart: "days", or "cases", which is what "" means
+	Overdispersed  *bool  // whether limits allow for overdispersion; nil: settled with the chart
 	BaselinePoints int    // 0: limits from all points
+	LateEntry      *Duration
+	Entered        string // date column of when a row was written down; instead of LateEntry
 	Goal           *float64
 	Better         string // "higher", "lower" or ""
 

@@ -1,0 +1,96 @@
+package notebook
+
+import "slices"
+
+// ChartKinds are the kinds of a control chart.
+func ChartKinds() []string { return []string{"p", "xmr", "u", "c", "g", "t"} }
+
+func (r *askReader) readOverdispersed(key string, n node) {
+	v := r.yes(key, n)
+	r.ask.Overdispersed = &v
+}
+
+// readLateEntry reads how long after its date a row may be written down: a
+// length of time, or the column that says when it was.
+func (r *askReader) readLateEntry(key string, n node) {
+	if n.kind == nodeText && (durationForm.MatchString(n.text) || isNumber(n.text)) {
+		r.ask.LateEntry = r.duration(key, n)
+		return
+	}
+	r.ask.Entered = r.text(key, n)
+}
+
+func isNumber(s string) bool { _, ok := plainNumber(s); return ok }
+
+// checkChart reports keys of a chart over time that contradict one another.
+func (r *askReader) checkChart() {
+	a := r.ask
+	if a.Method != "control-chart" {
+		return
+	}
+	every := a.Numerator != nil && a.Numerator.All
+	// Which of the keys that only some charts take go with this one.
+	for _, k := range []struct {
+		key    string
+		charts []string
+		why    string
+	}{
+		{"outcome", []string{"xmr", "u", ""}, "`outcome` is for an xmr chart, of its mean, or a u chart, of its sum"},
+		{"denominator", []string{"p", "u", "g", ""}, "`denominator` is for a p, u or g chart"},
+		{"exposure", []string{"u", ""}, "`exposure` is for a u chart, of a rate"},
+		{"between", []string{"g"}, "`between` is for a g chart; write chart: g"},
+		{"overdispersed", []string{"p", "u", ""}, "limits of a %s chart do not come from a binomial or Poisson distribution of many, so `overdispersed` is for p and u charts"},
+		{"period", []string{"p", "u", "c", "xmr", ""}, "a point of a %s chart is the stretch from one event to the next, so it takes no `period`"},
+	} {
+		if r.has(k.key) && !slices.Contains(k.charts, a.Chart) {
+			r.fail(a.KeyPos[k.key], CodeImpossible, k.why, fill(k.why, a.Chart)...)
+		}
+	}
+	switch {
+	case !r.has("numerator") && !r.has("outcome") && a.Chart == "":
+		r.fail(a.Pos, CodeMissingKey, "control-chart needs `numerator`, what is counted, or `outcome`, a column of which each period has a mean")
+	case (a.Chart == "p" || a.Chart == "c" || a.Chart == "g" || a.Chart == "t") && !r.has("numerator"):
+		r.fail(a.Pos, CodeMissingKey, "a %s chart needs `numerator`: %s", a.Chart, map[string]string{"p": "the condition that is counted", "c": "what is counted",
+			"g": "the condition that makes a row an event", "t": "the condition that makes a row an event"}[a.Chart])
+	case a.Chart == "u" && !r.has("outcome") && !r.has("numerator"):
+		r.fail(a.Pos, CodeMissingKey, "a u chart needs `numerator`, what is counted, or `outcome`, a column of counts that is summed")
+	case a.Chart == "xmr" && !r.has("outcome") && !r.has("numerator"):
+		r.fail(a.Pos, CodeMissingKey, "an xmr chart needs `outcome`, a column whose mean is drawn, or `numerator`, what is counted in each period")
+	case r.has("outcome") && r.has("numerator"):
+		r.fail(a.KeyPos["numerator"], CodeImpossible, "a chart is of an `outcome` or of a `numerator`, not of both")
+	case a.Chart == "p" && every:
+		r.fail(a.Numerator.Pos, CodeImpossible, "a p chart of all rows among all rows is always 100%%: give `numerator` a condition")
+	case a.Chart == "g" && every && a.Between != "days":
+		r.fail(a.Numerator.Pos, CodeImpossible, "where every row is an event there are no cases between: give `numerator` a condition")
+	case a.Chart == "u" && every && !r.has("denominator") && !r.has("exposure"):
+		r.fail(a.Numerator.Pos, CodeImpossible, "a rate of all rows among all rows is always 1: give `numerator` a condition, or an `exposure`")
+	case r.has("denominator") && r.has("outcome") && a.Chart != "u" && !r.has("exposure"):
+		r.fail(a.KeyPos["denominator"], CodeImpossible, "`denominator` is for a p, u or g chart")
+	case a.Between == "days" && r.has("denominator"):
+		r.fail(a.KeyPos["denominator"], CodeImpossible, "days between events are not counted among rows, so there is no `denominator`; use keep")
+	case a.Chart == "" && every && r.has("denominator") && !r.has("exposure"):
+		r.fail(a.KeyPos["denominator"], CodeImpossible, "a count of all rows has no `denominator`; for a rate write chart: u")
+	}
+	if a.Chart == "" && a.Overdispersed != nil && r.has("outcome") && !r.has("exposure") {
+		r.fail(a.KeyPos["overdispersed"], CodeImpossible, "the limits of means come from their own spread, so `overdispersed` is for p and u charts")
+	}
+	if a.Goal != nil && a.ofShares() && (*a.Goal < 0 || *a.Goal > 1) {
+		r.fail(a.KeyPos["goal"], CodeBadValue, "the goal of a p chart lies between 0 and 1, or 0%% and 100%%")
+	}
+}
+
+// ofShares says whether the values of a chart, and so its goal, are shares:
+// of a chart left to be chosen, those that it is first thought of as.
+func (a *Ask) ofShares() bool {
+	return a.Chart == "p" || a.Chart == "" && a.Numerator != nil && !a.Numerator.All && a.Exposure == ""
+}
+
+// fill is the value for the one place of a text that has one.
+func fill(text, value string) []any {
+	for i := 0; i+1 < len(text); i++ {
+		if text[i:i+2] == "%s" {
+			return []any{value}
+		}
+	}
+	return nil
+}
