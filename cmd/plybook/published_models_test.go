@@ -226,8 +226,9 @@ func TestPublishedJuice(t *testing.T) {
 			l.visits.add("socket", "S1", "date", start+day((k+1)*days/50-1+btoi((k+1)*days < 50)), "time", fmt.Sprintf("%02d:%02d", 8+k%8, k), "purpose", "check fitting", "accepted", accepted)
 		}
 	}
-	n := runLog(t, l, plainCSV, ask("id: p", "method: control-chart", "rows: visits", "period: month", "numerator: {accepted: \"no\"}", "denominator: {purpose: check fitting}")+
-		ask("id: frozen", "method: control-chart", "rows: visits", "numerator: {accepted: [\"no\"]}", "baseline_points: 12", "goal: 10%", "better: lower"), nil)
+	n := runLog(t, l, plainCSV, ask("id: p", "method: control-chart", "rows: visits", "chart: p", "period: month", "numerator: {accepted: \"no\"}", "denominator: {purpose: check fitting}")+
+		ask("id: frozen", "method: control-chart", "rows: visits", "chart: p", "numerator: {accepted: [\"no\"]}", "baseline_points: 12", "goal: 10%", "better: lower")+
+		ask("id: chosen", "method: control-chart", "rows: visits", "numerator: {accepted: [\"no\"]}"), nil)
 	want := expected(t, "juice_p").at("p_chart")
 	a := n.answer(t, "p")
 	points := a.table(t, "points")
@@ -261,6 +262,17 @@ func TestPublishedJuice(t *testing.T) {
 	f := n.answer(t, "frozen").table(t, "points")
 	near(t, "frozen centre", f[29]["centre"], before/in, closed)
 	near(t, "frozen upper", f[29]["upper"], before/in+3*math.Sqrt(before/in*(1-before/in)/50), closed)
+	// Left to the data, the limits allow for what the samples differ by.
+	c, laney := n.answer(t, "chosen"), expected(t, "laney").at("juice")
+	if r := c.row(t, "chart"); r["overdispersed"] != true || r["chosen"] != "from the data" {
+		t.Errorf("chart %v", r)
+	}
+	near(t, "sigma z", c.row(t, "chart")["sigma_z"], laney.at("sigma_z").list()[0], closed)
+	near(t, "widened", c.row(t, "phases")["widened"], laney.at("sigma_z").list()[0], closed)
+	for i, p := range c.table(t, "points") {
+		near(t, "wide upper", p["upper"], laney.at("upper").list()[i], closed)
+		near(t, "wide lower", p["lower"], laney.at("lower").list()[i], closed)
+	}
 }
 
 func btoi(b bool) int {

@@ -100,7 +100,11 @@ func (j *chartJob) socketMonths() (*exposure, error) {
 	}
 	e := &exposure{words: "100 socket-months", scale: 100, units: l.Len()}
 	for k := range l.Len() {
-		e.spans = append(e.spans, stretch{l.Start[k] + l.Entry[k], l.Start[k] + math.Max(l.Time[k], l.IfPresent[k])})
+		to := l.Start[k] + math.Max(l.Time[k], l.IfPresent[k])
+		if l.EndReason[k] == "" && l.Cause[k] == 0 {
+			to++ // in use on the last day too
+		}
+		e.spans = append(e.spans, stretch{l.Start[k] + l.Entry[k], to})
 	}
 	return e, nil
 }

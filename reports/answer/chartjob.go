@@ -27,6 +27,7 @@ type chartJob struct {
 	kind   quality.Kind
 	over   bool   // limits allow for overdispersion
 	stated bool   // the question names the chart
+	moved  bool   // the data chose another than the question is first thought of as
 	reason string // why this chart
 	s      *series
 	chart  *quality.Chart
@@ -130,9 +131,11 @@ func (j *chartJob) choose() error {
 	case told == nil && j.chart.MuchWider && len(s.periods) >= quality.TrialPoints:
 		spread := fmt.Sprintf("the %ss differ %.1f times as much as chance alone would make them", j.ask.Period, j.chart.SigmaZ)
 		if j.kind == quality.KindC {
+			j.moved = true
 			j.kind, j.reason = quality.KindXmR, spread+", so limits are learnt from the counts themselves and not from the Poisson distribution"
 			return j.makeChart()
 		}
+		j.moved = true
 		j.over, j.reason = true, j.reason+"; "+spread+", so the limits allow for it"
 	default:
 		return nil
@@ -190,6 +193,7 @@ func (j *chartJob) chooseRare(bad *quality.Unsuitable, s *series) error {
 			return j.unsuitable(bad, s, gaps)
 		}
 	}
+	j.moved = true
 	j.reason = unsuitableWords(bad, j.work) + ", so the chart is of what lies between one event and the next"
 	return j.makeChart()
 }

@@ -111,7 +111,7 @@ func (j *chartJob) series(kind quality.Kind) (*series, error) {
 		switch {
 		case j.y != nil && kind != quality.KindU:
 			s.values[k] /= s.den[k] // NaN where there is no row: a gap
-		case kind == quality.KindC:
+		case kind == quality.KindC || kind == quality.KindXmR:
 			s.den[k] = 1
 			s.values[k] = s.num[k]
 		default:

@@ -5,21 +5,95 @@ import (
 	"strings"
 
 	"plybook/analysis/quality"
-	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
+// kindWords is what the chart is called.
+func (j *chartJob) kindWords() string {
+	if j.over {
+		return j.kind.String() + ", allowing for overdispersion"
+	}
+	return j.kind.String()
+}
+
+// hitWords is what is counted: "visits with ...", or "visits".
+func (j *chartJob) hitWords() string {
+	_, many := j.nouns()
+	if n := j.ask.Numerator; n != nil && !n.All {
+		return many + " with " + j.conditionWords(n.Condition)
+	}
+	return many
+}
+
+// value says what a point of the chart is, and in which unit.
+func (j *chartJob) value() (what, unit string) {
+	one, many := j.nouns()
+	event := one
+	if n := j.ask.Numerator; n != nil && !n.All {
+		event = j.conditionWords(n.Condition)
+	}
+	switch {
+	case j.kind == quality.KindG && j.ask.Between == "days", j.kind == quality.KindT:
+		return "days from one " + event + " to the next", "days"
+	case j.kind == quality.KindG:
+		return many + " between one " + event + " and the next", ""
+	case j.kind == quality.KindU:
+		what := j.hitWords()
+		if j.y != nil {
+			what = label(j.y)
+		}
+		return what + " per " + j.perWords(), ""
+	case j.y != nil:
+		return "mean " + label(j.y), j.y.Unit
+	case j.kind == quality.KindP:
+		return j.conditionWords(j.ask.Numerator.Condition), ""
+	}
+	return "number of " + j.hitWords(), ""
+}
+
+// perWords is the unit of the exposure of a rate.
+func (j *chartJob) perWords() string {
+	if j.expo != nil {
+		return j.expo.words
+	}
+	one, _ := j.nouns()
+	if d := j.ask.Denominator; d != nil && !d.All {
+		return one + " with " + j.conditionWords(d.Condition)
+	}
+	return one
+}
+
+// periodWords is "quarter" or "quarters"; of a chart of gaps, "event".
+func (j *chartJob) periodWords(n int) string {
+	if j.gaps() {
+		return words.N(n, "gap", "gaps")
+	}
+	return words.N(n, j.ask.Period, j.ask.Period+"s")
+}
+
 // signalWords says a signal in words.
-func signalWords(g quality.Signal, s *series) string {
+func (j *chartJob) signalWords(g quality.Signal) string {
+	s := j.s
 	side := "below"
 	if g.Above {
 		side = "above"
 	}
+	verdict := ""
+	switch j.better() {
+	case "higher":
+		verdict = map[bool]string{true: ", the better side", false: ", the worse side"}[g.Above]
+	case "lower":
+		verdict = map[bool]string{true: ", the worse side", false: ", the better side"}[g.Above]
+	}
 	switch g.Rule {
 	case quality.BeyondLimits:
-		return fmt.Sprintf("%s lies %s the limits", s.periods[g.To].name, side)
+		return fmt.Sprintf("%s lies %s the limits%s", s.periods[g.To].name, side, verdict)
 	case quality.LongRun:
-		return fmt.Sprintf("%d periods in a row, %s to %s, lie %s the centre line (chance seldom gives more than %d)", g.Count, s.periods[g.From].name, s.periods[g.To].name, side, g.Limit)
+		things := "periods"
+		if j.gaps() {
+			things = "gaps"
+		}
+		return fmt.Sprintf("%d %s in a row, %s to %s, lie %s the centre line%s (chance seldom gives more than %d)", g.Count, things, s.periods[g.From].name, s.periods[g.To].name, side, verdict, g.Limit)
 	default:
 		often := map[int]string{0: "never crosses the centre", 1: "crosses the centre only once"}[g.Count]
 		if often == "" {
@@ -29,33 +103,39 @@ func signalWords(g quality.Signal, s *series) string {
 	}
 }
 
-// chartValue says what a point of the chart is, and in which unit.
-func (w *work) chartValue() (what, unit string) {
-	if w.ask.Outcome != "" {
-		y, _ := w.table.Col(w.ask.Outcome)
-		return "mean " + label(y), y.Unit
+// show prints a value of the chart.
+func (j *chartJob) show(x float64) string {
+	if j.kind == quality.KindP {
+		return words.Percent(x, j.Answer.Rows)
 	}
-	if w.ask.Chart == "xmr" {
-		_, many := w.nouns()
-		if w.ask.Numerator.All {
-			return "number of " + many, ""
-		}
-		return "number of " + many + " with " + w.conditionWords(w.ask.Numerator.Condition), ""
-	}
-	return w.conditionWords(w.ask.Numerator.Condition), ""
+	_, unit := j.value()
+	return words.Plain(x) + unitWords(unit)
 }
 
-func (w *work) chartReading(c *quality.Chart, s *series, kind string) {
+// read writes the reading.
+func (j *chartJob) read() {
+	w, c := j.work, j.chart
+	what, _ := j.value()
 	var level string
-	if kind == "p" {
-		level = fmt.Sprintf("Across %s, %s of %s had %s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"),
-			words.Percent(float64(w.Events)/float64(max(1, w.Answer.Rows)), w.Answer.Rows), w.rowsCounted(), w.conditionWords(w.ask.Numerator.Condition))
-		level += "; the centre line is at " + w.centreWords(c, s, kind)
-	} else {
-		what, _ := w.chartValue()
-		level = fmt.Sprintf("Across %s, the %s per %s has its centre line at %s", words.N(len(s.periods), w.ask.Period, w.ask.Period+"s"), what, w.ask.Period, w.centreWords(c, s, kind))
+	switch {
+	case j.kind == quality.KindP:
+		level = fmt.Sprintf("Across %s, %s of %s had %s; the centre line is at %s", j.periodWords(len(j.s.periods)),
+			words.Percent(float64(w.Events)/float64(max(1, w.Answer.Rows)), w.Answer.Rows), w.rowsCounted(), w.conditionWords(w.ask.Numerator.Condition), j.centreWords())
+	case j.gaps():
+		level = fmt.Sprintf("Across %s, the %s have their middle at %s", j.periodWords(len(j.s.periods)), what, j.centreWords())
+	case j.kind == quality.KindU && j.y == nil:
+		one, many := w.nouns()
+		with := ""
+		if n := w.ask.Numerator; !n.All {
+			with = " with " + w.conditionWords(n.Condition)
+		}
+		level = fmt.Sprintf("Across %s, there were %s%s; the centre line is at %s", j.periodWords(len(j.s.periods)), w.n(w.Events, one, many), with, j.centreWords())
+	case j.kind == quality.KindU:
+		level = fmt.Sprintf("Across %s, the %s have their centre line at %s", j.periodWords(len(j.s.periods)), what, j.centreWords())
+	default:
+		level = fmt.Sprintf("Across %s, the %s per %s has its centre line at %s", j.periodWords(len(j.s.periods)), what, w.ask.Period, j.centreWords())
 	}
-	level += "."
+	level += "." + j.goalWords() + j.openWords()
 	if len(c.Signals) == 0 {
 		w.Reading = level + " Nothing on the chart is more than the noise of such numbers."
 		for _, p := range c.Phases {
@@ -71,35 +151,80 @@ func (w *work) chartReading(c *quality.Chart, s *series, kind string) {
 			parts = append(parts, words.N(len(c.Signals)-3, "further signal", "further signals"))
 			break
 		}
-		parts = append(parts, signalWords(g, s))
+		parts = append(parts, j.signalWords(g))
 	}
 	w.Reading = level + " More than noise: " + strings.Join(parts, "; ") + "."
 }
 
+// goalWords says how the level stands to the goal.
+func (j *chartJob) goalWords() string {
+	g := j.goal()
+	last := j.chart.Phases[len(j.chart.Phases)-1]
+	if g == nil || last.LimitPoints == 0 {
+		return ""
+	}
+	reached := last.Centre >= *g
+	if j.better() == "lower" {
+		reached = last.Centre <= *g
+	}
+	switch {
+	case j.better() == "":
+		return fmt.Sprintf(" The goal is %s.", j.show(*g))
+	case reached:
+		return fmt.Sprintf(" The goal of %s is reached by the centre line.", j.show(*g))
+	}
+	return fmt.Sprintf(" The goal of %s is not reached by the centre line.", j.show(*g))
+}
+
+// openWords says how long the last event lies back, which the chart does not
+// show: the gap is not closed.
+func (j *chartJob) openWords() string {
+	s := j.s
+	if !j.gaps() || !s.hasOpen {
+		return ""
+	}
+	one, many := j.nouns()
+	n := int(s.open)
+	text := words.N(n, one, many)
+	if j.kind == quality.KindT || j.ask.Between == "days" {
+		text = words.N(n, "day", "days")
+	}
+	last := j.chart.Phases[len(j.chart.Phases)-1]
+	_, upper, ok := j.chart.LimitsOf(len(j.chart.Phases)-1, len(s.periods)-1)
+	if ok && last.HasLimits && s.open > upper {
+		return fmt.Sprintf(" Since the last event, on %s, there have been %s without another: already more than the upper limit of %s.", words.ISODate(s.openFrom), text, j.show(upper))
+	}
+	return fmt.Sprintf(" Since the last event, on %s, there have been %s without another.", words.ISODate(s.openFrom), text)
+}
+
 // centreWords says where the centre line is now and, where a decision has
 // started a new phase, where it was before.
-func (w *work) centreWords(c *quality.Chart, s *series, kind string) string {
+func (j *chartJob) centreWords() string {
+	c := j.chart
 	value := func(p quality.Phase) string {
 		if p.LimitPoints == 0 {
 			return words.NotComputed
 		}
-		if kind == "p" {
-			return words.Percent(p.Centre, w.Answer.Rows)
+		if j.kind == quality.KindU && j.y == nil {
+			return j.show(p.Centre) + " per " + j.perWords()
 		}
-		_, unit := w.chartValue()
-		return words.Plain(p.Centre) + unitWords(unit)
+		return j.show(p.Centre)
 	}
 	n := len(c.Phases)
 	last := c.Phases[n-1]
 	out := value(last)
-	if w.ask.BaselinePoints > 0 && last.LimitPoints < last.Points {
-		out += fmt.Sprintf(", from the first %d periods", last.LimitPoints)
+	if j.ask.BaselinePoints > 0 && last.LimitPoints < last.Points {
+		things := "periods"
+		if j.gaps() {
+			things = "gaps"
+		}
+		out += fmt.Sprintf(", from the first %d %s", last.LimitPoints, things)
 		if n > 1 {
 			out += " of the phase"
 		}
 	}
 	if n > 1 {
-		out += fmt.Sprintf(" since %s, and was at %s before", s.periods[last.From].name, value(c.Phases[n-2]))
+		out += fmt.Sprintf(" since %s, and was at %s before", j.s.periods[last.From].name, value(c.Phases[n-2]))
 	}
 	return out
 }
@@ -107,79 +232,4 @@ func (w *work) centreWords(c *quality.Chart, s *series, kind string) string {
 func (w *work) rowsCounted() string {
 	one, many := w.nouns()
 	return w.n(w.Answer.Rows, one, many)
-}
-
-// sinceDecisions says what the chart shows since each decision.
-func (w *work) sinceDecisions(c *quality.Chart, s *series, kind string, ds []*notebook.Decision) {
-	for _, d := range ds {
-		var n, m, num, den, num0, den0, sum, sum0 float64
-		signals := 0
-		for k, p := range c.Points {
-			if !p.HasValue {
-				continue
-			}
-			if s.periods[k].start >= d.On {
-				n++
-				num, den, sum = num+s.num[k], den+s.den[k], sum+p.Value
-			} else if s.periods[k].end <= d.On {
-				m++
-				num0, den0, sum0 = num0+s.num[k], den0+s.den[k], sum0+p.Value
-			}
-		}
-		for _, g := range c.Signals {
-			if s.periods[g.To].start >= d.On {
-				signals++
-			}
-		}
-		text := "no complete period since"
-		if n > 0 {
-			if kind == "p" {
-				text = w.shareOf(num, den)
-				if m > 0 {
-					text += "; before " + w.shareOf(num0, den0)
-				}
-			} else {
-				text = "mean " + words.Plain(sum/n)
-				if m > 0 {
-					text += "; before " + words.Plain(sum0/m)
-				}
-			}
-			text += fmt.Sprintf(" (%s)", words.N(int(n), w.ask.Period, w.ask.Period+"s"))
-			if signals > 0 {
-				text += "; " + words.N(signals, "signal", "signals")
-			} else {
-				text += "; no signal"
-			}
-		}
-		if w.Since == nil {
-			w.Since = map[int]string{}
-		}
-		w.Since[d.Pos.Line] = text
-	}
-}
-
-// shareOf prints "69% of 90", or that it is withheld.
-func (w *work) shareOf(num, den float64) string {
-	share := w.share(int(num), int(den))
-	if share == "hidden" || w.hiddenCount(int(den)) {
-		return "hidden, since it stands for few"
-	}
-	return share + " of " + words.Fixed(den, 0)
-}
-
-func (w *work) chartMethods(kind string, c *quality.Chart) {
-	m := "The share of each period was drawn on a p chart with three-standard-deviation limits from the binomial distribution at each period's own size."
-	ref := "Shewhart WA. Economic control of quality of manufactured product. New York: Van Nostrand, 1931."
-	if kind == "xmr" {
-		m = "The value of each period was drawn on a chart of individual values with limits at the centre plus and minus 2.66 times the mean moving range."
-	}
-	if w.ask.BaselinePoints > 0 {
-		m += fmt.Sprintf(" Limits are frozen at the first %d periods of a phase.", w.ask.BaselinePoints)
-	}
-	if len(c.Phases) > 1 {
-		m += " A new phase starts only where a decision asks for one; the earlier limits are carried on faintly."
-	}
-	m += " One set of rules was applied: a point beyond the limits, a run on one side of the centre longer than log2(n) + 3, fewer crossings of the centre than chance gives in 95 of 100 series. Periods not yet complete are listed and not drawn."
-	w.Methods = m
-	w.References = append(w.References, ref, "Anhøj J, Olesen AV. Run charts revisited: a simulation study of run chart rules for detection of non-random variation in health care processes. PLoS One 2014; 9: e113825.")
 }

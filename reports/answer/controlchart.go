@@ -9,64 +9,96 @@ import (
 
 	"plybook/analysis/quality"
 	"plybook/analysis/stats"
-	"plybook/reports/figure"
 	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
 // controlChart answers whether the lab is getting better or it is noise.
 func controlChart(w *work) error {
-	kind, err := w.chartKind()
-	if err != nil {
+	j := &chartJob{work: w, made: w.followed()}
+	if err := j.prepare(); err != nil {
 		return err
 	}
-	dated, err := w.datedColumn()
-	if err != nil {
+	if err := j.choose(); err != nil {
 		return err
 	}
-	s, err := w.series(kind, dated)
-	if err != nil {
-		return err
-	}
-	followed := w.followed()
-	w.decisionPhases(s, followed)
-	o := quality.Options{BaselinePoints: w.ask.BaselinePoints, Phases: s.phases}
-	var c *quality.Chart
-	if kind == "p" {
-		c, err = quality.PChart(s.num, s.den, o)
-	} else {
-		c, err = quality.XmR(s.values, o)
-	}
-	if err != nil {
-		return w.chartError(err, kind, s)
-	}
-	if w.HasEvents && (w.hiddenCount(w.Events) || kind == "p" && w.hiddenCount(w.Answer.Rows-w.Events)) {
+	j.settle()
+	if w.HasEvents && (w.hiddenCount(w.Events) || j.kind == quality.KindP && w.hiddenCount(w.Answer.Rows-w.Events)) {
 		return &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",
 			Text: fmt.Sprintf("this report hides counts below %d, and over all periods together fewer than %d rows were counted, or all but fewer than that, so the chart would show nothing or tell too much", w.ctx.Front.HideBelow, w.ctx.Front.HideBelow)}
 	}
-	w.noCountBelowZero(c)
-	w.unfitForRuns(c)
-	w.phaseWarnings(c.Warnings)
-	if len(s.pending) > 0 {
+	j.noCountBelowZero()
+	j.unfitForRuns()
+	w.phaseWarnings(j.chart.Warnings)
+	j.cautions()
+	j.tables()
+	j.figure()
+	j.read()
+	j.sinceDecisions()
+	j.printed()
+	j.methods()
+	return nil
+}
+
+// cautions are those of the chart chosen, beside those of its limits.
+func (j *chartJob) cautions() {
+	w, s := j.work, j.s
+	if len(s.pending) > 0 && !j.gaps() {
 		why := "The period had not ended by the data cut."
-		if s.horizon > 0 {
-			why = fmt.Sprintf("Their last rows could not yet be followed for %s by the data cut.", words.At(s.horizon))
+		if j.days > 0 {
+			why = fmt.Sprintf("Their last rows could not yet be followed for %s by the data cut.", words.At(j.days))
 		}
 		w.caution("incomplete-periods", "Not yet complete and not drawn: %s. %s", words.List(s.pending), why)
 	}
-	w.chartTables(c, s, kind)
-	w.chartFigure(c, s, kind, followed)
-	w.chartReading(c, s, kind)
-	w.sinceDecisions(c, s, kind, followed)
-	w.chartMethods(kind, c)
-	return nil
+	if len(s.pending) > 0 && j.gaps() {
+		why := "not all rows of those days may be written down yet"
+		if j.days > 0 {
+			why = fmt.Sprintf("they could not yet be followed for %s", words.At(j.days))
+		}
+		w.caution("incomplete-periods", "Not counted: %s, since %s.", words.List(s.pending), why)
+	}
+	if s.provisional > 0 {
+		first := s.periods[len(s.periods)-s.provisional]
+		w.caution("late-entry", "From %s on the chart is shaded: rows may still come in up to %s late. Those %s neither set limits nor count in the rules.",
+			first.name, words.At(j.lag), j.ask.Period+"s")
+	}
+	if 10*s.tied > len(s.periods) && s.tied > 1 {
+		w.caution("same-day", "%s of %d events share their day with other cases. Their order on that day is as in the log, so the counts between can be off by a few.", words.Fixed(float64(s.tied), 0), len(s.periods))
+	}
+	if j.kind == quality.KindC {
+		j.unevenExposure()
+	}
+	if j.moved {
+		w.caution("chart-chosen", "The chart was chosen from the data (%s chart), and more data may choose another. Write chart: %s to keep it.", j.kindWords(), j.kind)
+	}
+}
+
+// unevenExposure warns where a count per period is drawn though the sockets
+// in use, which give rise to what is counted, were far from steady.
+func (j *chartJob) unevenExposure() {
+	if j.work.table.Name == "persons" || j.work.table.Name == "limbs" {
+		return
+	}
+	all := &chartJob{work: &work{Answer: &Answer{}, ctx: j.ctx, ask: &notebook.Ask{}, table: j.work.table}}
+	e, err := all.socketMonths()
+	if err != nil {
+		return
+	}
+	least, most := math.Inf(1), 0.0
+	for _, p := range j.s.periods {
+		x := e.over(p.start, p.end) / (p.end - p.start)
+		least, most = math.Min(least, x), math.Max(most, x)
+	}
+	if least > 0 && most > 1.25*least {
+		j.caution("uneven-exposure", "The number of sockets in use was not steady: at its most %.1f times its least. A count rises with it; chart: u with exposure: socket-months allows for that.", most/least)
+	}
 }
 
 // noCountBelowZero keeps the limits of what cannot be negative from saying
 // that it could.
-func (w *work) noCountBelowZero(c *quality.Chart) {
-	for i := range c.Points {
-		c.Points[i].Lower = w.floor(c.Points[i].Lower)
+func (j *chartJob) noCountBelowZero() {
+	for i := range j.chart.Points {
+		j.chart.Points[i].Lower = j.floor(j.chart.Points[i].Lower)
 	}
 }
 
@@ -81,8 +113,9 @@ func (w *work) floor(x float64) float64 {
 // unfitForRuns takes back what the run rules said of a phase in which more
 // than half of the periods stand at 0 or at the full share: the rules take
 // either side of the centre as equally likely, which they are not there.
-func (w *work) unfitForRuns(c *quality.Chart) {
-	if w.ask.Outcome != "" {
+func (j *chartJob) unfitForRuns() {
+	w, c := j.work, j.chart
+	if w.ask.Outcome != "" || j.gaps() {
 		return
 	}
 	for k, ph := range c.Phases {
@@ -90,7 +123,7 @@ func (w *work) unfitForRuns(c *quality.Chart) {
 		for i := ph.From; i <= ph.To; i++ {
 			p := c.Points[i]
 			switch {
-			case !p.HasValue:
+			case !p.HasValue || p.Provisional:
 			case p.Value == 0:
 				none++
 			case c.Kind == quality.KindP && p.Value == 1:
@@ -120,131 +153,68 @@ func (w *work) unfitForRuns(c *quality.Chart) {
 	}
 }
 
-func (w *work) chartError(err error, kind string, s *series) error {
+func (j *chartJob) chartError(err error) error {
+	w, s := j.work, j.s
 	switch {
+	case errors.Is(err, quality.ErrFewPoints) && j.gaps():
+		return &notebook.Error{Pos: w.ask.Pos, Code: "few-points", Text: fmt.Sprintf("only %s, and a chart of what lies between needs at least %d; use kaplan-meier or cumulative-incidence for the share of sockets, or wait",
+			words.N(s.events, "event is dated and complete", "events are dated and complete"), quality.MinPoints+1)}
 	case errors.Is(err, quality.ErrFewPoints):
 		return &notebook.Error{Pos: w.ask.Pos, Code: "few-points", Text: fmt.Sprintf("only %s complete with rows to count, and a chart needs at least %d; choose a shorter period or wait",
 			words.N(len(s.periods), w.ask.Period+" is", w.ask.Period+"s are"), quality.MinPoints)}
+	case errors.Is(err, quality.ErrNoDenominator):
+		return &notebook.Error{Pos: w.ask.Pos, Code: "no-exposure", Text: "there was nothing to count among in any period: no row meets the denominator, or nothing was in use"}
+	case errors.Is(err, quality.ErrZeroGap):
+		return w.at("chart", "t", "zero-gap", "two events fall on the same day, and a t chart cannot take a time of 0; use chart: g with between: days, which counts whole days, or a c or u chart by %s", "month")
 	case errors.Is(err, quality.ErrNoVariation):
-		return &notebook.Error{Pos: w.ask.Pos, Code: "no-variation", Text: "the values never change from one period to the next, so no limits follow"}
+		return &notebook.Error{Pos: w.ask.Pos, Code: "no-variation", Text: "the values never change from one point to the next, so no limits follow"}
 	case errors.Is(err, quality.ErrOptions):
-		return w.at("baseline_points", "", notebook.CodeBadValue, "%s", strings.TrimPrefix(strings.TrimPrefix(err.Error(), "p chart: "), "xmr chart: "))
+		_, text, _ := strings.Cut(err.Error(), " chart: ")
+		return w.at("baseline_points", "", notebook.CodeBadValue, "%s", text)
 	}
 	return err
 }
 
-func (w *work) chartTables(c *quality.Chart, s *series, kind string) {
-	_, unit := w.chartValue()
-	t := tableOf("points", text("series"), text("period"), number("value", unit), count("numerator"), count("denominator"),
-		number("centre", unit), number("lower", unit), number("upper", unit), integer("phase"), text("signal"))
-	for k, p := range c.Points {
-		num, den := any(nil), any(int(s.den[k]))
-		if w.HasEvents {
-			num = int(s.num[k])
+// unsuitable refuses a chart whose numbers are too small for it, and names
+// the one to use instead; gaps are those between events, where they could be
+// drawn.
+func (j *chartJob) unsuitable(bad *quality.Unsuitable, s, gaps *series) error {
+	code := "few-expected"
+	if errors.Is(bad.Err, quality.ErrMedianZero) {
+		code = "median-zero"
+	}
+	instead := "a longer period"
+	if longer := map[string]string{"month": "quarter", "quarter": "year"}[j.ask.Period]; longer != "" {
+		instead = "period: " + longer
+	}
+	enough := s.events > quality.MinPoints && !bad.Full && !j.public()
+	if gaps != nil {
+		enough = len(gaps.values) >= quality.MinPoints
+		for _, v := range gaps.values {
+			enough = enough && (v > 0 || j.kind == quality.KindG)
 		}
-		t.row("all", s.periods[k].name, when(p.HasValue, p.Value), num, den, when(p.HasLimits, p.Centre), when(p.HasLimits, p.Lower), when(p.HasLimits, p.Upper), p.Phase+1, orNil(string(p.Signal)))
 	}
-	w.addTable(t)
-	t = tableOf("phases", text("series"), integer("phase"), text("from"), text("to"), number("centre", unit), integer("points"))
-	for k, p := range c.Phases {
-		t.row("all", k+1, s.periods[p.From].name, s.periods[p.To].name, when(p.HasLimits, p.Centre), p.Points)
+	switch {
+	case enough && (bad.Kind == quality.KindP):
+		instead = "chart: g, the rows between one event and the next, or " + instead
+	case enough && bad.Kind == quality.KindU:
+		instead = "chart: t, the days from one event to the next, or " + instead
+	case enough:
+		instead = "chart: t, the days from one event to the next (or g with between: days where two fall on one day), or " + instead
+	case !bad.Full:
+		instead += "; there are too few events for a chart of what lies between them"
 	}
-	w.addTable(t)
-	t = tableOf("signals", text("series"), text("period"), text("rule"))
-	for _, g := range c.Signals {
-		t.row("all", s.periods[g.To].name, string(g.Rule))
-	}
-	w.addTable(t)
+	return &notebook.Error{Pos: j.ask.At("chart", j.ask.Chart), Code: code, Text: unsuitableWords(bad, j.work) + "; use " + instead}
 }
 
-func (w *work) chartFigure(c *quality.Chart, s *series, kind string, ds []*notebook.Decision) {
-	spec := figure.ControlSpec{ID: w.ask.ID, Percent: kind == "p", Goal: w.ask.Goal, Pending: s.pending}
-	what, unit := w.chartValue()
-	spec.ValueAxis, spec.Unit = words.Capital(what), unit
-	spec.Title = words.Capital(what) + " by " + w.ask.Period
-	if g := w.ask.Goal; g != nil && kind == "p" {
-		x := goalShare(*g)
-		spec.Goal = &x
-	}
-	switch w.ask.Better {
-	case "lower":
-		spec.Better = figure.BetterLower
-	case "higher":
-		spec.Better = figure.BetterHigher
-	}
-	signals := map[int][]string{}
-	for _, g := range c.Signals {
-		switch g.Rule {
-		case quality.BeyondLimits:
-			signals[g.To] = append(signals[g.To], "beyond the limits")
-		case quality.LongRun:
-			signals[g.To] = append(signals[g.To], fmt.Sprintf("%d on one side", g.Count))
+// unsuitableWords says why numbers are too small for a chart of periods.
+func unsuitableWords(bad *quality.Unsuitable, w *work) string {
+	if errors.Is(bad.Err, quality.ErrMedianZero) {
+		at := "nothing was counted"
+		if bad.Full {
+			at = "every row counted"
 		}
+		return fmt.Sprintf("in %d of %d %ss %s, more than half, so that the middle of the %ss lies at the end of the scale and runs about it mean nothing", bad.At, bad.Periods, w.ask.Period, at, w.ask.Period)
 	}
-	hidden := 0
-	for k, p := range c.Points {
-		if !p.HasValue {
-			continue
-		}
-		if w.hiddenPoint(s, k) {
-			hidden++
-			spec.Points = append(spec.Points, figure.ControlPoint{Label: s.periods[k].name, Day: int(s.periods[k].start), Hidden: true})
-			continue
-		}
-		ph := c.Phases[p.Phase]
-		cp := figure.ControlPoint{Label: s.periods[k].name, Day: int(s.periods[k].start), Value: p.Value,
-			Centre: math.NaN(), Lower: math.NaN(), Upper: math.NaN(), Phase: p.Phase + 1, Signals: signals[k]}
-		if p.HasLimits {
-			cp.Centre, cp.Lower, cp.Upper = p.Centre, p.Lower, p.Upper
-		}
-		cp.Baseline = w.ask.BaselinePoints > 0 && ph.LimitPoints > 0 && w.inBaseline(c, k)
-		spec.Points = append(spec.Points, cp)
-	}
-	if hidden > 0 {
-		w.caution("points-hidden", "%s not drawn, since %s for few people. A longer period would show more.", words.Capital(words.N(hidden, "point is", "points are")), plural(hidden, "it stands", "they stand"))
-	}
-	for k := 1; k < len(c.Phases); k++ {
-		from := c.Phases[k].From
-		lo, hi, ok := c.LimitsOf(k-1, from)
-		if ok {
-			spec.Old = append(spec.Old, figure.OldLimits{FromDay: int(s.periods[from].start), ToDay: int(s.periods[c.Phases[k].To].start),
-				Centre: c.Phases[k-1].Centre, Lower: w.floor(lo), Upper: hi})
-		}
-	}
-	for _, d := range ds {
-		spec.Decisions = append(spec.Decisions, figure.Decision{Day: int(d.On), Text: d.What})
-	}
-	for _, p := range c.Phases {
-		spec.TrialLimits = spec.TrialLimits || p.HasLimits && p.LimitPoints < quality.TrialPoints
-	}
-	w.Figures = append(w.Figures, figure.Control(spec))
-}
-
-// hiddenPoint says whether a point of a chart would tell a count that stands
-// for few people.
-func (w *work) hiddenPoint(s *series, k int) bool {
-	if w.HasEvents {
-		return w.hiddenCount(int(s.num[k])) || w.hiddenCount(int(s.den[k]-s.num[k]))
-	}
-	return w.hiddenCount(int(s.den[k]))
-}
-
-// goalShare reads a goal of a p chart, written as a share or in percent.
-func goalShare(g float64) float64 {
-	if g > 1 {
-		return g / 100
-	}
-	return g
-}
-
-// inBaseline says whether point k is one of those that set the limits.
-func (w *work) inBaseline(c *quality.Chart, k int) bool {
-	ph := c.Phases[c.Points[k].Phase]
-	seen := 0
-	for i := ph.From; i <= k; i++ {
-		if c.Points[i].HasValue {
-			seen++
-		}
-	}
-	return seen <= ph.LimitPoints
+	return fmt.Sprintf("on average %s expected in a %s, fewer than %d, too few for limits to mean anything", words.Plain(bad.Expected)+" are", w.ask.Period, quality.LeastExpected)
 }

@@ -471,37 +471,6 @@ func TestChartsByHand(t *testing.T) {
 	wantCaution(t, c, "incomplete-periods", "2023-12")
 }
 
-func TestRunsOfNoneAreNoSignal(t *testing.T) {
-	// Twenty months of twenty visits, one low visit in each of three: runs of
-	// none are what such numbers give.
-	var v strings.Builder
-	v.WriteString("visit,socket,date,purpose,comfort\n")
-	for m := range 20 {
-		for k := range 20 {
-			c := 9
-			if k == 0 && m >= 14 && m%2 == 0 {
-				c = 3
-			}
-			fmt.Fprintf(&v, "V%d-%d,S1,%s,follow-up,%d\n", m, k, fmt.Sprintf("%d-%02d-%02d", 2022+m/12, m%12+1, k+2), c)
-		}
-	}
-	log := sheets{"limbs": plainLimbs(1), "sockets": socketsHead + "S1,P1L,definitive,2021-12-01,,,,,\n", "visits": v.String()}
-	for _, chart := range []string{"", "\nchart: xmr"} {
-		a := one(t, log, "to: 2023-08-31", "method: control-chart\nrows: visits\nnumerator: {comfort: ..5}\nperiod: month"+chart)
-		wantCaution(t, a, "runs-not-tested", "not judged")
-		for _, r := range table(t, a, "signals").Rows {
-			if r[2] != "beyond-limits" {
-				t.Errorf("signal %v", r)
-			}
-		}
-		for _, r := range table(t, a, "points").Rows {
-			if x, ok := r[6].(float64); ok && x < 0 {
-				t.Errorf("a limit below zero: %v", r)
-			}
-		}
-	}
-}
-
 func TestDecisionStartsAPhaseAndIsFollowed(t *testing.T) {
 	var v strings.Builder
 	v.WriteString("visit,socket,date,purpose,comfort\n")

@@ -19,6 +19,7 @@ type ControlPoint struct {
 	Baseline             bool     // belongs to the frozen baseline
 	Signals              []string // in words: "beyond the upper limit", "8 on one side"
 	Hidden               bool     // withheld, since it stands for few people: a gap in the line
+	Provisional          bool     // may still change: hollow, on a shaded ground
 }
 
 // Decision is a dated line on the chart.
@@ -27,7 +28,8 @@ type Decision struct {
 	Text string
 }
 
-// OldLimits are the limits of an earlier phase carried on, drawn faint.
+// OldLimits are the limits of an earlier phase carried on, drawn faint. On a
+// chart by order the days are places in the order, from 1.
 type OldLimits struct {
 	FromDay, ToDay       int
 	Centre, Lower, Upper float64
@@ -51,7 +53,7 @@ type ControlSpec struct {
 	Percent     bool   // values are shares of one, shown in percent
 	Unit        string // unit of other values
 	CentreWord  string // "mean" (default), "median"
-	ByOrder     bool   // points in order of cases, not by date
+	ByOrder     bool   // points in order of cases, not by date; Day is then what the axis is labelled with
 	OrderAxis   string // title of that axis; default "Case"
 	Points      []ControlPoint
 	Old         []OldLimits
@@ -213,6 +215,21 @@ func (d *controlDrawing) place(i int) float64 {
 	return float64(d.points[i].Day)
 }
 
+// when is where a day stands along the axis; on a chart by order, before the
+// first point of that day or a later one.
+func (d *controlDrawing) when(day int) float64 {
+	if !d.spec.ByOrder {
+		return float64(day)
+	}
+	at := 0.5
+	for _, p := range d.points {
+		if p.Day < day {
+			at++
+		}
+	}
+	return at
+}
+
 // reach is the stretch of the axis that belongs to a point: half way to its
 // neighbours.
 func (d *controlDrawing) reach(i int) (float64, float64) {
@@ -280,9 +297,9 @@ func (d *controlDrawing) layout() {
 		for _, p := range d.hidden {
 			x0, x1 = math.Min(x0, float64(p.Day)-d.step/4), math.Max(x1, float64(p.Day)+d.step/4)
 		}
-		for _, dec := range s.Decisions {
-			x0, x1 = math.Min(x0, float64(dec.Day)-d.step/4), math.Max(x1, float64(dec.Day)+d.step/4)
-		}
+	}
+	for _, dec := range s.Decisions {
+		x0, x1 = math.Min(x0, d.when(dec.Day)-d.step/4), math.Max(x1, d.when(dec.Day)+d.step/4)
 	}
 	x0, x1 = spread(x0, x1)
 
@@ -300,7 +317,7 @@ func (d *controlDrawing) layout() {
 	d.left = small.widest(labels(yTicks)...) + tickGap + 2
 	d.right = d.width - small.widest(texts...) - 10
 	y := d.heading(0, title, hint) - 8
-	flags := len(s.Decisions) > 0 && !s.ByOrder
+	flags := len(s.Decisions) > 0
 	if flags {
 		y -= 13
 	}
@@ -313,6 +330,7 @@ func (d *controlDrawing) layout() {
 
 	d.strip = d.frame.top + 2.5
 	d.baseline()
+	d.provisional()
 	d.yGrid(yTicks)
 	d.oldLimits()
 	d.limits()
@@ -346,12 +364,22 @@ func (d *controlDrawing) layout() {
 	d.legend(unplaced, flags)
 }
 
+// orderTicks labels places in the order, by the day of the point where the
+// points have days.
 func (d *controlDrawing) orderTicks() []tick {
 	var out []tick
-	for _, t := range linearTicks(1, float64(max(len(d.points), 2)), 8) {
-		if t.value == math.Trunc(t.value) && t.value >= 1 {
-			out = append(out, t)
+	dated := true
+	for _, p := range d.points {
+		dated = dated && p.Day != 0
+	}
+	for _, t := range linearTicks(1, float64(max(len(d.points), 2)), 7) {
+		if t.value != math.Trunc(t.value) || t.value < 1 {
+			continue
 		}
+		if at := int(t.value); dated && at <= len(d.points) {
+			t.label = dateOf(d.points[at-1].Day).Format("2 Jan 2006")
+		}
+		out = append(out, t)
 	}
 	return out
 }

@@ -66,6 +66,23 @@ func (d *controlDrawing) baseline() {
 	}
 }
 
+// provisional shades the points that may still change, and says so.
+func (d *controlDrawing) provisional() {
+	i := len(d.points)
+	for i > 0 && d.points[i-1].Provisional {
+		i--
+	}
+	if i == len(d.points) {
+		return
+	}
+	a, _ := d.reach(i)
+	_, b := d.reach(len(d.points) - 1)
+	x0, x1 := d.x.in(a), d.x.in(b)
+	area := box(x0, d.bottom, x1, d.frame.top)
+	d.polygon(area, wash)
+	d.hatched(area, hatches[1], grid)
+}
+
 func (d *controlDrawing) oldLimits() {
 	for _, o := range d.spec.Old {
 		x0, x1 := d.x.in(float64(o.FromDay)), d.x.in(float64(o.ToDay))
@@ -133,11 +150,11 @@ const flagSize vg.Length = 5.6
 func (d *controlDrawing) flags(taken *[]rect) {
 	slots := make([]slot, len(d.spec.Decisions))
 	for i, dec := range d.spec.Decisions {
-		slots[i] = slot{want: d.x.in(float64(dec.Day)), height: 2*flagSize + 2}
+		slots[i] = slot{want: d.x.in(d.when(dec.Day)), height: 2*flagSize + 2}
 	}
 	apart(slots, d.left-flagSize, d.right+flagSize)
 	for i, dec := range d.spec.Decisions {
-		x := d.x.in(float64(dec.Day))
+		x := d.x.in(d.when(dec.Day))
 		top := d.frame.top + 2
 		if d.named() {
 			top += small.line() + 1
@@ -187,6 +204,9 @@ func (d *controlDrawing) marks(taken []rect) []string {
 				r = 1.1
 			}
 			d.marker(pt.X, pt.Y, r, dot, blue)
+			if p.Provisional && !dense {
+				d.marker(pt.X, pt.Y, r-1, dot, white)
+			}
 		}
 		if len(d.points) <= 2000 {
 			places = append(places, rect{pt.X - 4, pt.Y - 4, pt.X + 4, pt.Y + 4})
@@ -252,6 +272,9 @@ func (d *controlDrawing) legend(unplaced []string, flags bool) {
 	}
 	if signal {
 		t = append(t, "Diamond: signal.")
+	}
+	if d.points[len(d.points)-1].Provisional {
+		t = append(t, "Hollow, hatched: rows may still come in; not judged.")
 	}
 	if len(unplaced) > 0 {
 		shown := unplaced

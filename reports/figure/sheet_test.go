@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -37,52 +38,64 @@ func all() map[string]*Figure {
 	for i := range order.Points {
 		order.Points[i].Signals = []string{"beyond the limits", "8 on one side"}[i%2 : i%2+1]
 	}
+	late, between := sampleControl(), sampleControl()
+	for i := len(late.Points) - 3; i < len(late.Points); i++ {
+		late.Points[i].Provisional = true
+	}
+	between.ByOrder, between.OrderAxis, between.Percent, between.Unit, between.Goal, between.Pending = true, "Events in order, by date", false, "days", nil, nil
+	between.CentreWord = "median"
+	for i := range between.Points {
+		p := &between.Points[i]
+		p.Value, p.Centre, p.Upper, p.Lower = float64(10+(i*37)%90), 42, 310, math.NaN()
+	}
 	return map[string]*Figure{
-		"curves-narrow": Curves(narrow),
-		"curves-big":    Curves(big),
-		"control-half":  Control(order),
-		"curves-public": Curves(public),
-		"residuals":     Residuals(sampleResiduals(120)),
-		"residuals-one": Residuals(sampleResiduals(1)),
-		"funnel":        Funnel(sampleFunnel()),
-		"funnel-bare":   Funnel(FunnelSpec{Centre: 0.2, Percent: true, Units: []FunnelUnit{{"A", 10, 0.3}}}),
-		"columns":       Columns(sampleColumns()),
-		"columns-one":   Columns(ColumnsSpec{Periods: []string{"2026"}, Parts: []ColumnPart{{"all", []float64{0}}}}),
-		"flow-public":   Flow(publicFlow),
-		"stacked":       Stacked(sampleStacked()),
-		"stacked-one":   Stacked(StackedSpec{Layers: []Layer{{"Died", []Step{{Time: 0}, {Time: 40, Estimate: 0.5}}}}}),
-		"stacked-empty": Stacked(StackedSpec{}),
-		"forest":        Forest(sampleForest()),
-		"forest-half":   Forest(half),
-		"forest-empty":  Forest(ForestSpec{Terms: []ForestTerm{{"a", []ForestRow{{Reference: true}}}}}),
-		"forest-one":    Forest(ForestSpec{Terms: []ForestTerm{{"Age", []ForestRow{{Estimate: 1, Low: 1, High: 1}}}}}),
-		"means":         Means(sampleMeans()),
-		"control":       Control(sampleControl()),
-		"control-order": Control(sampleOrder()),
-		"control-one":   Control(ControlSpec{Points: []ControlPoint{{Label: "2026-01", Day: 20454, Value: 3, Centre: 3, Lower: 3, Upper: 3}}}),
-		"control-empty": Control(ControlSpec{}),
-		"bars":          Bars(sampleBars()),
-		"bars-half":     Bars(halfBars),
-		"bars-hidden":   Bars(hidden),
-		"bars-zero":     Bars(BarsSpec{Bars: []Bar{{Name: "none"}}}),
-		"fit":           Fit(sampleFit(150)),
-		"fit-many":      Fit(sampleFit(20000)),
-		"fit-guides":    Fit(sampleAgreement()),
-		"fit-constant":  Fit(FitSpec{Points: []XY{{3, 3}, {3, 3}}}),
-		"paths":         Trajectories(sampleTrajectories(60)),
-		"paths-many":    Trajectories(sampleTrajectories(4000)),
-		"paths-groups":  Trajectories(groups),
-		"paths-point":   Trajectories(TrajectoriesSpec{Paths: []Path{{Points: []XY{{0, 1}}}}}),
-		"flow":          Flow(sampleFlow()),
-		"curves":        Curves(sampleCurves()),
-		"curves-causes": Curves(sampleCauses()),
-		"curves-many":   Curves(manyGroups()),
-		"curves-single": Curves(CurvesSpec{Curves: []Curve{{Group: "all", Steps: stepsOf(lives(40, 60, 1, 9), 0)}}, Until: 100, Width: HalfWidth}),
-		"curves-empty":  Curves(CurvesSpec{}),
-		"curves-open":   Curves(sampleOpen()),
-		"curves-mean":   Curves(sampleMean()),
-		"curves-point":  Curves(CurvesSpec{Curves: []Curve{{Steps: []Step{{Time: 0, Estimate: 1, Low: 1, High: 1, AtRisk: 1}}}}}),
-		"curves-calm":   Curves(CurvesSpec{Direction: Up, Curves: []Curve{{Group: "all", Steps: []Step{{Time: 0, AtRisk: 5}, {Time: 400, AtRisk: 5, Censored: 5}}}}}),
+		"control-late":    Control(late),
+		"control-between": Control(between),
+		"curves-narrow":   Curves(narrow),
+		"curves-big":      Curves(big),
+		"control-half":    Control(order),
+		"curves-public":   Curves(public),
+		"residuals":       Residuals(sampleResiduals(120)),
+		"residuals-one":   Residuals(sampleResiduals(1)),
+		"funnel":          Funnel(sampleFunnel()),
+		"funnel-bare":     Funnel(FunnelSpec{Centre: 0.2, Percent: true, Units: []FunnelUnit{{"A", 10, 0.3}}}),
+		"columns":         Columns(sampleColumns()),
+		"columns-one":     Columns(ColumnsSpec{Periods: []string{"2026"}, Parts: []ColumnPart{{"all", []float64{0}}}}),
+		"flow-public":     Flow(publicFlow),
+		"stacked":         Stacked(sampleStacked()),
+		"stacked-one":     Stacked(StackedSpec{Layers: []Layer{{"Died", []Step{{Time: 0}, {Time: 40, Estimate: 0.5}}}}}),
+		"stacked-empty":   Stacked(StackedSpec{}),
+		"forest":          Forest(sampleForest()),
+		"forest-half":     Forest(half),
+		"forest-empty":    Forest(ForestSpec{Terms: []ForestTerm{{"a", []ForestRow{{Reference: true}}}}}),
+		"forest-one":      Forest(ForestSpec{Terms: []ForestTerm{{"Age", []ForestRow{{Estimate: 1, Low: 1, High: 1}}}}}),
+		"means":           Means(sampleMeans()),
+		"control":         Control(sampleControl()),
+		"control-order":   Control(sampleOrder()),
+		"control-one":     Control(ControlSpec{Points: []ControlPoint{{Label: "2026-01", Day: 20454, Value: 3, Centre: 3, Lower: 3, Upper: 3}}}),
+		"control-empty":   Control(ControlSpec{}),
+		"bars":            Bars(sampleBars()),
+		"bars-half":       Bars(halfBars),
+		"bars-hidden":     Bars(hidden),
+		"bars-zero":       Bars(BarsSpec{Bars: []Bar{{Name: "none"}}}),
+		"fit":             Fit(sampleFit(150)),
+		"fit-many":        Fit(sampleFit(20000)),
+		"fit-guides":      Fit(sampleAgreement()),
+		"fit-constant":    Fit(FitSpec{Points: []XY{{3, 3}, {3, 3}}}),
+		"paths":           Trajectories(sampleTrajectories(60)),
+		"paths-many":      Trajectories(sampleTrajectories(4000)),
+		"paths-groups":    Trajectories(groups),
+		"paths-point":     Trajectories(TrajectoriesSpec{Paths: []Path{{Points: []XY{{0, 1}}}}}),
+		"flow":            Flow(sampleFlow()),
+		"curves":          Curves(sampleCurves()),
+		"curves-causes":   Curves(sampleCauses()),
+		"curves-many":     Curves(manyGroups()),
+		"curves-single":   Curves(CurvesSpec{Curves: []Curve{{Group: "all", Steps: stepsOf(lives(40, 60, 1, 9), 0)}}, Until: 100, Width: HalfWidth}),
+		"curves-empty":    Curves(CurvesSpec{}),
+		"curves-open":     Curves(sampleOpen()),
+		"curves-mean":     Curves(sampleMean()),
+		"curves-point":    Curves(CurvesSpec{Curves: []Curve{{Steps: []Step{{Time: 0, Estimate: 1, Low: 1, High: 1, AtRisk: 1}}}}}),
+		"curves-calm":     Curves(CurvesSpec{Direction: Up, Curves: []Curve{{Group: "all", Steps: []Step{{Time: 0, AtRisk: 5}, {Time: 400, AtRisk: 5, Censored: 5}}}}}),
 	}
 }
 

@@ -56,7 +56,7 @@ func (r *askReader) checkChart() {
 		r.fail(a.Pos, CodeMissingKey, "a u chart needs `numerator`, what is counted, or `outcome`, a column of counts that is summed")
 	case a.Chart == "xmr" && !r.has("outcome") && !r.has("numerator"):
 		r.fail(a.Pos, CodeMissingKey, "an xmr chart needs `outcome`, a column whose mean is drawn, or `numerator`, what is counted in each period")
-	case r.has("outcome") && r.has("numerator"):
+	case r.has("outcome") && r.has("numerator") && (a.Chart == "xmr" || a.Chart == "u" || a.Chart == ""):
 		r.fail(a.KeyPos["numerator"], CodeImpossible, "a chart is of an `outcome` or of a `numerator`, not of both")
 	case a.Chart == "p" && every:
 		r.fail(a.Numerator.Pos, CodeImpossible, "a p chart of all rows among all rows is always 100%%: give `numerator` a condition")

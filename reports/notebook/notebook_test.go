@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"reflect"
+	"slices"
 	"sort"
 	"strings"
 	"testing"
@@ -105,11 +106,11 @@ func TestDefaults(t *testing.T) {
 		t.Errorf("%+v", a)
 	}
 	a = one(t, "id: a\nmethod: control-chart\nrows: sockets\nnumerator: {first_fit: no}\n")
-	if a.Err != nil || a.Chart != "p" || a.Period != "month" || a.Denominator == nil || !a.Denominator.All || a.Confidence != 0 {
+	if a.Err != nil || a.Chart != "" || a.Period != "month" || a.Denominator == nil || !a.Denominator.All || a.Confidence != 0 {
 		t.Errorf("%+v", a)
 	}
 	a = one(t, "id: a\nmethod: control-chart\nrows: visits\noutcome: comfort\n")
-	if a.Err != nil || a.Chart != "xmr" || a.Denominator != nil {
+	if a.Err != nil || a.Chart != "" || a.Denominator != nil {
 		t.Errorf("%+v", a)
 	}
 	a = one(t, "id: a\nmethod: pareto\nrows: findings\nby: region\n")
@@ -127,7 +128,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"competing": "died", "seen_as_exact": "no", "times": "[90d, 1y]", "until": "2y", "quantiles": "[0.25, 0.5]",
 		"confidence": "0.9", "bounds": "logit", "seed": "7", "ties": "breslow", "penalty": "none", "outcome": "ply", "time": "days_since_delivery", "within": "person",
 		"slopes": "[days_since_delivery]", "estimate": "ml", "scale": "log-weeks", "period": "quarter", "dated": "delivered",
-		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "goal": "80%", "better": "higher",
+		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "overdispersed": "no", "late_entry": "30d", "goal": "80%", "better": "higher",
 		"profiles": "[{level: transtibial, age: 50}]", "spline": "{liner_mm: 4}", "adjusted": "yes", "diagnostics": "yes",
 		"contrasts": "[{level: [transtibial, transfemoral], age: 50}, {side: every pair}]", "adjust_p": "holm",
 		"plan": "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
@@ -135,17 +136,18 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
-	apart := map[string]string{"cox": "repeats: gap-time\nvarying: [ply, comfort]\n"}
-	field := map[string]string{"id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP"}
+	apart := map[string][]string{"cox": {"repeats: gap-time\nvarying: [ply, comfort]\n"},
+		"control-chart": {"rows: visits\nchart: u\noutcome: ply\nexposure: minutes\n", "rows: visits\nchart: g\nnumerator: {accepted: no}\nbetween: days\n"}}
+	field := map[string]string{"late_entry": "LateEntry", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder
 			fmt.Fprintf(&b, "method: %s\n", m)
 			for _, k := range AcceptedKeys(m) {
-				if k == "method" || m == "control-chart" && k == "outcome" || strings.Contains(apart[m], k+": ") {
+				v, ok := src[k]
+				if k == "method" || k != "rows" && k != "chart" && k != "numerator" && slices.ContainsFunc(apart[m], func(ask string) bool { return strings.Contains(ask, k+": ") }) {
 					continue
 				}
-				v, ok := src[k]
 				if !ok {
 					t.Fatalf("no value for %s", k)
 				}
@@ -161,17 +163,20 @@ func TestEveryKeyIsRead(t *testing.T) {
 			if a.Err != nil {
 				t.Fatal(a.Err)
 			}
-			rest := one(t, "id: a\nmethod: "+m+"\n"+apart[m])
-			if apart[m] != "" && rest.Err != nil {
-				t.Fatal(rest.Err)
+			rest := map[string]*Ask{}
+			for _, text := range apart[m] {
+				ask := one(t, "id: a\nmethod: "+m+"\n"+text)
+				if ask.Err != nil {
+					t.Fatal(ask.Err)
+				}
+				for k := range ask.KeyPos {
+					rest[k] = ask
+				}
 			}
 			for _, k := range AcceptedKeys(m) {
-				if m == "control-chart" && k == "outcome" {
-					continue
-				}
 				a := a
-				if strings.Contains(apart[m], k+": ") {
-					a = rest
+				if _, ok := a.KeyPos[k]; !ok && rest[k] != nil {
+					a = rest[k]
 				}
 				name := field[k]
 				if name == "" {

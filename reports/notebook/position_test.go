@@ -225,7 +225,20 @@ var faults = []struct {
 	{"p chart of an outcome", chart + "chart: p\nnumerator: {a: b}\n¦outcome: ply\n", CodeImpossible, "", "xmr chart"},
 	{"p chart of all", chart + "chart: p\nnumerator: ¦count\n", CodeImpossible, "", "100%"},
 	{"xmr of two", chart + "chart: xmr\noutcome: ply\n¦numerator: count\n", CodeImpossible, "", "not of both"},
-	{"xmr over", chart + "chart: xmr\nnumerator: count\n¦denominator: count\n", CodeImpossible, "", "p chart"},
+	{"xmr over", chart + "chart: xmr\nnumerator: count\n¦denominator: count\n", CodeImpossible, "", "for a p, u or g chart"},
+	{"c chart over", chart + "chart: c\nnumerator: count\n¦exposure: minutes\n", CodeImpossible, "", "for a u chart"},
+	{"g chart of all", chart + "chart: g\nnumerator: ¦count\n", CodeImpossible, "", "no cases between"},
+	{"g chart by month", chart + "chart: g\nnumerator: {a: b}\n¦period: month\n", CodeImpossible, "", "takes no `period`"},
+	{"days between among rows", chart + "chart: g\nbetween: days\nnumerator: {a: b}\n¦denominator: {c: d}\n", CodeImpossible, "", "use keep"},
+	{"cases between of a t chart", chart + "chart: t\nnumerator: {a: b}\n¦between: cases\n", CodeImpossible, "", "for a g chart"},
+	{"t chart among", chart + "chart: t\nnumerator: {a: b}\n¦denominator: {c: d}\n", CodeImpossible, "", "for a p, u or g chart"},
+	{"overdispersed c chart", chart + "chart: c\nnumerator: count\n¦overdispersed: yes\n", CodeImpossible, "", "limits of a c chart"},
+	{"overdispersed means", chart + "outcome: ply\n¦overdispersed: no\n", CodeImpossible, "", "their own spread"},
+	{"u chart of all among all", chart + "chart: u\nnumerator: ¦count\n", CodeImpossible, "", "always 1"},
+	{"unnamed chart of all among", chart + "numerator: count\n¦denominator: {a: b}\n", CodeImpossible, "", "chart: u"},
+	{"unnamed chart of two", chart + "outcome: ply\n¦numerator: {a: b}\n", CodeImpossible, "", "not of both"},
+	{"goal of shares", chart + "numerator: {a: b}\n¦goal: 75\n", CodeBadValue, "", "0% and 100%"},
+	{"late entry of a number", chart + "outcome: ply\nlate_entry: ¦30\n", CodeBadDuration, "30d", "did you mean"},
 
 	// YAML.
 	{"tab", km + "keep:\n¦\tlevel: x\n", CodeTab, "", "a tab"},
@@ -311,7 +324,10 @@ func TestFaultsOfTheWholeAsk(t *testing.T) {
 		{"summary of nothing", "id: a\nmethod: summary\n", CodeMissingKey, "summary needs `columns`"},
 		{"chart of no rows", "id: a\nmethod: control-chart\noutcome: ply\n", CodeMissingKey, "control-chart needs `rows`"},
 		{"p chart of nothing", chart + "chart: p\n", CodeMissingKey, "needs `numerator`"},
-		{"xmr chart of nothing", chart, CodeMissingKey, "needs `outcome`"},
+		{"xmr chart of nothing", chart + "chart: xmr\n", CodeMissingKey, "needs `outcome`"},
+		{"chart of nothing", chart, CodeMissingKey, "needs `numerator`, what is counted"},
+		{"u chart of nothing", chart + "chart: u\n", CodeMissingKey, "a column of counts"},
+		{"g chart of nothing", chart + "chart: g\n", CodeMissingKey, "needs `numerator`: the condition that makes a row an event"},
 	} {
 		t.Run(f.name, func(t *testing.T) {
 			src, want := unmark(t, "---\ntitle: T\n---\n- a\n\n  "+mark+"```ask\n"+indent(f.body, "  ")+"  ```\n")
