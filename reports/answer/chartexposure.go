@@ -23,7 +23,7 @@ type exposure struct {
 	words  string        // "100 socket-months"
 	scale  float64       // units of the exposure in one of the rate: 100
 	column *table.Column // summed over rows; nil otherwise
-	spans  []stretch       // stretches during which a socket was in use
+	spans  []stretch     // stretches during which a socket was in use
 	days   []float64     // of single units: visits
 	units  int           // sockets, visits
 }
