@@ -41,6 +41,10 @@ type Settings struct {
 	From     *float64 // days since 1970-01-01; nil: open
 	To       *float64 // nil: the latest date of any row of the log
 	LogSince *float64 // from when every socket in use was recorded; nil: not said
+	// Shift moves all dates of a person by so many days, by the person's
+	// identifier; nil moves nothing. It does not go with From, To and
+	// LogSince, which are days of the calendar.
+	Shift map[string]float64
 
 	EarlyRemakeDays float64         // a remake up to this many days from delivery is early; 0: 90
 	CheckWindowDays float64         // a check socket leads to a definitive delivered within; 0: 180
@@ -115,7 +119,10 @@ type Step struct {
 type Cohort struct {
 	in  Tables
 	set Settings
-	to  float64 // the day on which the log is read; -Inf for an empty log
+	// to is the day on which the log is read; -Inf for an empty log, +Inf
+	// where dates are shifted: then cutOf gives it, and nothing is later.
+	to   float64
+	last float64 // the same day on the calendar
 
 	remake   map[string]bool
 	untraced map[string]bool
@@ -141,7 +148,7 @@ type Cohort struct {
 }
 
 // Build reads the tables and works out what links their rows. Errors:
-// ErrKind, ErrDuplicate, ErrPeriod.
+// ErrKind, ErrDuplicate, ErrPeriod, ErrShift.
 func Build(in Tables, set Settings) (*Cohort, error) {
 	for _, d := range []struct {
 		field *float64
@@ -169,9 +176,13 @@ func Build(in Tables, set Settings) (*Cohort, error) {
 			*t.p = table.New(t.name, 0)
 		}
 	}
-	c.to = c.lastDay()
+	c.last = c.lastDay()
+	c.to = c.last
 	if set.From != nil && set.To != nil && *set.From > *set.To {
 		return nil, fmt.Errorf("cohort from %s to %s: %w", table.FormatDate(*set.From), table.FormatDate(*set.To), ErrPeriod)
+	}
+	if err := c.shift(); err != nil {
+		return nil, err
 	}
 	for _, read := range []func() error{c.readLimbs, c.readSockets, c.readVisits, c.readFindings, c.readStations, c.readForming} {
 		if err := read(); err != nil {
@@ -189,8 +200,9 @@ func Build(in Tables, set Settings) (*Cohort, error) {
 }
 
 // To is the day on which the log is read: Settings.To, else the latest date
-// of any row. ok is false for a log without dates.
-func (c *Cohort) To() (day float64, ok bool) { return c.to, c.to > minusInf }
+// of any row. ok is false for a log without dates. Where dates are shifted it
+// is still a day of the calendar, on nobody's clock: not to be shown.
+func (c *Cohort) To() (day float64, ok bool) { return c.last, c.last > minusInf }
 
 // Flow lists how the rows of the named table came about: rows read, and the
 // rows dropped with the reason. It is empty for a name that is no table.

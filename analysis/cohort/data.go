@@ -58,6 +58,7 @@ type personData struct {
 	id       []string  // empty for the stand-in of a limb without a person
 	evidence []float64 // last day not after To of any row; -Inf if none
 	died     []float64 // NaN unless known by To
+	shift    []float64 // days by which all dates were moved
 	lost     []float64 // last day on which an ending says the person went out of sight
 	index    map[string]int
 }

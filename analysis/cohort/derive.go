@@ -17,25 +17,30 @@ func birthday(year float64) float64 {
 	return float64(time.Date(int(year), time.July, 1, 0, 0, 0, 0, time.UTC).Unix() / 86400)
 }
 
-// ageAt is the age on each of the days of a person born in the year beside.
-func ageAt(rows string, days, born []float64) *table.Column {
+// ageAt is the age on each of the days of a person born on the day beside.
+func ageAt(rows string, days, births []float64) *table.Column {
 	col := derived("age", rows, len(days))
 	for i, day := range days {
-		col.SetNum(i, (day-birthday(born[i]))/table.DaysPerYear)
+		col.SetNum(i, (day-births[i])/table.DaysPerYear)
 	}
 	return dropNegative(col)
 }
 
-// bornOf is the birth year of the persons of the limbs, NaN where unknown.
-func (c *Cohort) bornOf(limbs []int) []float64 {
+// birthsOf are the birthdays of the persons of the limbs, moved as their other
+// dates are; NaN where unknown.
+func (c *Cohort) birthsOf(limbs []int) []float64 {
 	out := make([]float64, len(limbs))
 	for i, l := range limbs {
 		out[i] = nan
 		if l >= 0 {
-			out[i] = c.limbs.born[l]
+			out[i] = c.birth(c.limbs.born[l], c.limbs.person[l])
 		}
 	}
 	return out
+}
+
+func (c *Cohort) birth(year float64, person int) float64 {
+	return birthday(year) + c.persons.shift[person]
 }
 
 func (c *Cohort) sinceAmputation(rows string, days []float64, limbs []int) *table.Column {
@@ -124,7 +129,7 @@ func (c *Cohort) socketColumns() []*table.Column {
 		}
 	}
 	return []*table.Column{
-		ageAt(Sockets, starts, c.bornOf(s.limb)), c.sinceAmputation(Sockets, starts, s.limb), sequence, fittings, firstFit, clean,
+		ageAt(Sockets, starts, c.birthsOf(s.limb)), c.sinceAmputation(Sockets, starts, s.limb), sequence, fittings, firstFit, clean,
 		c.meanReduction(), volume, from, to, change, plyStart, plyChange, early, dropNegative(turnaround), dropNegative(follow),
 	}
 }

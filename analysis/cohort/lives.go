@@ -77,17 +77,6 @@ type Lives struct {
 // Len is the number of lives.
 func (l *Lives) Len() int { return len(l.Row) }
 
-// InUse counts the lives that had not ended when last heard of.
-func (l *Lives) InUse() int {
-	n := 0
-	for i, reason := range l.EndReason {
-		if reason == "" && l.Cause[i] == 0 {
-			n++
-		}
-	}
-	return n
-}
-
 // Lives turns rows of sockets (all of them, or those picked by a condition)
 // into lives. A socket is at risk from the latest of its start, its entry,
 // Settings.From and Settings.LogSince, and is censored on the last day on
@@ -125,11 +114,11 @@ func (c *Cohort) Lives(rows *table.Table, spec LifeSpec) (*Lives, error) {
 	for row, i := range at {
 		from := c.start(i)
 		if start != nil {
-			from = notAfter(start, row, c.to)
+			from = notAfter(start, row, c.cutOf(c.sockets.person[i]))
 		}
 		day, reason, basis := c.sockets.end[i], c.sockets.endReason[i], c.sockets.endBasis[i]
 		if end != nil {
-			day, reason, basis = c.givenEnd(i, notAfter(end, row, c.to))
+			day, reason, basis = c.givenEnd(i, notAfter(end, row, c.cutOf(c.sockets.person[i])))
 		}
 		last := day
 		if basis == BasisOpen {
@@ -325,10 +314,10 @@ func (l *Lives) add(x life) {
 	present := x.time
 	who := c.sockets.person[x.socket]
 	if x.basis == BasisOpen && !(c.persons.lost[who] >= last) && !(c.persons.died[who] <= c.to) {
-		present = c.to - x.start
+		present = c.cutOf(who) - x.start
 	}
 	l.IfPresent = append(l.IfPresent, present)
-	l.Unseen = append(l.Unseen, x.basis == BasisOpen && last < c.to-c.set.UnseenDays)
+	l.Unseen = append(l.Unseen, x.basis == BasisOpen && last < c.cutOf(who)-c.set.UnseenDays)
 }
 
 // count fills the counts that follow from the lives.

@@ -123,6 +123,7 @@ func (c *Cohort) person(id string) int {
 		d.index[id] = i
 	}
 	d.id, d.evidence, d.died, d.lost = append(d.id, id), append(d.evidence, minusInf), append(d.died, nan), append(d.lost, nan)
+	d.shift = append(d.shift, c.set.Shift[id])
 	return i
 }
 

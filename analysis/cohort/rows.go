@@ -195,7 +195,7 @@ func (c *Cohort) limbRows() (*table.Table, error) {
 		}
 	}
 	own := c.limbLayer(rows)
-	own.cols = append(own.cols, ageAt(Limbs, first, l.born), c.sinceAmputation(Limbs, first, identity(n)), c.followUp(Limbs, first, l.person))
+	own.cols = append(own.cols, ageAt(Limbs, first, c.birthsOf(identity(n))), c.sinceAmputation(Limbs, first, identity(n)), c.followUp(Limbs, first, l.person))
 	return c.assemble(Limbs, own)
 }
 
@@ -237,7 +237,11 @@ func (c *Cohort) personRows() (*table.Table, error) {
 			return nil, err
 		}
 	}
-	cols = append(cols, ageAt(Persons, first, born.num("born")), c.followUp(Persons, first, people))
+	births := born.num("born")
+	for j, year := range births {
+		births[j] = c.birth(year, people[j])
+	}
+	cols = append(cols, ageAt(Persons, first, births), c.followUp(Persons, first, people))
 	// The columns are already one row a person; the rows of the log that
 	// they came from stay with them.
 	t, err := c.assemble(Persons, layer{Limbs, cols, identity(n)})

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -84,7 +87,7 @@ func codesBeside(t testing.TB, dir string) (codes map[string]map[string]string, 
 		}
 		codes[row[0]][row[1]] = row[2]
 		if len(row) > 3 {
-			shifts[row[2]] = row[3]
+			shifts[row[2]] = strings.TrimPrefix(row[3], "'") // written so that it is no formula
 		}
 	}
 	return codes, shifts
@@ -219,4 +222,106 @@ func TestNamesAreCodedAtTheDoor(t *testing.T) {
 		t.Errorf("%d persons have codes, want 12", len(after["person"]))
 	}
 	plybook(t, dir, "run", quality).want(t, statusDone)
+}
+
+// shiftAsks are questions whose answers rest on times between dates of one
+// person.
+const shiftAsks = "```ask\nid: km\nquestion: How long do they last?\nmethod: kaplan-meier\nby: cast_method\ntimes: [30d, 90d]\n```\n\n" +
+	"```ask\nid: cox\nquestion: What shortens a life?\nmethod: cox\nadjust: [cast_method, age]\n```\n\n" +
+	"```ask\nid: reasons\nquestion: What ends them?\nmethod: cumulative-incidence\ntimes: [90d]\n```\n\n" +
+	"```ask\nid: ply\nquestion: How does ply rise?\nmethod: mixed\nrows: visits\noutcome: ply\ntime: days_since_delivery\n```\n\n" +
+	"```ask\nid: who\nquestion: Who?\nmethod: summary\ncolumns: [age, follow_up_days]\n```\n"
+
+// dayInText is a day of the calendar as reports write it, or as files do.
+var dayInText = regexp.MustCompile(`\b20\d\d-\d\d-\d\d\b|\b\d{1,2} (?:January|February|March|April|May|June|July|August|September|October|November|December) 20\d\d\b|D:20\d{6}`)
+
+// TestDatesAreShifted runs the same notebook with and without a shift of
+// dates: the numbers are the same to the last digit, no day of the log is
+// written, the shifts are kept with the codes, and a second run is the same.
+func TestDatesAreShifted(t *testing.T) {
+	dir := t.TempDir()
+	clinicList(t, filepath.Join(dir, "list.xlsx"))
+	plybook(t, dir, "intake", "list.xlsx").want(t, statusDone)
+	book := func(name, front, asks string) string {
+		writeFile(t, filepath.Join(dir, name+".md"), "---\ntitle: Clinic\nlog: [list.xlsx]\nintake: intake.yaml\n"+front+"---\n\n"+asks)
+		return name + ".md"
+	}
+	moved := book("moved", "shift_dates: 180d\n", shiftAsks)
+	o := plybook(t, dir, "run", moved).want(t, statusNothing)
+	says(t, "a run without codes", o.err, "plybook inspect")
+	plybook(t, dir, "inspect", "--intake", "intake.yaml", "list.xlsx", "--no-marked-copy").want(t, statusDone)
+	plybook(t, dir, "run", book("plain", "", shiftAsks)).want(t, statusDone)
+	if _, shifts := codesBeside(t, dir); len(shifts) > 0 {
+		t.Errorf("a run without shift_dates drew shifts: %v", shifts)
+	}
+	plybook(t, dir, "run", moved).want(t, statusDone)
+	codes, shifts := codesBeside(t, dir)
+	drawn := map[string]bool{}
+	for _, code := range codes["person"] {
+		days, err := strconv.Atoi(shifts[code])
+		if err != nil || days == 0 || days%7 != 0 || days < -180 || days > 180 {
+			t.Errorf("the dates of %s are moved by %q", code, shifts[code])
+		}
+		drawn[shifts[code]] = true
+	}
+	if len(codes["person"]) != 11 || len(drawn) < 3 { // 11 draws from 50 values
+		t.Errorf("%d persons, shifts %v", len(codes["person"]), drawn)
+	}
+
+	a, b := readNumbers(t, filepath.Join(dir, "plain-report")), readNumbers(t, filepath.Join(dir, "moved-report"))
+	for _, id := range []string{"km", "cox", "reasons", "ply", "who"} {
+		x, y := a.answer(t, id), b.answer(t, id)
+		if x.Error != nil || len(x.Tables) == 0 || !reflect.DeepEqual(x.Tables, y.Tables) || !reflect.DeepEqual(x.Rows, y.Rows) || x.Reading != y.Reading {
+			t.Errorf("%s differs with a shift of dates:\n%+v\n%+v", id, x, y)
+		}
+	}
+	for name, text := range everythingIn(t, filepath.Join(dir, "moved-report")) {
+		if strings.HasSuffix(name, ".png") {
+			continue // packed pixels
+		}
+		if found := dayInText.FindString(text); found != "" {
+			t.Errorf("%s holds the day %s", name, found)
+		}
+	}
+	seen := false
+	for _, text := range everythingIn(t, filepath.Join(dir, "plain-report")) {
+		seen = seen || dayInText.MatchString(text)
+	}
+	if !seen {
+		t.Error("a report without a shift holds no day either, so that nothing was looked for")
+	}
+	text := everythingIn(t, filepath.Join(dir, "moved-report"))["report.html"]
+	says(t, "the report", text, "moved by up to 180 days", "Dates moved person by person")
+	says(t, "run.json", everythingIn(t, filepath.Join(dir, "moved-report"))["run.json"], `"shift_dates_days": 180`, `"today": null`)
+
+	one := reportFiles(t, filepath.Join(dir, "moved-report"))
+	plybook(t, dir, "run", moved, "--out", "again").want(t, statusDone)
+	for name, two := range reportFiles(t, filepath.Join(dir, "again")) {
+		if string(one[name]) != string(two) {
+			t.Errorf("%s differs from run to run", name)
+		}
+	}
+	if _, after := codesBeside(t, dir); !reflect.DeepEqual(after, shifts) {
+		t.Errorf("the shifts changed: %v, then %v", shifts, after)
+	}
+	// inspect keeps what a run has drawn.
+	plybook(t, dir, "inspect", "--intake", "intake.yaml", "list.xlsx", "--no-marked-copy").want(t, statusDone)
+	if _, after := codesBeside(t, dir); !reflect.DeepEqual(after, shifts) {
+		t.Errorf("inspect changed the shifts: %v, then %v", shifts, after)
+	}
+
+	o = plybook(t, dir, "run", book("short", "shift_dates: 14d\n", shiftAsks))
+	most := 0
+	for _, s := range shifts {
+		if days, err := strconv.Atoi(s); err == nil {
+			most = max(most, days, -days)
+		}
+	}
+	if most > 14 {
+		says(t, "a shorter shift", o.want(t, statusNothing).err, "by more than the 14 days", "empty the column shift_days")
+	}
+	o = plybook(t, dir, "run", book("cut", "shift_dates: 180d\nto: 2024-06-30\n", shiftAsks)).want(t, statusNothing)
+	says(t, "a day of the calendar", o.err, "cut.md:6:1", "`to` is a day of the calendar", "leave one of the two out")
+	o = plybook(t, dir, "run", book("chart", "shift_dates: 180d\n", "```ask\nid: chart\nmethod: control-chart\nrows: visits\nnumerator: {comfort: ..7}\nperiod: month\n```\n")).want(t, statusAskFailed)
+	says(t, "a chart", o.err, "with shift_dates no true day is known")
 }

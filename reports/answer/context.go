@@ -23,7 +23,7 @@ type Context struct {
 	Front    notebook.Front
 	Reasons  []string            // every end reason of the log's vocabulary
 	Sets     map[string][]string // named sets of end reasons
-	Today    float64             // the data cut: `to`, else the latest date in the log
+	Today    float64             // the data cut: `to`, else the latest date in the log; never shown where dates are shifted
 	Names    Names               // how limbs and persons may be called in print
 	Decision []*notebook.Decision
 	Kept     []string // own columns that are kept from this audience
@@ -216,6 +216,9 @@ func (w *work) selectRows(allowed []string) error {
 		return w.at("rows", name, notebook.CodeBadValue, "%v", err)
 	}
 	w.table = t
+	if err := w.needsTrueDates(); err != nil {
+		return err
+	}
 	if err := w.groupAges(); err != nil {
 		return err
 	}

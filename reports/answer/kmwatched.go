@@ -150,7 +150,7 @@ func (w *work) couldHave(l *lives, j int) float64 {
 	if !gone {
 		return l.Time[j]
 	}
-	return w.ctx.Today - l.Start[j]
+	return l.Cut(j) - l.Start[j]
 }
 
 // followedUnequally warns where one group was followed less completely than

@@ -176,8 +176,8 @@ func (p *planWork) persons() error {
 		p.repeats = p.repeats || m > 1
 	}
 	p.perHead = float64(p.Len()) / float64(len(sizes))
-	for _, s := range p.Start {
-		if s > p.ctx.Today-table.DaysPerYear && s <= p.ctx.Today {
+	for i, s := range p.Start {
+		if s > p.Cut(i)-table.DaysPerYear && s <= p.Cut(i) {
 			p.lastYear++
 		}
 	}

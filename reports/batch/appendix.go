@@ -1,6 +1,7 @@
 package batch
 
 import (
+	"fmt"
 	"path/filepath"
 	"sort"
 	"strings"
@@ -44,6 +45,9 @@ func (r report) appendix() []document.Block {
 		document.Heading{Level: 1, Text: "Appendix: data used", ID: "data-used"},
 		document.Text("Every row read was either used or set aside, and the counts of each sheet add up. Values set aside are single cells that could not be used in rows that were."),
 		r.ledger(),
+	}
+	if r.shifted() {
+		out = append(out, document.Text(fmt.Sprintf("All dates of a person were moved together before anything was worked out, by a number of whole weeks that was drawn at random for the person, up to %d days to either side; the day of the data cut was moved along. Times between the dates of one person, and ages, are as in the log. What needs days of the calendar is not answered, and no day of the log stands in this report.", r.nb.Front.ShiftDates)))
 	}
 	if t, ok := r.problems(); ok {
 		out = append(out, document.Heading{Level: 2, Text: "What was set aside or questioned", ID: "set-aside"}, t,

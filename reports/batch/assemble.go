@@ -31,7 +31,7 @@ func assemble(r report) *document.Document {
 		Title: front.Title, Subtitle: front.Subtitle, Author: front.Author,
 		Language: front.Language,
 		Date:     r.isoDate(),
-		Foot:     "Data to " + r.dataTo() + " · plybook " + r.release,
+		Foot:     r.foot(),
 	}
 	d.Mark = mark(front.Audience)
 	d.Cover = r.cover()
@@ -113,9 +113,10 @@ func mark(a notebook.Audience) string {
 	return ""
 }
 
-// isoDate is the day of the data cut as a file bears it; none without dates.
+// isoDate is the day of the data cut as a file bears it; none without dates,
+// or where dates are shifted and the day is one of the calendar.
 func (r report) isoDate() string {
-	if math.IsInf(r.today, 0) {
+	if math.IsInf(r.today, 0) || r.shifted() {
 		return ""
 	}
 	return words.ISODate(r.today)
@@ -129,8 +130,21 @@ func (r report) dataTo() string {
 	return words.Date(r.today)
 }
 
+// shifted says whether the dates of each person are moved.
+func (r report) shifted() bool { return r.nb.Front.ShiftDates > 0 }
+
+func (r report) foot() string {
+	if r.shifted() {
+		return "Dates moved person by person · plybook " + r.release
+	}
+	return "Data to " + r.dataTo() + " · plybook " + r.release
+}
+
 func (r report) cover() []document.Pair {
 	out := []document.Pair{{Label: "Data to", Text: r.dataTo()}}
+	if r.shifted() {
+		out = []document.Pair{{Label: "Dates", Text: fmt.Sprintf("moved by up to %d days, one number of weeks for each person", r.nb.Front.ShiftDates)}}
+	}
 	f := r.nb.Front
 	if f.From != nil {
 		out = append(out, document.Pair{Label: "Period from", Text: words.Date(*f.From)})

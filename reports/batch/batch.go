@@ -92,7 +92,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	log, codes, err := readLog(ctx, paths, intake)
+	log, codes, err := readLog(ctx, paths, intake, nb.Front.ShiftDates)
 	if err != nil {
 		return nil, err
 	}
@@ -211,7 +211,9 @@ func logFiles(nb *notebook.Notebook, o Options) ([]string, error) {
 // readLog reads the log, and the codes that inspect made beside it if there
 // are any and they cover everybody. It makes no codes: whoever runs a report
 // need not be the one who keeps them.
-func readLog(ctx context.Context, paths []string, intake *ingest.Intake) (*ingest.Log, *ingest.Codes, error) {
+// Shifts of dates it does draw where the notebook asks for them, and keeps
+// them with the codes.
+func readLog(ctx context.Context, paths []string, intake *ingest.Intake, shift int) (*ingest.Log, *ingest.Codes, error) {
 	path := filepath.Join(filepath.Dir(paths[0]), ingest.CodesFile)
 	coder, err := ingest.OpenCodes(path, nil)
 	if err != nil {
@@ -225,13 +227,42 @@ func readLog(ctx context.Context, paths []string, intake *ingest.Intake) (*inges
 		return nil, nil, fmt.Errorf("%w: %w", ErrLog, err)
 	}
 	if !coder.Exists() {
+		if shift > 0 {
+			return nil, nil, fmt.Errorf("%w: shift_dates keeps by how many days each person's dates are moved in %s, and there is none beside the log; run plybook inspect on the log%s, which makes it", ErrLog, ingest.CodesFile, withIntake(intake))
+		}
 		return log, nil, nil
 	}
 	codes := coder.Codes()
 	if coder.Fresh() > 0 || !study.Covers(codes, log) {
 		return nil, nil, fmt.Errorf("%w: %s lacks codes for people or staff who have come since; run plybook inspect on the log%s", ErrLog, path, withIntake(intake))
 	}
+	if shift > 0 {
+		if err := drawShifts(coder, log, path, shift); err != nil {
+			return nil, nil, err
+		}
+	}
 	return log, codes, nil
+}
+
+// drawShifts draws by how many days the dates of each person are moved, where
+// that has not been done, and keeps it beside the codes.
+func drawShifts(coder *ingest.Coder, log *ingest.Log, path string, within int) error {
+	code := coder.Codes().Persons()
+	var persons []string
+	for _, p := range study.Persons(log) {
+		persons = append(persons, code(p))
+	}
+	err := coder.DrawShifts(persons, within)
+	if errors.Is(err, ingest.ErrShift) {
+		return fmt.Errorf("%w: %s moves the dates of some persons by more than the %d days of shift_dates; write a longer time, or empty the column shift_days of that file, and new ones are drawn", ErrLog, path, within)
+	}
+	if err != nil {
+		return fmt.Errorf("%w: %w", ErrLog, err)
+	}
+	if err := coder.Save(path); err != nil {
+		return fmt.Errorf("%w: %w", ErrLog, err)
+	}
+	return nil
 }
 
 func withIntake(intake *ingest.Intake) string {

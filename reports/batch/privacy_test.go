@@ -285,7 +285,7 @@ func reportOf(t *testing.T, book string) (*document.Document, []*answer.Answer) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	log, codes, err := readLog(context.Background(), paths, nil)
+	log, codes, err := readLog(context.Background(), paths, nil, 0)
 	if err != nil {
 		t.Fatal(err)
 	}

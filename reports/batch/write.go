@@ -17,6 +17,7 @@ import (
 	"plybook/reports/numbers"
 	"plybook/reports/output"
 	"plybook/reports/pdf"
+	"plybook/reports/study"
 	"plybook/reports/words"
 )
 
@@ -149,12 +150,16 @@ func (w *writer) numbers() error {
 }
 
 // problems is the list of problems for the workbook. A report that leaves the
-// lab shows where each is and what was done, not the text found.
+// lab, or whose dates are moved, shows where each is and what was done, not
+// the text found.
 func (w *writer) problems() []numbers.ProblemRow {
 	out := numbers.Problems(w.r.log.Problems, w.name)
-	if w.r.nb.Front.Audience != notebook.Quality {
-		for i := range out {
+	for i := range out {
+		if w.r.nb.Front.Audience != notebook.Quality || w.r.shifted() {
 			out[i].Found, out[i].Text = "", ""
+		}
+		if w.r.shifted() { // a heading or a bound may be a day
+			out[i].Column, out[i].Want = study.WithoutDates(out[i].Column), study.WithoutDates(out[i].Want)
 		}
 	}
 	return out
@@ -211,6 +216,7 @@ type settingsRecord struct {
 	Today           *string `json:"today"`
 	HideBelow       int     `json:"hide_below"`
 	EarlyRemakeDays float64 `json:"early_remake_days"`
+	ShiftDates      int     `json:"shift_dates_days,omitempty"` // at most, for each person
 	Paper           string  `json:"paper"`
 	Language        string  `json:"language"`
 }
@@ -231,6 +237,10 @@ type codeCount struct {
 
 func (w *writer) record() error {
 	f := w.r.nb.Front
+	today := &w.r.today
+	if w.r.shifted() {
+		today = nil
+	}
 	iso := func(d *float64) *string {
 		if d == nil || math.IsInf(*d, 0) {
 			return nil
@@ -239,8 +249,8 @@ func (w *writer) record() error {
 		return &s
 	}
 	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
-		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(&w.r.today),
-			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, Paper: f.Paper, Language: f.Language},
+		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(today),
+			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language},
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
 	seen := map[string]bool{}
 	for _, s := range w.r.log.Sheets {

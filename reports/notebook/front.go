@@ -8,12 +8,14 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"hide_below", "early_remake", "paper"}
+	"hide_below", "early_remake", "shift_dates", "paper"}
 
 // The defaults of the front matter.
 const (
 	publicHideBelow    = 11 // hides 1 to 10
 	defaultEarlyRemake = 90 // days
+	leastShift         = 14 // days: whole weeks to either side
+	mostShift          = 3650
 )
 
 var languageForm = regexp.MustCompile(`^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$`)
@@ -63,6 +65,13 @@ func parseFront(path string, lines []string) (Front, int, Errors) {
 	if f.LogSince != nil && f.To != nil && *f.LogSince > *f.To {
 		r.fail(f.Pos["log_since"], CodeImpossible, "`log_since` is later than `to`")
 	}
+	if f.ShiftDates > 0 {
+		for _, key := range []string{"from", "to", "log_since"} {
+			if p, ok := f.Pos[key]; ok {
+				r.fail(p, CodeImpossible, "`%s` is a day of the calendar, and `shift_dates` moves the dates of each person by days of their own, so that no row can be held against it; leave one of the two out", key)
+			}
+		}
+	}
 	if len(r.errs) > 0 {
 		return f, 0, r.sorted()
 	}
@@ -106,6 +115,12 @@ func readFront(r *reader, f *Front, root node) {
 		case "early_remake":
 			if d := r.duration(k, n); d != nil {
 				f.EarlyRemakeDays = d.Days
+			}
+		case "shift_dates":
+			if d := r.duration(k, n); d != nil {
+				if f.ShiftDates = int(d.Days); f.ShiftDates < leastShift || f.ShiftDates > mostShift {
+					r.fail(n.pos, CodeBadValue, "`shift_dates` takes from %dd to %dd, by which the dates of each person are moved at most, not %s", leastShift, mostShift, d.Text)
+				}
 			}
 		case "paper":
 			f.Paper = r.word(k, n, []string{"a4", "letter"})

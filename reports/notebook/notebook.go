@@ -55,6 +55,7 @@ type Front struct {
 	LogSince        *float64       // days since 1970-01-01
 	HideBelow       int            // counts from 1 to HideBelow-1 are hidden; default 0 for quality, 11 otherwise
 	EarlyRemakeDays float64        // key early_remake, default 90
+	ShiftDates      int            // days by which the dates of each person are moved at most; 0: not at all
 	Paper           string         // "a4" (default) or "letter"
 	Pos             map[string]Pos // of each key written, and of "" (the first line)
 }

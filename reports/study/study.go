@@ -28,6 +28,13 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 	if f.Audience != notebook.Quality {
 		log, kept = withoutCoded(log)
 	}
+	shift, err := shifts(f, log, codes)
+	if err != nil {
+		return nil, err
+	}
+	if shift != nil {
+		log = undated(log)
+	}
 	tables, err := Tables(log)
 	if err != nil {
 		return nil, fmt.Errorf("tables of the log: %w", err)
@@ -36,7 +43,7 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 		From: f.From, To: f.To, LogSince: f.LogSince, EarlyRemakeDays: f.EarlyRemakeDays,
 		Remake: ingest.EndReasonSet(ingest.SetRemake), Making: ingest.EndReasonSet(ingest.SetMaking),
 		LimbChange: ingest.EndReasonSet(ingest.SetLimbChange), Untraced: ingest.EndReasonSet(ingest.SetUntraced),
-		BonyRegions: bony(),
+		BonyRegions: bony(), Shift: shift,
 	})
 	if err != nil {
 		return nil, err
