@@ -41,8 +41,8 @@ type ParametricOptions struct {
 // exp(Coef) is the ratio of times. It is never changed after the fit, and
 // keeps the slices it was fitted to: they must not be changed either.
 //
-// Covariances are ordered as Coef, with log Scale last unless the scale is
-// fixed.
+// Covariances are ordered as Coef, then log Scale unless the scale is fixed,
+// then the shape where the distribution has one.
 type Parametric struct {
 	Distribution Distribution
 	Names        []string // of the columns
@@ -59,12 +59,14 @@ type Parametric struct {
 	Coef     []float64 // the constant first
 	Scale    float64
 	LogScale float64     // 0 where the scale is fixed
+	Shape    float64     // q of a generalised gamma distribution, else 0
 	Var      [][]float64 // model-based, from the observed information
 	Robust   [][]float64 // grouped by cluster, no small-sample factor; nil without Cluster
 
-	LogLik, LogLikNull float64 // of times, not of their logarithms; null: the constant and the scale alone
+	LogLik, LogLikNull float64 // of times, not of their logarithms; null: without columns
 	Parameters         int
 	AIC                float64
+	BIC                float64    // with the weight of events for the number of rows (Volinsky and Raftery 2000, Biometrics 56:256)
 	LikelihoodRatio    stats.Test // of all columns; without columns 0 on 0 degrees of freedom
 	Wald               stats.Test // the same, robust where clustered
 
@@ -86,13 +88,15 @@ var ErrNoSpread = errors.New("the times do not say how long lives last and how m
 //
 // Newton's method works on 1/s and b/s, in which the likelihood of every
 // distribution here is concave without late entry (Burridge 1981, J R Stat
-// Soc B 43:41), so that there is one maximum and it is found from anywhere.
+// Soc B 43:41), so that there is one maximum and it is found from anywhere;
+// for the generalised gamma distribution that is so for each shape, and the
+// shape is sought among those maxima (Lawless 1980, Technometrics 22:409).
 // With clusters the robust covariance is the grouped sandwich (Lin and Wei
 // 1989 for Cox; White 1982, Econometrica 50:1).
 //
 // Its errors are stats.ErrNoRows, stats.ErrNoEvents, *RowError,
 // *ColumnsError (stats.ErrSingular), *SeparationError (ErrSeparation),
-// ErrNoSpread and stats.ErrConvergence.
+// ErrNoSpread, ErrShape and stats.ErrConvergence.
 func FitParametric(d ParametricData, o ParametricOptions) (*Parametric, error) {
 	f, err := fitParametric(d, o)
 	if err != nil {
@@ -115,20 +119,25 @@ func fitParametric(d ParametricData, o ParametricOptions) (*Parametric, error) {
 	if err := m.checkColumns(); err != nil {
 		return nil, err
 	}
+	climb := (*parametricModel).newton
+	if o.Distribution.Shaped() {
+		climb = (*parametricModel).shapedNewton
+		// What no shape could mend is told as it is, not as a shape that
+		// cannot be found.
+		if err := m.withoutShape(o.MaxIterations); err != nil {
+			return nil, err
+		}
+	}
 	null := m.without()
-	nullEnd, nullAt, _, err := null.newton(null.start(), o.MaxIterations)
+	nullEnd, nullAt, iterations, err := climb(null, null.start(), o.MaxIterations)
 	if err != nil {
 		return nil, err
 	}
-	end, at, iterations := nullEnd, nullAt, 0
-	if m.p > 0 {
-		// From the fit without columns, which is already of the right size.
-		from := make([]float64, m.size())
-		from[0] = nullAt[0]
-		if !m.fixed {
-			from[m.p+1] = nullAt[1]
-		}
-		if end, at, iterations, err = m.newton(from, o.MaxIterations); err != nil {
+	end, at := nullEnd, nullAt
+	if m.p == 0 {
+		m = null
+	} else {
+		if end, at, iterations, err = climb(m, m.from(nullAt), o.MaxIterations); err != nil {
 			return nil, err
 		}
 	}
@@ -139,6 +148,7 @@ func fitParametric(d ParametricData, o ParametricOptions) (*Parametric, error) {
 	f := m.result(at, cov)
 	f.LogLikNull, f.LogLik, f.Iterations = nullEnd.loglik, end.loglik, iterations
 	f.AIC = 2*float64(f.Parameters) - 2*f.LogLik
+	f.BIC = math.Log(f.Events)*float64(f.Parameters) - 2*f.LogLik
 	f.LikelihoodRatio.Name, f.Wald.Name, f.LikelihoodRatio.P, f.Wald.P = "likelihood-ratio test", "Wald test", 1, 1
 	if m.p > 0 {
 		f.LikelihoodRatio = chiSquare("likelihood-ratio test", math.Max(0, 2*(f.LogLik-f.LogLikNull)), float64(m.p))

@@ -11,22 +11,23 @@ type Distribution int
 
 // The distributions.
 const (
-	WeibullLife     Distribution = iota // W has the smallest extreme value distribution
-	ExponentialLife                     // the same with s fixed at 1: a constant hazard
-	LogNormalLife                       // W is standard normal
-	LogLogisticLife                     // W is standard logistic
+	WeibullLife          Distribution = iota // W has the smallest extreme value distribution
+	ExponentialLife                          // the same with s fixed at 1: a constant hazard
+	LogNormalLife                            // W is standard normal
+	LogLogisticLife                          // W is standard logistic
+	GeneralisedGammaLife                     // W has the law of Prentice with a shape of its own, estimated too
 )
 
 // Distributions are all of them, in order.
 func Distributions() []Distribution {
-	return []Distribution{WeibullLife, ExponentialLife, LogNormalLife, LogLogisticLife}
+	return []Distribution{WeibullLife, ExponentialLife, LogNormalLife, LogLogisticLife, GeneralisedGammaLife}
 }
 
 func (d Distribution) String() string {
-	if d < WeibullLife || d > LogLogisticLife {
+	if d < WeibullLife || d > GeneralisedGammaLife {
 		return fmt.Sprintf("distribution %d", int(d))
 	}
-	return [...]string{"Weibull", "exponential", "log-normal", "log-logistic"}[d]
+	return [...]string{"Weibull", "exponential", "log-normal", "log-logistic", "generalised gamma"}[d]
 }
 
 // FixedScale says whether s is 1 and not estimated.
@@ -36,12 +37,18 @@ func (d Distribution) FixedScale() bool { return d == ExponentialLife }
 // stays the same for all time.
 func (d Distribution) Proportional() bool { return d == WeibullLife || d == ExponentialLife }
 
-func (d Distribution) law() law {
+// Shaped says whether W has a shape that is estimated.
+func (d Distribution) Shaped() bool { return d == GeneralisedGammaLife }
+
+// law is that of W; q is the shape of one that has a shape.
+func (d Distribution) law(q float64) law {
 	switch d {
 	case LogNormalLife:
 		return normalLaw{}
 	case LogLogisticLife:
 		return logisticLaw{}
+	case GeneralisedGammaLife:
+		return newGammaLaw(q)
 	}
 	return extremeLaw{}
 }

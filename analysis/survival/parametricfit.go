@@ -32,7 +32,7 @@ type parametricModel struct {
 }
 
 func newParametricModel(d ParametricData, o ParametricOptions) (*parametricModel, error) {
-	m := &parametricModel{law: o.Distribution.law(), dist: o.Distribution, fixed: o.Distribution.FixedScale(), n: len(d.Left), p: len(d.X), data: d}
+	m := &parametricModel{law: o.Distribution.law(0), dist: o.Distribution, fixed: o.Distribution.FixedScale(), n: len(d.Left), p: len(d.X), data: d}
 	if err := m.check(o); err != nil {
 		return nil, err
 	}
@@ -101,7 +101,7 @@ func (d ParametricData) weight(i int) float64 {
 func (m *parametricModel) check(o ParametricOptions) error {
 	d := m.data
 	switch {
-	case o.Distribution < WeibullLife || o.Distribution > LogLogisticLife:
+	case o.Distribution < WeibullLife || o.Distribution > GeneralisedGammaLife:
 		return fmt.Errorf("there is no distribution %d", int(o.Distribution))
 	case o.MaxIterations < 0:
 		return fmt.Errorf("%d iterations asked for", o.MaxIterations)
@@ -250,12 +250,27 @@ func (m *parametricModel) start() []float64 {
 	return []float64{mean / s, 1 / s}
 }
 
+// from is where the model starts: at the fit without columns, which is
+// already of the right size.
+func (m *parametricModel) from(null []float64) []float64 {
+	out := make([]float64, m.size())
+	out[0] = null[0]
+	if !m.fixed {
+		out[m.p+1] = null[1]
+	}
+	return out
+}
+
 // result turns the parameters back to those of the data as given. The
 // observed information of b and log s follows from that of b/s and 1/s by
-// the chain rule, exactly, because the score is 0.
+// the chain rule, exactly, because the score is 0. cov is the inverse
+// information of the parameters, of the shape too where there is one.
 func (m *parametricModel) result(at []float64, cov [][]float64) *Parametric {
 	f := &Parametric{Distribution: m.dist, Names: m.data.Names, Rows: m.n, Events: m.events, Zeros: m.zeros, LastTime: m.last,
-		Scale: 1, Parameters: m.size(), data: m.data}
+		Scale: 1, Parameters: len(cov), data: m.data}
+	if g, ok := m.law.(*gammaLaw); ok {
+		f.Shape = g.q
+	}
 	for i := range m.n {
 		switch {
 		case !math.IsNaN(m.exact[i]):
@@ -267,7 +282,7 @@ func (m *parametricModel) result(at []float64, cov [][]float64) *Parametric {
 			f.Late++
 		}
 	}
-	k, size := m.p+1, m.size()
+	k, size, all := m.p+1, m.size(), len(cov)
 	slope := 1.0 // 1/s
 	if !m.fixed {
 		slope = at[size-1]
@@ -284,7 +299,7 @@ func (m *parametricModel) result(at []float64, cov [][]float64) *Parametric {
 		f.Coef[0] -= f.Coef[j+1] * m.mean[j]
 	}
 	// g is the derivative of what is reported by the parameters.
-	g := square(size)
+	g := square(all)
 	row := func(to, from int, factor float64) {
 		g[to][from] += factor / slope
 		if !m.fixed {
@@ -298,6 +313,9 @@ func (m *parametricModel) result(at []float64, cov [][]float64) *Parametric {
 	}
 	if !m.fixed {
 		g[size-1][size-1] = -1 / slope
+	}
+	if all > size { // the shape stays as it is
+		g[size][size] = 1
 	}
 	f.Var = around(g, cov)
 	if len(m.data.Cluster) > 0 {

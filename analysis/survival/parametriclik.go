@@ -88,7 +88,7 @@ func (m *parametricModel) between(s *slopes, l, r, eta, slope float64) {
 	zl, zr := slope*l-eta, slope*r-eta
 	fl, fl1, _ := m.law.density(zl)
 	fr, fr1, _ := m.law.density(zr)
-	if (zr-zl)*max(1, math.Abs(fl1), math.Abs(fr1)) > 0.02 {
+	if (zr-zl)*max(1, math.Abs(fl1), math.Abs(fr1)) > narrow {
 		log := between(m.law, zl, zr)
 		a, b := math.Exp(fl-log), math.Exp(fr-log)
 		s.loglik += log
@@ -122,6 +122,10 @@ func (m *parametricModel) between(s *slopes, l, r, eta, slope float64) {
 	s.square(g[0], g[1])
 	s.density(slope)
 }
+
+// narrow is the width of an interval, by how much the density changes within,
+// up to which its mean is taken.
+const narrow = 0.02
 
 // The rule of five points on (0, 1).
 var (
@@ -186,6 +190,10 @@ func (m *parametricModel) likelihood(at []float64) *parametricLikelihood {
 // scoreProducts is the sum over clusters of the products of their scores.
 func (m *parametricModel) scoreProducts(at []float64, of []int, count int) [][]float64 {
 	n, k := m.size(), m.p+1
+	g, shaped := m.law.(*gammaLaw)
+	if shaped {
+		n++
+	}
 	slope := m.slope(at)
 	sums := make([]float64, count*n)
 	for i := range m.n {
@@ -196,6 +204,9 @@ func (m *parametricModel) scoreProducts(at []float64, of []int, count int) [][]f
 		}
 		if !m.fixed {
 			u[k] += m.w[i] * s.first[1]
+		}
+		if shaped {
+			u[k+1] += m.w[i] * m.shapeRow(g, i, m.eta(i, at), slope).q
 		}
 	}
 	out := square(n)

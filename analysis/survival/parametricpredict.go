@@ -48,8 +48,20 @@ func (f *Parametric) predictor(x []float64) float64 {
 	return v
 }
 
+func (f *Parametric) law() law { return f.Distribution.law(f.Shape) }
+
+// byShape adds to the gradient g that by the shape, where there is one:
+// factor times how far z moves with it for the share beyond z to stay as it
+// is.
+func (f *Parametric) byShape(g []float64, factor, z float64) []float64 {
+	if l, ok := f.law().(*gammaLaw); ok {
+		return append(g, factor*l.shift(z))
+	}
+	return g
+}
+
 // spread is the standard error of a function with the gradient g, ordered as
-// Coef, and last by log s.
+// the covariance.
 func (f *Parametric) spread(g []float64) float64 {
 	v := f.Covariance()
 	sum := 0.0
@@ -74,7 +86,7 @@ func (f *Parametric) Survival(x, times []float64, level float64) ([]PredictedSha
 		return nil, fmt.Errorf("predicted survival: %w", err)
 	}
 	q := stats.NormalQuantile(0.5 + level/2)
-	eta, w := f.predictor(x), f.Distribution.law()
+	eta, w := f.predictor(x), f.law()
 	var out []PredictedShare
 	for _, t := range times {
 		if !finite(t) || t <= 0 {
@@ -86,7 +98,7 @@ func (f *Parametric) Survival(x, times []float64, level float64) ([]PredictedSha
 			g[j] = -v / f.Scale
 		}
 		g[len(full)] = -z
-		se := f.spread(g)
+		se := f.spread(f.byShape(g, -1, z))
 		density, _, _ := w.density(z)
 		p := PredictedShare{Time: t, Survival: upper(w, z), StdErr: math.Exp(density) * se, Low: upper(w, z+q*se), High: upper(w, z-q*se)}
 		if !finite(p.StdErr) || math.IsNaN(p.Survival) || math.IsNaN(p.Low) || math.IsNaN(p.High) {
@@ -117,8 +129,8 @@ func (f *Parametric) Quantile(x []float64, p, level float64) (PredictedTime, err
 	if !(p > 0 && p < 1) {
 		return out, fmt.Errorf("quantile: %g is not between 0 and 1", p)
 	}
-	w := f.Distribution.law().quantile(p)
-	g := append(full, f.Scale*w)
+	w := f.law().quantile(p)
+	g := f.byShape(append(full, f.Scale*w), f.Scale, w)
 	log, se := f.predictor(x)+f.Scale*w, f.spread(g)
 	q := stats.NormalQuantile(0.5 + level/2)
 	out.Time, out.StdErr = math.Exp(log), math.Exp(log)*se
@@ -151,7 +163,7 @@ func (f *Parametric) MeanSurvival(rows []int, t float64) float64 {
 	if t <= 0 || len(rows) == 0 {
 		return 1
 	}
-	w, total, mean := f.Distribution.law(), 0.0, 0.0
+	w, total, mean := f.law(), 0.0, 0.0
 	y := math.Log(t)
 	for _, i := range rows {
 		eta := f.Coef[0]
