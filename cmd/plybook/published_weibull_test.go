@@ -34,12 +34,12 @@ func parametricOf(t *testing.T, a *numbersAnswer, want expectation, terms []effe
 	}
 }
 
-// distributionsOf compares the four rows of fit with the entries aft_weibull
+// distributionsOf compares the rows of fit with the entries aft_weibull
 // and so on, as far as the file has them.
 func distributionsOf(t *testing.T, a *numbersAnswer, want expectation, first string) {
 	t.Helper()
 	rows := a.table(t, "fit")
-	if len(rows) != 4 || rows[0]["distribution"] != first {
+	if len(rows) != 5 || rows[0]["distribution"] != first {
 		t.Fatalf("%s: fit has %d rows, the first %v", a.ID, len(rows), rows[0]["distribution"])
 	}
 	for name, key := range map[string]string{"Weibull": "aft_weibull", "exponential": "aft_exponential", "log-normal": "aft_lognormal", "log-logistic": "aft_loglogistic"} {

@@ -54,6 +54,7 @@ func methods() []method {
 		{"exponential", []string{"sockets"}, parametric},
 		{"log-normal", []string{"sockets"}, parametric},
 		{"log-logistic", []string{"sockets"}, parametric},
+		{"generalised-gamma", []string{"sockets"}, parametric},
 		{"cumulative-incidence", []string{"sockets"}, cumulativeIncidence},
 		{"fine-gray", []string{"sockets"}, fineGray},
 		{"mean-cumulative", []string{"limbs", "persons", "sockets"}, meanCumulative},

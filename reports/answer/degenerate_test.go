@@ -169,6 +169,8 @@ var everyAsk = []string{
 	"method: log-normal\nadjust: [age, level, cause, activity, liner_mm]\nentry: cast_on",
 	"method: log-normal\nadjust: [ply]\nlandmark: 90d",
 	"method: log-logistic\nevent: {finding: blister}\nby: cause\ntimes: [1y]",
+	"method: generalised-gamma",
+	"method: generalised-gamma\nevent: {comfort: ..5}\nby: cast_method\nadjust: [age]\ntimes: [90d, 3y]",
 	"method: log-logistic\nby: number\nfactors: [number]\nprofiles: [{number: 1}]",
 	"method: weibull\nby: thing\nprofiles: [{thing: unheard}]\ncluster: none",
 	"method: exponential\nevent: {comfort: ..5}\nadjust: [months_since_amputation]\nprofiles: [{months_since_amputation: 9999999}]",

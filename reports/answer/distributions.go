@@ -4,10 +4,11 @@ import "plybook/analysis/survival"
 
 // distributions are the parametric methods.
 var distributions = map[string]survival.Distribution{
-	"weibull":      survival.WeibullLife,
-	"exponential":  survival.ExponentialLife,
-	"log-normal":   survival.LogNormalLife,
-	"log-logistic": survival.LogLogisticLife,
+	"weibull":           survival.WeibullLife,
+	"exponential":       survival.ExponentialLife,
+	"log-normal":        survival.LogNormalLife,
+	"log-logistic":      survival.LogLogisticLife,
+	"generalised-gamma": survival.GeneralisedGammaLife,
 }
 
 // takesIntervals says whether the method of the ask uses the interval in

@@ -20,7 +20,7 @@ type parametricWork struct {
 	fit     *survival.Parametric
 	others  map[survival.Distribution]*survival.Parametric // all that could be fitted, fit among them
 	cluster string                                         // what groups the errors; empty: nothing
-	es      []estimate                                     // the constant first, then the columns, then log scale
+	es      []estimate                                     // the constant first, then the columns, then log scale and the shape
 	ratios  []estimate                                     // hazard ratios; none where hazards are not proportional
 	groups  []modelGroup
 	asked   []predictedProfile
@@ -55,6 +55,9 @@ func parametric(w *work) error {
 	w.termTable(p.es, p.fit.Robust != nil)
 	p.fitTable()
 	p.ratioTable()
+	if p.fit.Distribution.Shaped() {
+		p.nestedTable()
+	}
 	k := p.combiner()
 	if err := p.compare(k); err != nil {
 		return err
@@ -211,6 +214,12 @@ func (p *parametricWork) estimates() (terms, ratios []estimate) {
 		e.column = design.Column{Term: "log_scale", Label: "log scale"}
 		terms = append(terms, e)
 	}
+	if p.fit.Distribution.Shaped() {
+		s, r := at(len(p.fit.Coef) + 1)
+		e := make1(p.fit.Shape, s, r)
+		e.column = design.Column{Term: "shape", Label: "shape"}
+		terms = append(terms, e)
+	}
 	hr, _ := p.fit.HazardRatio()
 	for j, x := range hr {
 		e := make1(x.Estimate, x.StdErr, x.StdErr)
@@ -225,8 +234,8 @@ func (p *parametricWork) terms() []estimate { return p.es[1 : 1+len(p.design.Col
 
 // fitTable has a row for each distribution, the one asked for first.
 func (p *parametricWork) fitTable() {
-	t := tableOf("fit", text("distribution"), count("rows"), count("events"), count("clusters"), integer("parameters"), number("scale", ""),
-		number("log_likelihood", ""), number("log_likelihood_null", ""), number("aic", ""), number("aic_above_best", ""),
+	t := tableOf("fit", text("distribution"), count("rows"), count("events"), count("clusters"), integer("parameters"), number("scale", ""), number("shape", ""),
+		number("log_likelihood", ""), number("log_likelihood_null", ""), number("aic", ""), number("aic_above_best", ""), number("bic", ""),
 		number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""))
 	least := p.best().AIC
 	clusters := any(nil)
@@ -236,7 +245,7 @@ func (p *parametricWork) fitTable() {
 	for _, d := range p.order() {
 		f := p.others[d]
 		if f == nil {
-			t.row(d.String(), p.Answer.Rows, p.Events, clusters, nil, nil, nil, nil, nil, nil, nil, nil, nil)
+			t.row(d.String(), p.Answer.Rows, p.Events, clusters, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil)
 			continue
 		}
 		lr := f.LikelihoodRatio
@@ -245,7 +254,7 @@ func (p *parametricWork) fitTable() {
 		if tested {
 			df = int(lr.DF)
 		}
-		t.row(d.String(), p.Answer.Rows, p.Events, clusters, f.Parameters, f.Scale, f.LogLik, f.LogLikNull, f.AIC, f.AIC-least,
+		t.row(d.String(), p.Answer.Rows, p.Events, clusters, f.Parameters, f.Scale, when(d.Shaped(), f.Shape), f.LogLik, f.LogLikNull, f.AIC, f.AIC-least, f.BIC,
 			when(tested, lr.Statistic), df, when(tested, lr.P))
 	}
 	p.addTable(t)

@@ -230,14 +230,3 @@ func (p *parametricWork) misfit() {
 			words.Span(worst.at), where, words.Percent(worst.said, 50), words.Percent(worst.seen, 50), map[bool]string{true: "turnbull", false: "kaplan-meier"}[p.seen])
 	}
 }
-
-// shapeInterval is the shape of a Weibull curve, 1/s, with its interval.
-func (p *parametricWork) shapeInterval() (shape, low, high float64) {
-	z := stats.NormalQuantile(0.5 + p.ask.Confidence/2)
-	e := p.es[len(p.es)-1]
-	use := e.stdErr
-	if p.fit.Robust != nil {
-		use = e.robust
-	}
-	return math.Exp(-e.value), math.Exp(-e.value - z*use), math.Exp(-e.value + z*use)
-}

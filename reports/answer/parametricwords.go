@@ -129,12 +129,18 @@ func (p *parametricWork) ratioSentence(e estimate, ev cause) string {
 	return fmt.Sprintf("%s%s %s times as long before being %s %s (%s %s)%s", who, adjusted, words.RatioWithin(r, lo, hi), ev.past, than, p.confidenceWords(), words.RatioRange(lo, hi), end)
 }
 
-// shapeSentence says how the hazard of a Weibull curve goes with time.
+// shapeSentence says how the hazard of a Weibull curve goes with time, or
+// which simpler curves a generalised gamma curve may be.
 func (p *parametricWork) shapeSentence(ev cause) string {
+	if p.fit.Distribution.Shaped() {
+		return p.gammaSentence()
+	}
 	if p.fit.Distribution != survival.WeibullLife || p.lone() {
 		return ""
 	}
-	shape, lo, hi := p.shapeInterval()
+	// The shape is 1/s.
+	e := p.es[len(p.es)-1]
+	shape, lo, hi := math.Exp(-e.value), math.Exp(-e.high), math.Exp(-e.low)
 	if !(lo > 0) || math.IsInf(hi, 1) {
 		return ""
 	}
@@ -154,7 +160,7 @@ func (p *parametricWork) comparison() string {
 	if n < 2 {
 		return "None of the other curves could be fitted to these rows, so there is nothing to compare it with."
 	}
-	tried := fmt.Sprintf("Of the %s curves fitted to the same rows, ", map[int]string{2: "two", 3: "three", 4: "four"}[n])
+	tried := fmt.Sprintf("Of the %s curves fitted to the same rows, ", map[int]string{2: "two", 3: "three", 4: "four", 5: "five"}[n])
 	if best == p.fit {
 		next := math.Inf(1)
 		var second survival.Distribution
@@ -193,6 +199,9 @@ func (p *parametricWork) prints() {
 	}
 	p.print(p.predictedTimes())
 	p.print(p.fitPrint())
+	if p.fit.Distribution.Shaped() {
+		p.print(p.nestedPrint())
+	}
 }
 
 func (p *parametricWork) predictedTimes() document.Block {
@@ -230,19 +239,19 @@ func timeCell(q survival.PredictedTime) string {
 }
 
 func (p *parametricWork) fitPrint() document.Block {
-	t := document.Table{ID: p.ask.ID + "-fit", Caption: "Four curves fitted to the same rows, the one asked for first", Columns: []document.TableColumn{
+	t := document.Table{ID: p.ask.ID + "-fit", Caption: "Five curves fitted to the same rows, the one asked for first", Columns: []document.TableColumn{
 		{Head: "Curve", Wide: true}, {Head: "Numbers estimated", Align: document.Right}, {Head: "Log-likelihood", Align: document.Right},
-		{Head: "AIC", Align: document.Right}, {Head: "AIC above the least", Align: document.Right}}}
+		{Head: "AIC", Align: document.Right}, {Head: "AIC above the least", Align: document.Right}, {Head: "BIC", Align: document.Right}}}
 	least := p.best().AIC
 	for _, d := range p.order() {
 		f := p.others[d]
 		if f == nil {
-			t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.NotComputed, words.NotComputed, words.NotComputed, words.NotComputed})
+			t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.NotComputed, words.NotComputed, words.NotComputed, words.NotComputed, words.NotComputed})
 			continue
 		}
-		t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.Fixed(float64(f.Parameters), 0), words.Fixed(f.LogLik, 1), words.Fixed(f.AIC, 1), words.Fixed(f.AIC-least, 1)})
+		t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.Fixed(float64(f.Parameters), 0), words.Fixed(f.LogLik, 1), words.Fixed(f.AIC, 1), words.Fixed(f.AIC-least, 1), words.Fixed(f.BIC, 1)})
 	}
-	t.Notes = []string{"AIC: the smaller, the better the curve follows the rows for the numbers it needs. Differences under 2 tell nothing."}
+	t.Notes = []string{"AIC: the smaller, the better the curve follows the rows for the numbers it needs. Differences under 2 tell nothing. BIC asks more for each number (with the count of events)."}
 	return t
 }
 
@@ -258,6 +267,9 @@ func (p *parametricWork) methods() {
 		s.WriteString(" without further columns")
 	}
 	s.WriteString(", fitted by maximum likelihood.")
+	if p.fit.Distribution.Shaped() {
+		s.WriteString(" Its shape was estimated too (Prentice's parameters: 1 is the Weibull curve, 0 the log-normal one).")
+	}
 	if p.seen {
 		s.WriteString(" The event is known to lie between the last visit that was without it and the first that met it, and that interval was used.")
 	}
@@ -277,6 +289,10 @@ func (p *parametricWork) methods() {
 		s.WriteString(" The lab's own columns of sockets are taken as known at delivery.")
 	}
 	p.Methods = s.String()
+	if p.fit.Distribution.Shaped() {
+		p.References = append(p.References, "Prentice RL. A log gamma model and its maximum likelihood estimation. Biometrika 1974; 61: 539-544.",
+			"Lawless JF. Inference in the generalized gamma and log gamma distributions. Technometrics 1980; 22: 409-419.")
+	}
 	p.References = append(p.References, "Kalbfleisch JD, Prentice RL. The statistical analysis of failure time data. 2nd ed. Hoboken: Wiley; 2002.",
 		"Akaike H. A new look at the statistical model identification. IEEE Trans Automat Contr 1974; 19: 716-723.")
 	if p.seen {

@@ -194,7 +194,7 @@ func (r *askReader) checkEvent() {
 				r.fail(a.Event.Pos, CodeImpossible, "a condition is met at some time between two visits; %s takes the visit itself "+
 					"as the time only where the ask says `seen_as_exact: true`", a.Method)
 			}
-		case "weibull", "exponential", "log-normal", "log-logistic":
+		case "weibull", "exponential", "log-normal", "log-logistic", "generalised-gamma":
 			for _, key := range []string{"end", "landmark"} {
 				if r.has(key) {
 					r.fail(a.KeyPos[key], CodeImpossible, "`%s` does not go with an event that is a condition: the visits say when it came about", key)
