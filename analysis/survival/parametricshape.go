@@ -206,6 +206,10 @@ func (m *parametricModel) shapedNewton(from []float64, maxIterations int) (*para
 				m.law = best.law
 				return full, best.at, total, nil
 			}
+			// Far on for next to nothing: the error of such a shape is above 100.
+			if slope*step < 1e-6 && math.Abs(step) > 0.1 {
+				return nil, nil, total, ErrShape
+			}
 		}
 		next, n := m.betterShape(best, step, maxIterations)
 		total += n

@@ -70,7 +70,7 @@ func (w *work) parametricError(err error, d *design.Design) error {
 		return w.modelError(err, d, name, col.Columns)
 	case errors.Is(err, survival.ErrShape):
 		return &notebook.Error{Pos: w.ask.Pos, Code: "no-shape",
-			Text: "the events seen do not tell the shape of a generalised gamma curve, as where they are few or run up against a wall; ask with weibull or log-normal, which are two of its shapes"}
+			Text: "the events seen do not tell the shape of a generalised gamma curve, as where they are few, run up against a wall, or are of very unlike sockets; ask of sockets that are alike (keep), or with weibull or log-normal, which are two of its shapes"}
 	case errors.Is(err, survival.ErrNoSpread):
 		return &notebook.Error{Pos: w.ask.Pos, Code: "no-spread",
 			Text: "the events seen do not say how long sockets last and how much they differ, as when there is but one event, or all fell on one day; ask of more rows, or use kaplan-meier"}
