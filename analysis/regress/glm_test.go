@@ -267,7 +267,13 @@ func asSeparation(err error, to **SeparationError) bool {
 // Of a two-by-two table the penalised log odds ratio is that with a half added
 // to every cell (Haldane 1956; Firth 1993, section 3.4).
 func TestFirthOfATable(t *testing.T) {
-	cells := [2][2]float64{{7, 0}, {5, 9}} // by column, without and with the outcome
+	for _, cells := range [][2][2]float64{{{7, 0}, {5, 9}}, {{1, 0}, {0, 1}}, {{400, 3}, {0, 2}}} { // by column, without and with the outcome
+		tableOf(t, cells)
+	}
+}
+
+func tableOf(t *testing.T, cells [2][2]float64) {
+	t.Helper()
 	d := GLMData{X: [][]float64{nil}, Names: []string{"x"}}
 	for x, c := range cells {
 		for y, n := range c {
@@ -277,8 +283,12 @@ func TestFirthOfATable(t *testing.T) {
 		}
 	}
 	m := glm(t, Logistic, d, GLMOptions{Firth: true})
-	lsqtest.Close(t, "log odds ratio", m.Coef[1].Estimate, math.Log(9.5*7.5/(5.5*0.5)), 1e-10)
-	lsqtest.Close(t, "constant", m.Coef[0].Estimate, math.Log(0.5/7.5), 1e-10)
+	constant := math.Log((cells[0][1] + 0.5) / (cells[0][0] + 0.5))
+	lsqtest.Close(t, "log odds ratio", m.Coef[1].Estimate, math.Log((cells[1][1]+0.5)/(cells[1][0]+0.5))-constant, 1e-10)
+	lsqtest.Close(t, "constant", m.Coef[0].Estimate, constant, 1e-10)
+	if m.Iterations > 30 {
+		t.Errorf("%d iterations", m.Iterations)
+	}
 }
 
 // Wheeze of children in Ohio: four rows of each child.

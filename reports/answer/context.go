@@ -59,6 +59,7 @@ func methods() []method {
 		{"fine-gray", []string{"sockets"}, fineGray},
 		{"mean-cumulative", []string{"limbs", "persons", "sockets"}, meanCumulative},
 		{"linear", anyRows, linear},
+		{"logistic", anyRows, logistic},
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
 		{"pareto", anyRows, pareto},
 		{"control-chart", anyRows, controlChart},
@@ -81,6 +82,7 @@ type work struct {
 	agesGrouped bool // ages above 89 were taken as 90
 	curves      []curve
 	contrasts   []contrast
+	joints      []string // tests of whole terms, in words
 
 	adjustedPrint *document.Table // nil: not asked for
 	adjustedWords string

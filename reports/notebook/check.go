@@ -29,6 +29,7 @@ func (r *askReader) defaults() {
 	set(&a.Bounds, "bounds", "complementary-log-log")
 	set(&a.Ties, "ties", "efron")
 	set(&a.AdjustP, "adjust_p", "none")
+	set(&a.Intervals, "intervals", "symmetric")
 	set(&a.Within, "within", "limb")
 	set(&a.Estimate, "estimate", "reml")
 	set(&a.Period, "period", "month")
@@ -69,6 +70,7 @@ func (r *askReader) check() {
 	r.checkCounting()
 	r.checkPlan()
 	r.checkCurves()
+	r.checkOutcomes()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {
@@ -83,7 +85,7 @@ func (r *askReader) check() {
 	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") && !a.Adjusted && !a.Diagnostics {
 		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`%s, which are not given", a.Method, map[string]string{"cox": ", or with `adjusted` or `diagnostics`"}[a.Method])
 	}
-	if a.Penalty == "firth" {
+	if a.Penalty == "firth" && a.Method == "cox" {
 		if a.Ties == "discrete" {
 			r.fail(a.At("penalty", a.Penalty), CodeImpossible, "estimates with discrete `ties` cannot be penalised; use efron or breslow, or leave out `penalty`")
 		}
@@ -126,8 +128,8 @@ func (r *askReader) checkTerms() {
 			}
 		}
 	}
-	if a.Method == "linear" && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
-		r.fail(a.Pos, CodeMissingKey, "linear needs `by` or `adjust`: the columns that explain the outcome")
+	if explainsOutcome[a.Method] && len(terms) == 0 && !r.has("by") && !r.has("adjust") {
+		r.fail(a.Pos, CodeMissingKey, "%s needs `by` or `adjust`: the columns that explain the outcome", a.Method)
 	}
 	if (a.Method == "cox" || a.Method == "fine-gray") && len(terms) == 0 && !r.has("by") && !r.has("adjust") && !r.has("varying") {
 		r.fail(a.Pos, CodeMissingKey, "%s needs `by` or `adjust`: the columns that explain the socket's life", a.Method)

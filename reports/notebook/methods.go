@@ -24,6 +24,8 @@ var accepted = map[string][]string{
 		"event", "competing", "times", "confidence", "ties", "profiles"},
 	"mean-cumulative": {"by", "cluster", "event", "competing", "times", "confidence"},
 	"linear":          {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome", "confidence", "profiles"},
+	"logistic": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome",
+		"weights", "offset", "confidence", "intervals", "penalty", "profiles"},
 	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "estimate", "scale",
 		"confidence", "profiles"},
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "exposure", "between", "overdispersed",
@@ -43,6 +45,7 @@ var parametricKeys = []string{"by", "adjust", "factors", "reference", "interact"
 var needed = map[string][]string{
 	"turnbull":      {"event"},
 	"linear":        {"rows", "outcome"},
+	"logistic":      {"rows", "outcome"},
 	"mixed":         {"rows", "outcome"},
 	"control-chart": {"rows"},
 	"pareto":        {"rows", "by"},

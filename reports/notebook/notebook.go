@@ -140,7 +140,12 @@ type Ask struct {
 	Ties       string    // default "efron"; or breslow, discrete
 	Penalty    string    // "none", "firth" or "": firth where no finite estimate exists otherwise
 
-	Outcome  string
+	Outcome string
+	// OutcomeWhen is the outcome of logistic where it is a condition: a row has
+	// it where the condition holds. Outcome then is empty.
+	OutcomeWhen *table.Condition
+	Intervals   string // of coefficients: default "symmetric"; or profile
+
 	Time     string
 	Within   string // default "limb"
 	Slopes   []string

@@ -133,7 +133,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"contrasts": "[{level: [transtibial, transfemoral], age: 50}, {side: every pair}]", "adjust_p": "holm",
 		"plan": "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
 		"lost": "0.1", "accrual": "1y",
-		"tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
+		"intervals": "profile", "tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	apart := map[string][]string{"cox": {"repeats: gap-time\nvarying: [ply, comfort]\n"},
