@@ -37,7 +37,13 @@ func showSpells(spells []Spell, hs ...*History) string {
 	return strings.Join(out, "; ")
 }
 
-func varyingLog(t *testing.T) *Cohort {
+func varyingLog(t *testing.T) *Cohort { return varyingLogOf(t, Settings{}) }
+
+func varyingLogFrom(t *testing.T, from string) *Cohort {
+	return varyingLogOf(t, Settings{From: on(t, from)})
+}
+
+func varyingLogOf(t *testing.T, set Settings) *Cohort {
 	return build(t, Tables{
 		Limbs: tab(t, Limbs, "person|limb|level\nP1|L1|transtibial\nP2|L2|transtibial\nP3|L3|transtibial"),
 		Sockets: tab(t, Sockets, `
@@ -65,7 +71,7 @@ L1   | 2022-02-20 | MTP      | 0          | 270     | skin
 L1   | 2022-02-20 | MTP      | 100        | 270     | skin
 L1   | 2022-04-11 | MTP      | 0          | 200     | skin
 L1   | 2022-04-11 | MTP      | 100        | 200     | skin`),
-	}, Settings{})
+	}, set)
 }
 
 // A value holds from the day after it was recorded: that of the day of the

@@ -97,3 +97,44 @@ func TestBuildRefuses(t *testing.T) {
 		}
 	}
 }
+
+// A row that the design was not made of is put into its columns, or what it
+// lacks is said.
+func TestRow(t *testing.T) {
+	tb := table.New("sockets", 8)
+	age, cause := table.NewNumber("age", "years", 8), table.NewText("cause", 8)
+	for i, v := range []float64{40, 50, 60, 70, 55, 45} {
+		age.SetNum(i, v)
+	}
+	for i, v := range []string{"trauma", "trauma", "vascular", "vascular", "trauma", "tumour"} {
+		cause.SetText(i, v)
+	}
+	cause.SetText(6, "vascular")
+	age.SetNum(7, 65)
+	for _, c := range []*table.Column{age, cause} {
+		if err := tb.Add(c); err != nil {
+			t.Fatal(err)
+		}
+	}
+	d, err := Build(tb, []int{0, 1, 2, 3, 4}, Spec{Terms: []string{"age", "cause"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 5 {
+		x, err := d.Row(tb, i)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for j := range x {
+			if x[j] != d.X[j][i] {
+				t.Errorf("row %d column %d is %g, want %g", i, j, x[j], d.X[j][i])
+			}
+		}
+	}
+	for i, want := range map[int]LackError{5: {"cause", "tumour"}, 6: {"age", ""}, 7: {"cause", ""}} {
+		var lack *LackError
+		if _, err := d.Row(tb, i); !errors.As(err, &lack) || *lack != want {
+			t.Errorf("row %d: %v, want %v", i, err, want)
+		}
+	}
+}

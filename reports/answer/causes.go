@@ -131,7 +131,7 @@ func (w *work) eventCauses(split bool) ([]cause, error) {
 	if !split {
 		return []cause{mergeCauses(named)}, nil
 	}
-	if w.ask.Method == "fine-gray" {
+	if w.ask.Method == "fine-gray" || w.ask.Method == "watch" {
 		// One model is of one event, whatever reasons make it up.
 		named = []cause{mergeCauses(named)}
 	}

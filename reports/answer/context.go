@@ -66,6 +66,7 @@ func methods() []method {
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
 		{"sample-size", []string{"sockets"}, sampleSize},
+		{"watch", []string{"sockets"}, watchList},
 	}
 }
 
@@ -74,6 +75,7 @@ var anyRows = []string{"sockets", "visits", "limbs", "stations", "findings", "pe
 // work is an answer in the making.
 type work struct {
 	*Answer
+	run context.Context // ends what takes long
 	ctx *Context
 	ask *notebook.Ask
 
@@ -98,7 +100,7 @@ type picked struct {
 // the notebook; Run itself never fails and never stops the other asks.
 func Run(ctx context.Context, c *Context, ask *notebook.Ask) (out *Answer) {
 	out = &Answer{ID: ask.ID, Method: ask.Method, Question: ask.Question, Note: ask.Note}
-	w := &work{Answer: out, ctx: c, ask: ask}
+	w := &work{Answer: out, run: ctx, ctx: c, ask: ask}
 	defer func() {
 		if p := recover(); p != nil {
 			// A fault of the program must cost one answer, not the report.

@@ -54,6 +54,9 @@ func (r *askReader) defaults() {
 			a.Share = 0.5
 		}
 	}
+	if a.Method == "watch" {
+		r.defaultsOfWatch()
+	}
 	if a.Method == "control-chart" && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
 		a.Denominator = &Count{All: true, Pos: a.Pos}
 	}
@@ -71,6 +74,7 @@ func (r *askReader) check() {
 	r.checkPlan()
 	r.checkCurves()
 	r.checkOutcomes()
+	r.checkWatch()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {
@@ -133,6 +137,9 @@ func (r *askReader) checkTerms() {
 	}
 	if (a.Method == "cox" || a.Method == "fine-gray") && len(terms) == 0 && !r.has("by") && !r.has("adjust") && !r.has("varying") {
 		r.fail(a.Pos, CodeMissingKey, "%s needs `by` or `adjust`: the columns that explain the socket's life", a.Method)
+	}
+	if a.Method == "watch" && len(terms) == 0 && !r.has("adjust") && !r.has("varying") {
+		r.fail(a.Pos, CodeMissingKey, "watch needs `adjust` or `varying`: the columns that tell sockets apart")
 	}
 	if a.Method == "mixed" && len(terms) == 0 && !r.has("by") && !r.has("adjust") && !r.has("time") {
 		r.fail(a.Pos, CodeMissingKey, "mixed needs `time`, `by` or `adjust`: the columns that explain the outcome")
@@ -202,7 +209,7 @@ func (r *askReader) checkEvent() {
 					r.fail(a.KeyPos[key], CodeImpossible, "`%s` does not go with an event that is a condition: the visits say when it came about", key)
 				}
 			}
-		case "cumulative-incidence", "fine-gray", "pareto":
+		case "cumulative-incidence", "fine-gray", "watch", "pareto":
 			r.fail(a.Event.Pos, CodeImpossible, "%s takes end reasons and sets of them as `event`, not a condition", a.Method)
 		}
 	} else if a.Method == "turnbull" && !a.Event.Default {

@@ -34,6 +34,8 @@ var accepted = map[string][]string{
 	"summary": {"by", "columns"},
 	"sample-size": {"plan", "ratios", "power", "sockets", "share", "explained", "within_person", "lost", "accrual", "until", "by",
 		"event", "competing", "start", "end", "entry", "confidence"},
+	"watch": {"adjust", "varying", "factors", "reference", "spline", "ahead", "every", "event", "competing", "start", "entry",
+		"resamples", "seed", "listed", "confidence"},
 	"flow": {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
 }
 
@@ -51,6 +53,7 @@ var needed = map[string][]string{
 	"pareto":        {"rows", "by"},
 	"summary":       {"columns"},
 	"sample-size":   {"ratios", "until"},
+	"watch":         {"ahead"},
 }
 
 // Tables returns the names that `rows` can have.

@@ -184,6 +184,11 @@ type Ask struct {
 	Lost         float64   // share of sockets lost before they can tell, default 0
 	Accrual      *Duration // how long sockets come in; nil: all at once
 
+	Ahead     *Duration // of a watch: how far it looks ahead
+	Every     *Duration // how far apart its landmarks are, default 30 days
+	Resamples int       // samples of persons that it is fitted anew to, default 200
+	Listed    int       // sockets printed, default 20
+
 	Pos    Pos            // of the fence
 	KeyPos map[string]Pos // of each key written
 	Src    string         // the YAML as written

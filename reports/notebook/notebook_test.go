@@ -134,6 +134,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"plan": "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
 		"lost": "0.1", "accrual": "1y",
 		"intervals": "profile", "tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
+		"ahead": "180d", "every": "2w", "resamples": "150", "listed": "10", "varying": "[ply, comfort]",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	apart := map[string][]string{"cox": {"repeats: gap-time\nvarying: [ply, comfort]\n"},
@@ -153,6 +154,9 @@ func TestEveryKeyIsRead(t *testing.T) {
 				}
 				if k == "seen_as_exact" {
 					v = "true"
+				}
+				if k == "reference" && !takes(m, "by") {
+					v = "{side: left}"
 				}
 				if k == "event" && (takes(m, "seen_as_exact") || m == "turnbull") {
 					v = "{ply: 10..}"

@@ -164,7 +164,13 @@ func paginate(boxes []box, height float64) []page {
 			y += b.h
 		}
 		for _, r := range c.onPage {
-			for _, a := range p.atoms[r.from:r.to] {
+			for k, a := range p.atoms[r.from:r.to] {
+				// Rows of a table that goes on below what waited for the page.
+				if k == 0 && r.from == s.next && y > 0 && a.head > 0 {
+					y += headGap
+					cur.boxes = append(cur.boxes, placed{*a.boxes[0].head, y})
+					y += a.head
+				}
 				for _, b := range a.boxes {
 					put(b)
 				}
@@ -216,6 +222,10 @@ func (p *pager) best(s breakpoint) choice {
 }
 
 const tiny = 0.01
+
+// headGap is the room above the repeated head of a table that goes on below
+// other things.
+const headGap = 12.0
 
 // filling is a page on which the ways to end it are tried.
 type filling struct {
@@ -275,6 +285,9 @@ func (f *filling) fill(s breakpoint, y, cost float64, on []stretch) {
 			behind = f.atoms[s.next-1].part
 		}
 		need := a.below(y)
+		if s.next == start && y > 0 && a.head > 0 {
+			need += headGap + a.head
+		}
 		if a.unit > 0 {
 			need = span(f.atoms[s.next:a.unit], y)
 		}

@@ -21,19 +21,26 @@ func TestWhatDoesNotFitWaits(t *testing.T) {
 		return box{chapter: name, h: h, float: n, kind: tables, part: costShort}
 	}
 	head := func(name string, h float64) box { return box{chapter: name, h: h, section: true, keep: true} }
+	more := func(name string, h float64, n int) box { // of a table whose head is repeated
+		x := row(name, h, n)
+		x.head = &box{chapter: "H", h: 10}
+		return x
+	}
 	for name, c := range map[string]struct {
 		boxes []box
 		want  string
 	}{
-		"text moves up":            {[]box{b("a", 50), fig("F", 60, 1), b("b", 20), b("c", 20)}, "abc|F"},
-		"not past a heading":       {[]box{b("a", 60), fig("F", 60, 1), head("h", 10), b("b", 20)}, "a|Fhb"},
-		"figures stay in order":    {[]box{b("a", 50), fig("F", 60, 1), fig("G", 30, 2), b("b", 40)}, "ab|FG"},
-		"a table overtakes":        {[]box{b("a", 50), fig("F", 60, 1), row("t", 20, 2), row("u", 20, 2)}, "atu|F"},
-		"a table moves whole":      {[]box{b("a", 70), row("t", 20, 1), row("u", 40, 1), b("b", 25)}, "ab|tu"},
-		"glued to text it stays":   {[]box{b("a", 50), {chapter: "k", h: 10, keep: true}, fig("F", 60, 1), b("b", 20), b("c", 10)}, "a|kFbc"},
-		"a long table is parted":   {[]box{b("a", 20), row("t", 40, 1), row("u", 40, 1), row("v", 40, 1)}, "atu|v"},
-		"no page for one alone":    {[]box{fig("F", 90, 1), b("b", 20)}, "F|b"},
-		"two wait together":        {[]box{b("a", 60), fig("F", 50, 1), row("t", 45, 2), b("b", 30)}, "ab|Ft"},
+		"text moves up":          {[]box{b("a", 50), fig("F", 60, 1), b("b", 20), b("c", 20)}, "abc|F"},
+		"not past a heading":     {[]box{b("a", 60), fig("F", 60, 1), head("h", 10), b("b", 20)}, "a|Fhb"},
+		"figures stay in order":  {[]box{b("a", 50), fig("F", 60, 1), fig("G", 30, 2), b("b", 40)}, "ab|FG"},
+		"a table overtakes":      {[]box{b("a", 50), fig("F", 60, 1), row("t", 20, 2), row("u", 20, 2)}, "atu|F"},
+		"a table moves whole":    {[]box{b("a", 70), row("t", 20, 1), row("u", 40, 1), b("b", 25)}, "ab|tu"},
+		"glued to text it stays": {[]box{b("a", 50), {chapter: "k", h: 10, keep: true}, fig("F", 60, 1), b("b", 20), b("c", 10)}, "a|kFbc"},
+		"a long table is parted": {[]box{b("a", 20), row("t", 40, 1), row("u", 40, 1), row("v", 40, 1)}, "atu|v"},
+		"no page for one alone":  {[]box{fig("F", 90, 1), b("b", 20)}, "F|b"},
+		"two wait together":      {[]box{b("a", 60), fig("F", 50, 1), row("t", 45, 2), b("b", 30)}, "ab|Ft"},
+		"the head below a figure": {[]box{b("a", 60), fig("F", 50, 1), row("t", 20, 2), more("u", 20, 2), more("v", 20, 2), more("w", 20, 2),
+			more("x", 20, 2), more("y", 20, 2), more("z", 20, 2)}, "atu|FHv|Hwxyz"},
 		"taller than what is left": {[]box{b("a", 60), fig("F", 80, 1), row("t", 45, 2), b("b", 30)}, "ab|F|t"},
 	} {
 		t.Run(name, func(t *testing.T) {
