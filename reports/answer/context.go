@@ -65,6 +65,7 @@ func methods() []method {
 		{"control-chart", anyRows, controlChart},
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
+		{"agreement", []string{"stations", "visits", "sockets", "limbs", "findings", "forming"}, agreementOf},
 		{"sample-size", []string{"sockets"}, sampleSize},
 		{"watch", []string{"sockets"}, watchList},
 	}
@@ -301,7 +302,7 @@ var staffColumns = map[string]bool{"cast_by": true, "shaped_by": true, "seen_by"
 var identifiers = map[string]bool{"person": true, "limb": true, "socket": true, "visit": true, "replaces": true}
 
 // shownNowhere are the keys whose values reach no output.
-var shownNowhere = map[string]bool{"within": true, "cluster": true}
+var shownNowhere = map[string]bool{"within": true, "cluster": true, "same": true}
 
 // column finds a column for a key of the ask.
 func (w *work) column(key, name string) (*table.Column, error) {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"plybook/analysis/cohort"
@@ -324,17 +325,26 @@ func (w *work) repeatability(t *table.Table, rows []int, columns ...string) {
 		if !ok || name != "volume_change_pct" {
 			continue
 		}
+		least := float64(sameMeasurer)
+		if w.ctx.Front.VolumeRepeatability > 0 {
+			least = w.ctx.Front.VolumeRepeatability
+		}
 		n, small := 0, 0
 		for _, i := range rows {
 			if !c.Missing[i] {
 				n++
-				if math.Abs(c.Num[i]) < sameMeasurer {
+				if math.Abs(c.Num[i]) < least {
 					small++
 				}
 			}
 		}
 		if 2*small > n {
 			one, many := w.nouns()
+			if w.ctx.Front.VolumeRepeatability > 0 {
+				w.caution("repeatability", "In %s the limb's volume changed by less than %s%%, the smallest change that measuring in this lab tells from none. Single changes of that size say nothing; means of many may.",
+					w.of(small, n, one, many), strconv.FormatFloat(least, 'f', -1, 64))
+				continue
+			}
 			w.caution("repeatability", "In %s the limb's volume changed by less than %d%%, which measuring an unchanged limb twice with a tape commonly gives (%d%% where another person measures). Single changes of that size say nothing; means of many may.",
 				w.of(small, n, one, many), sameMeasurer, otherMeasurer)
 		}

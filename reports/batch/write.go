@@ -217,8 +217,10 @@ type settingsRecord struct {
 	HideBelow       int     `json:"hide_below"`
 	EarlyRemakeDays float64 `json:"early_remake_days"`
 	ShiftDates      int     `json:"shift_dates_days,omitempty"` // at most, for each person
-	Paper           string  `json:"paper"`
-	Language        string  `json:"language"`
+	// VolumeRepeatability is in percent, 0 where the lab has set none.
+	VolumeRepeatability float64 `json:"volume_repeatability"`
+	Paper               string  `json:"paper"`
+	Language            string  `json:"language"`
 }
 
 type countsRecord struct {
@@ -250,7 +252,7 @@ func (w *writer) record() error {
 	}
 	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
 		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(today),
-			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language},
+			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language},
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
 	seen := map[string]bool{}
 	for _, s := range w.r.log.Sheets {

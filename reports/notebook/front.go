@@ -8,7 +8,7 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"hide_below", "early_remake", "shift_dates", "paper"}
+	"hide_below", "early_remake", "volume_repeatability", "shift_dates", "paper"}
 
 // The defaults of the front matter.
 const (
@@ -122,6 +122,8 @@ func readFront(r *reader, f *Front, root node) {
 					r.fail(n.pos, CodeBadValue, "`shift_dates` takes from %dd to %dd, by which the dates of each person are moved at most, not %s", leastShift, mostShift, d.Text)
 				}
 			}
+		case "volume_repeatability":
+			f.VolumeRepeatability = r.percentage(k, n)
 		case "paper":
 			f.Paper = r.word(k, n, []string{"a4", "letter"})
 		default:

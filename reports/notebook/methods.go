@@ -36,7 +36,8 @@ var accepted = map[string][]string{
 		"event", "competing", "start", "end", "entry", "confidence"},
 	"watch": {"adjust", "varying", "factors", "reference", "spline", "ahead", "every", "event", "competing", "start", "entry",
 		"resamples", "seed", "listed", "confidence"},
-	"flow": {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
+	"flow":      {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
+	"agreement": {"outcome", "ways", "same", "percent", "weighting", "order", "cluster", "confidence", "seed"},
 }
 
 // parametricKeys are those of the methods that fit a curve of few numbers.
@@ -54,6 +55,7 @@ var needed = map[string][]string{
 	"summary":       {"columns"},
 	"sample-size":   {"ratios", "until"},
 	"watch":         {"ahead"},
+	"agreement":     {"outcome", "ways"},
 }
 
 // Tables returns the names that `rows` can have.

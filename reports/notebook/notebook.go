@@ -48,16 +48,19 @@ type Front struct {
 	Subtitle        string
 	Author          string
 	Audience        Audience
-	Language        string         // BCP 47, default "en"
-	Log             []string       // paths or globs, relative to the notebook; may be empty
-	Intake          string         // path of the intake file, relative to the notebook; empty for the plain layout
-	From, To        *float64       // days since 1970-01-01
-	LogSince        *float64       // days since 1970-01-01
-	HideBelow       int            // counts from 1 to HideBelow-1 are hidden; default 0 for quality, 11 otherwise
-	EarlyRemakeDays float64        // key early_remake, default 90
-	ShiftDates      int            // days by which the dates of each person are moved at most; 0: not at all
-	Paper           string         // "a4" (default) or "letter"
-	Pos             map[string]Pos // of each key written, and of "" (the first line)
+	Language        string   // BCP 47, default "en"
+	Log             []string // paths or globs, relative to the notebook; may be empty
+	Intake          string   // path of the intake file, relative to the notebook; empty for the plain layout
+	From, To        *float64 // days since 1970-01-01
+	LogSince        *float64 // days since 1970-01-01
+	HideBelow       int      // counts from 1 to HideBelow-1 are hidden; default 0 for quality, 11 otherwise
+	EarlyRemakeDays float64  // key early_remake, default 90
+	// VolumeRepeatability is the smallest change of a limb's volume, in percent,
+	// that this lab's measuring tells from none; 0 where not written.
+	VolumeRepeatability float64
+	ShiftDates          int            // days by which the dates of each person are moved at most; 0: not at all
+	Paper               string         // "a4" (default) or "letter"
+	Pos                 map[string]Pos // of each key written, and of "" (the first line)
 }
 
 // Duration is a length of time as written, "90d" or "1y".
@@ -188,6 +191,12 @@ type Ask struct {
 	Every     *Duration // how far apart its landmarks are, default 30 days
 	Resamples int       // samples of persons that it is fitted anew to, default 200
 	Listed    int       // sockets printed, default 20
+
+	Ways      string   // of agreement: the column that says who or what measured
+	Same      []string // columns that tell what was measured; empty for those of the rows
+	Percent   bool     // differences in percent of the mean of the readings
+	Weighting string   // of ratings: "none", "linear" or "quadratic"; "" for numbers measured
+	Order     []string // of the categories of ratings
 
 	Pos    Pos            // of the fence
 	KeyPos map[string]Pos // of each key written

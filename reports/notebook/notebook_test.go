@@ -135,6 +135,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"lost": "0.1", "accrual": "1y",
 		"intervals": "profile", "tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
 		"ahead": "180d", "every": "2w", "resamples": "150", "listed": "10", "varying": "[ply, comfort]",
+		"ways": "seen_by", "same": "[socket, date]", "percent": "yes", "weighting": "linear", "order": "[a, b]",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	apart := map[string][]string{"cox": {"repeats: gap-time\nvarying: [ply, comfort]\n"},

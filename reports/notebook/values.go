@@ -261,3 +261,17 @@ func (d Duration) Words() string {
 	}
 	return n + " " + w
 }
+
+// percentage reads a number of percent above 0 and up to 100.
+func (r *reader) percentage(key string, n node) float64 {
+	before := len(r.errs)
+	v, _ := r.number(key, n)
+	if len(r.errs) > before {
+		return 0
+	}
+	if !(v > 0 && v <= 100) {
+		r.fail(n.pos, CodeBadValue, "`%s` takes a number of percent above 0 and up to 100, such as 6.5, not %s", key, n.text)
+		return 0
+	}
+	return v
+}
