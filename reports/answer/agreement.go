@@ -124,7 +124,6 @@ func (w *work) remeasured(y *table.Column) (*remeasured, error) {
 	}
 	index := map[string]int{}
 	var all [][]int
-	var first []string
 	levels := map[string]bool{}
 	for _, i := range rows {
 		if y.Missing[i] {
@@ -148,7 +147,6 @@ func (w *work) remeasured(y *table.Column) (*remeasured, error) {
 			at = len(all)
 			index[key] = at
 			all = append(all, nil)
-			first = append(first, key)
 		}
 		levels[how] = true
 		all[at] = append(all[at], i)
