@@ -71,7 +71,7 @@ func TestFrailtyPublishedSets(t *testing.T) {
 	kidney := load(t, "kidney")
 	k := frailData(t, kidney, "time", "status", "age", "sex")
 	bladder := load(t, "bladder")
-	b := frailData(t, bladder, "stop", "event", "rx", "size", "number")
+	b := frailData(t, bladder, "stop", "event", "rx", "number", "size")
 	b.Entry = bladder.num("start")
 	heart := load(t, "heart")
 	h := frailData(t, heart, "stop", "event", "age", "surgery")

@@ -83,6 +83,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: cr\nmethod: cox\nby: side\nrepeats: total-time\nvarying: [ply]\n```\n\n" +
 		"```ask\nid: again\nmethod: agreement\noutcome: volume_ml\nways: repeat\nsame: [limb, date, landmark, over]\n```\n\n" +
 		"```ask\nid: rated\nmethod: agreement\noutcome: minutes_off\nways: repeat\nsame: [limb, date, landmark, over]\nweighting: linear\n```\n\n" +
+		"```ask\nid: fr\nmethod: cox\nrows: persons\nevent: {purpose: walk-in}\nrepeats: total-time\nby: sex\nfrailty: gamma\n```\n\n" +
 		"```ask\nid: plan\nmethod: sample-size\nratios: 0.6\nuntil: 1y\nsockets: 100\n```\n\n" +
 		"```ask\nid: diag\nmethod: cox\nkeep: {delivered: 2023-07-01..}\nby: cast_method\ndiagnostics: yes\n```\n\n" +
 		"```ask\nid: watch\nmethod: watch\nahead: 180d\nevery: 90d\nresamples: 100\nkeep: {kind: definitive}\nvarying: [comfort]\nspline: {comfort: 3}\n```\n\n" +

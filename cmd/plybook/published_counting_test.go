@@ -123,7 +123,8 @@ func TestPublishedBladderRepeats(t *testing.T) {
 		return ask(append([]string{"id: " + id, "method: cox", "event: {purpose: walk-in}", "adjust: [rx2, tumours, size]", "repeats: " + repeats}, more...)...)
 	}
 	n := runLog(t, l, plainCSV, cox("total", "total-time")+cox("numbered", "total-time", "strata: [event_number]")+cox("gaps", "gap-time", "strata: [event_number]")+
-		cox("gap", "gap-time")+cox("marginal", "marginal", "strata: [event_number]")+cox("sockets", "total-time", "rows: sockets"), nil)
+		cox("gap", "gap-time")+cox("marginal", "marginal", "strata: [event_number]")+cox("sockets", "total-time", "rows: sockets")+
+		cox("gamma", "total-time", "frailty: gamma")+cox("normal", "total-time", "rows: persons", "frailty: log-normal"), nil)
 	want := expected(t, "bladder")
 	for id, entry := range map[string]string{"total": "andersen_gill", "numbered": "pwp_total", "gaps": "pwp_gap", "marginal": "wlw_common", "sockets": "andersen_gill"} {
 		a := n.answer(t, id)
@@ -133,6 +134,11 @@ func TestPublishedBladderRepeats(t *testing.T) {
 		}
 	}
 	plainOf(t, n.answer(t, "gap"), expected(t, "counting").at("gap"), true)
+	// The set lists the men by number.
+	man := func(k int) string { return "P" + order[k] }
+	three := []string{"rx2", "tumours", "size"}
+	sharedOf(t, n.answer(t, "gamma"), frailtyExpected(t).at("bladder_gamma"), three, man)
+	sharedOf(t, n.answer(t, "normal"), frailtyExpected(t).at("bladder_lognormal"), three, man)
 	r := n.answer(t, "numbered").rowsOf(t, "events_by_number")
 	var events []any
 	for _, x := range r {

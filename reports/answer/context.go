@@ -302,7 +302,7 @@ var staffColumns = map[string]bool{"cast_by": true, "shaped_by": true, "seen_by"
 var identifiers = map[string]bool{"person": true, "limb": true, "socket": true, "visit": true, "replaces": true}
 
 // shownNowhere are the keys whose values reach no output.
-var shownNowhere = map[string]bool{"within": true, "cluster": true, "same": true}
+var shownNowhere = map[string]bool{"within": true, "cluster": true, "same": true, "shared_by": true}
 
 // column finds a column for a key of the ask.
 func (w *work) column(key, name string) (*table.Column, error) {

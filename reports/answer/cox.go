@@ -61,7 +61,7 @@ func cox(w *work) error {
 		w.caution("not-clustered", "With discrete times the errors cannot allow for several sockets of one person. The intervals may be too narrow.")
 	}
 	strata := w.strata(r.table, d.Rows, &data)
-	fit, err := w.fitCox(data)
+	fit, err := w.fitCox(data, r, d)
 	if err != nil {
 		return w.coxError(err, d)
 	}
@@ -70,23 +70,20 @@ func cox(w *work) error {
 		w.caution("few-events", "%s for %s in the model: fewer than 10 events per term, so the estimates are shaky and intervals may be too narrow.",
 			words.Capital(w.n(w.Events, "event", "events")), words.N(len(d.X), "term", "terms"))
 	}
-	var es []estimate
-	if fit.firth != nil {
-		es = firthEstimates(fit.firth, d)
-		w.penaltyCautions(fit, d, data.Cluster)
-		r.clusterName = ""
-	} else {
-		es = coxEstimates(fit.Cox, d, w.ask.Confidence)
-	}
+	es := w.coxEstimated(r, fit, d, data.Cluster)
 	w.termTable(es, fit.Robust != nil)
 	w.coxFit(fit)
+	if fit.frailty != nil {
+		w.frailtyTables(fit)
+	}
 	ph := w.proportionality(fit)
 	k := normalCombiner(fit.Coef, fit.Covariance(), w.ask.Confidence, fit.Clusters == 1)
 	k.design, k.measure = d, "hazard ratio"
-	if fit.firth == nil {
-		err = w.compare(k)
-	} else {
+	switch {
+	case fit.firth != nil:
 		err = w.notPenalised(words.List(comparisons(d, fit.separated)))
+	case fit.ridge == nil: // a ridge is compared with nothing, which the notebook sees to
+		err = w.compare(k)
 	}
 	if err != nil {
 		return err
@@ -107,6 +104,25 @@ func cox(w *work) error {
 		return w.coxDiagnostics(r, fit, d)
 	}
 	return nil
+}
+
+// coxEstimated are the estimates, with the cautions that their kind needs.
+// cluster numbers the clusters of the rows used.
+func (w *work) coxEstimated(r *coxRows, fit *coxFitted, d *design.Design, cluster []int) []estimate {
+	switch {
+	case fit.firth != nil:
+		w.penaltyCautions(fit, d, cluster)
+		r.clusterName = ""
+		return firthEstimates(fit.firth, d)
+	case fit.ridge != nil:
+		w.ridgeCautions(fit, cluster)
+		r.clusterName = ""
+		return ridgeEstimates(fit.ridge, d, w.ask.Confidence)
+	case fit.frailty != nil:
+		w.frailtyCautions(r, fit)
+		r.clusterName = ""
+	}
+	return coxEstimates(fit.Cox, d, w.ask.Confidence)
 }
 
 func (w *work) strata(lt *table.Table, rows []int, data *survival.CoxData) []string {
@@ -146,6 +162,8 @@ func (w *work) coxError(err error, d *design.Design) error {
 	case errors.As(err, &sep):
 		more := ""
 		switch {
+		case w.ask.Frailty != "":
+			more = "; without `frailty` the estimates are penalised"
 		case w.ask.Ties == "discrete":
 			more = "; with efron or breslow as ties the estimates can be penalised"
 		case w.ask.Penalty == "none":
@@ -166,26 +184,34 @@ func (w *work) coxFit(fit *coxFitted) {
 	t := tableOf("fit", count("rows"), count("events"), count("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""),
 		number("aic", ""), number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""),
 		number("wald", ""), integer("wald_df"), number("wald_p", ""), number("score", ""), integer("score_df"), number("score_p", ""),
-		number("robust_score", ""), number("robust_score_p", ""), number("concordance", ""), number("concordance_std_error", ""), text("penalty"))
-	// The log likelihoods are of the likelihood that was maximised. The AIC is
-	// of the plain one alone, and the score test is of no penalised estimate.
-	plain, penalty := fit.firth == nil, "none"
-	if !plain {
+		number("robust_score", ""), number("robust_score_p", ""), number("concordance", ""), number("concordance_std_error", ""), text("penalty"),
+		number("penalty_size", ""), number("effective_df", ""))
+	// The log likelihoods are of the likelihood that was maximised: with a
+	// frailty, the marginal one. The AIC is of no penalised likelihood, and the
+	// score test is of the plain one alone.
+	tested, penalty, size, df := fit.ridge == nil, "none", any(nil), any(nil)
+	switch {
+	case fit.firth != nil:
 		penalty = "firth"
+	case fit.ridge != nil:
+		penalty, size, df = "ridge", fit.ridge.Size, fit.ridge.DF
 	}
-	score := []any{nil, nil, nil}
-	if plain {
-		score = []any{fit.Score.Statistic, int(fit.Score.DF), fit.Score.P}
+	test := func(ok bool, x stats.Test) []any {
+		if !ok {
+			return []any{nil, nil, nil}
+		}
+		return []any{x.Statistic, int(x.DF), x.P}
 	}
 	clusters := any(nil)
 	if fit.Robust != nil {
 		clusters = fit.Clusters
 	}
-	t.row(fit.Rows, w.Events, clusters, fit.LogLik, fit.LogLikNull, when(plain, fit.AIC),
-		fit.LikelihoodRatio.Statistic, int(fit.LikelihoodRatio.DF), fit.LikelihoodRatio.P,
-		fit.Wald.Statistic, int(fit.Wald.DF), fit.Wald.P, score[0], score[1], score[2],
-		when(fit.HasRobustScore, fit.RobustScore.Statistic), when(fit.HasRobustScore, fit.RobustScore.P),
-		when(fit.HasConcordance, fit.Concordance.Estimate), when(fit.HasConcordance, fit.Concordance.StdErr), penalty)
+	row := []any{fit.Rows, w.Events, clusters, fit.LogLik, fit.LogLikNull, when(!fit.penalised(), fit.AIC)}
+	row = append(row, test(tested, fit.LikelihoodRatio)...)
+	row = append(row, test(tested, fit.Wald)...)
+	row = append(row, test(fit.plain(), fit.Score)...)
+	t.row(append(row, when(fit.HasRobustScore, fit.RobustScore.Statistic), when(fit.HasRobustScore, fit.RobustScore.P),
+		when(fit.HasConcordance, fit.Concordance.Estimate), when(fit.HasConcordance && fit.frailty == nil, fit.Concordance.StdErr), penalty, size, df)...)
 	w.addTable(t)
 }
 
@@ -193,10 +219,14 @@ func (w *work) coxFit(fit *coxFitted) {
 func (w *work) proportionality(fit *coxFitted) *survival.Proportionality {
 	t := tableOf("proportionality", text("term"), number("statistic", ""), integer("df"), number("p", ""))
 	defer func() { w.addTable(t) }()
-	if fit.firth != nil {
+	if fit.penalised() {
 		return nil
 	}
-	ph, err := fit.Proportionality(survival.SurvivalTime)
+	test := fit.Proportionality
+	if fit.frailty != nil {
+		test = fit.frailty.Proportionality
+	}
+	ph, err := test(survival.SurvivalTime)
 	if err != nil {
 		if !errors.Is(err, survival.ErrNotDiscrete) {
 			w.caution("proportionality", "Whether the ratios stay the same over time could not be tested: the events are too few or too close in time.")
@@ -265,19 +295,23 @@ func (w *work) coxPredicted(fit *coxFitted, d *design.Design) error {
 				continue
 			}
 			q, _ := pred.At(at.Days)
+			q.HasBounds = q.HasBounds && fit.ridge == nil
 			t.row(profileName(p), at.Days, q.Survival, when(q.HasBounds, q.StdErr), when(q.HasBounds, q.Low), when(q.HasBounds, q.High))
 		}
 	}
 	w.addTable(t)
 	if len(t.Rows) > 0 {
-		w.print(w.predictedPrint(t))
+		w.print(w.predictedPrint(t, fit))
 	}
 	return nil
 }
 
-func (w *work) predictedPrint(t *Table) document.Block {
+func (w *work) predictedPrint(t *Table, fit *coxFitted) document.Block {
 	out := document.Table{ID: w.ask.ID + "-predicted", Caption: "Predicted share not yet with the event", Columns: []document.TableColumn{{Head: "Socket", Wide: true}},
 		Notes: []string{"In brackets: " + w.confidenceWords() + ". What is not named has its reference category, or the mean of the rows used. A prediction is for a group of such sockets, not for one."}}
+	if fit.ridge != nil {
+		out.Notes[0] = "Without intervals, since the estimates are drawn toward no difference by a ridge." + strings.TrimPrefix(out.Notes[0], "In brackets: "+w.confidenceWords()+".")
+	}
 	if w.ask.Offset != "" {
 		out.Notes[0] += " The offset is taken as 0."
 	}

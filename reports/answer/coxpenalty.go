@@ -16,11 +16,32 @@ type coxFitted struct {
 	*survival.Cox
 	firth     *survival.FirthCox // nil where the estimates are not penalised
 	separated []int              // columns without a finite estimate by the plain likelihood
+
+	frailty *survival.FrailtyCox // nil without
+	shared  *sharing             // with frailty: who shares it
+	ridge   *survival.RidgeCox   // nil without
 }
 
-// fitCox fits as the question says: penalised where it asks for that, and
-// where it leaves the choice open and no finite estimate exists otherwise.
-func (w *work) fitCox(data survival.CoxData) (*coxFitted, error) {
+// penalised says that estimates are drawn toward no difference, so that their
+// errors are not of the usual kind.
+func (f *coxFitted) penalised() bool { return f.firth != nil || f.ridge != nil }
+
+// plain says that the likelihoods are of the partial likelihood itself.
+func (f *coxFitted) plain() bool { return !f.penalised() && f.frailty == nil }
+
+// fitCox fits as the question says: with a frailty or penalised where it asks
+// for that, and penalised where it leaves the choice open and no finite estimate exists otherwise.
+func (w *work) fitCox(data survival.CoxData, r *coxRows, d *design.Design) (*coxFitted, error) {
+	switch {
+	case w.ask.Frailty != "":
+		s, err := w.sharing(r, d)
+		if err != nil {
+			return nil, err
+		}
+		return w.fitFrailty(data, s)
+	case w.ask.Penalty == "ridge":
+		return w.fitRidge(data, r, d)
+	}
 	o := survival.CoxOptions{Ties: tieRules[w.ask.Ties]}
 	plain, err := survival.FitCox(data, o)
 	out := &coxFitted{Cox: plain}

@@ -72,7 +72,7 @@ func (w *work) coxRows(spec design.Spec) (*coxRows, error) {
 // not vary.
 func (w *work) coxColumns(spec design.Spec) map[string]string {
 	keyOf := map[string]string{}
-	for _, c := range [][2]string{{"weights", w.ask.Weights}, {"offset", w.ask.Offset}} {
+	for _, c := range [][2]string{{"weights", w.ask.Weights}, {"offset", w.ask.Offset}, {"shared_by", w.ask.SharedBy}} {
 		if c[1] != "" {
 			keyOf[c[1]] = c[0]
 		}
@@ -317,7 +317,7 @@ func (w *work) numbersOf(r *coxRows, d *design.Design, key, name string) ([]floa
 // also are the further columns that a row must have.
 func (w *work) coxAlso() []string {
 	out := append([]string(nil), w.ask.Strata...)
-	for _, n := range []string{w.ask.Weights, w.ask.Offset} {
+	for _, n := range []string{w.ask.Weights, w.ask.Offset, w.ask.SharedBy} {
 		if n != "" {
 			out = append(out, n)
 		}

@@ -213,17 +213,22 @@ func (w *work) ways(ev cause) (above, below string) {
 	return "they come more often in such " + many, "they come less often in such " + many
 }
 
-// concordanceWords says how well the model tells who comes first.
-func (w *work) concordanceWords(c float64) string {
+// concordanceWords says how well the model tells who comes first; columns says
+// that it is by its columns alone, without the frailties.
+func (w *work) concordanceWords(c float64, columns bool) string {
 	share := words.Percent(c, 50)
 	_, many := w.nouns()
+	by := "the model names"
+	if columns {
+		by = "the columns alone name"
+	}
 	switch {
 	case w.ask.Repeats != "":
-		return fmt.Sprintf("Of two %s watched when one of them has an event, the model names that one in %s of pairs (50%% would be guessing).", many, share)
+		return fmt.Sprintf("Of two %s watched when one of them has an event, %s that one in %s of pairs (50%% would be guessing).", many, by, share)
 	case len(w.ask.Varying) > 0:
-		return fmt.Sprintf("Of two sockets in use when one of them ends, the model names that one in %s of pairs (50%% would be guessing).", share)
+		return fmt.Sprintf("Of two sockets in use when one of them ends, %s that one in %s of pairs (50%% would be guessing).", by, share)
 	}
-	return fmt.Sprintf("Of two sockets, the model names the one that ends first in %s of pairs (50%% would be guessing).", share)
+	return fmt.Sprintf("Of two sockets, %s the one that ends first in %s of pairs (50%% would be guessing).", by, share)
 }
 
 // spellMethods are the sentences for a paper on what varies and repeats.

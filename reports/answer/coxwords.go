@@ -26,7 +26,14 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 	}
 	w.addForest(es, d, spec)
 	var s []string
-	s = append(s, fmt.Sprintf("Among %s with %s, all terms taken together%s:", w.n(w.Answer.Rows, one, many), w.coxEvents(r), w.asKnown()))
+	of, equal := "", ""
+	if fit.frailty != nil {
+		if one != fit.shared.one {
+			of = " of " + w.n(len(fit.shared.names), fit.shared.one, fit.shared.many)
+		}
+		equal = fmt.Sprintf(" and %s equally prone", fit.shared.many)
+	}
+	s = append(s, fmt.Sprintf("Among %s%s with %s, all terms taken together%s%s:", w.n(w.Answer.Rows, one, many), of, w.coxEvents(r), w.asKnown(), equal))
 	var parts []string
 	first := es[0].column.Term
 	for _, e := range whole(es) {
@@ -36,22 +43,39 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		if len(parts) == 4 {
 			break
 		}
-		parts = append(parts, w.hazardPhrase(e, ev))
+		phrase := w.hazardPhrase(e, ev)
+		if fit.ridge != nil { // its interval says nothing of which way for sure
+			phrase = phrase[:strings.LastIndex(phrase, ": ")]
+		}
+		parts = append(parts, phrase)
 	}
 	parts = append(parts, curves...)
 	s = append(s, strings.Join(parts, "; ")+".")
 	if fit.firth != nil {
 		s = append(s, "These ratios are penalised (Firth's method).")
 	}
+	if fit.ridge != nil {
+		s = append(s, "These ratios are drawn toward 1 by a ridge, and the intervals are no confidence intervals.")
+	}
+	if fit.frailty != nil {
+		s = append(s, w.frailtyReading(fit))
+	}
 	if fit.HasConcordance {
-		s = append(s, w.concordanceWords(fit.Concordance.Estimate))
+		s = append(s, w.concordanceWords(fit.Concordance.Estimate, fit.frailty != nil))
 	}
 	w.Reading = strings.Join(s, " ")
 	terms := w.termsPrint(es, "Hazard ratio", true)
 	if fit.firth != nil {
 		terms.Notes = append(terms.Notes, "Penalised estimates (Firth's method), with intervals of the penalised profile likelihood.")
 	}
+	if fit.ridge != nil {
+		terms.Notes = append(terms.Notes, ridgeNote(fit.ridge))
+	}
 	w.print(terms)
+	if fit.frailty != nil {
+		w.print(w.frailtyPrint(fit))
+		w.frailtyFigure(fit, spec.LowHint, spec.HighHint)
+	}
 	w.varyingWords(r)
 	w.repeatsWords(r, d)
 	hazard, dated := "", ""
@@ -71,6 +95,12 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 	if fit.firth != nil {
 		m.WriteString(penaltyWords(fit, d))
 	}
+	if fit.frailty != nil {
+		m.WriteString(w.frailtyMethods(fit))
+	}
+	if fit.ridge != nil {
+		m.WriteString(ridgeMethods(fit.ridge))
+	}
 	if len(w.ask.Strata) > 0 {
 		var names []string
 		for _, n := range w.ask.Strata {
@@ -79,7 +109,7 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		fmt.Fprintf(&m, " The baseline hazard was left free in each stratum of %s.", words.List(names))
 	}
 	if ph != nil {
-		fmt.Fprintf(&m, " Proportional hazards were tested by the score test against the survival-transformed time (%s for all terms).", words.PEquals(ph.Global.P))
+		fmt.Fprintf(&m, " Proportional hazards were tested by the score test against the survival-transformed time (%s for all terms)%s.", words.PEquals(ph.Global.P), map[bool]string{true: ", the frailties held at their estimates"}[fit.frailty != nil])
 	}
 	m.WriteString(dated)
 	if w.ownColumns() {
@@ -89,7 +119,12 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 	w.References = append(w.References, "Cox DR. Regression models and life-tables. J R Stat Soc B 1972; 34: 187-220.")
 	if fit.firth != nil {
 		w.References = append(w.References, penaltyReferences...)
+	} else if fit.ridge != nil {
+		w.References = append(w.References, ridgeReferences...)
 	} else {
+		if fit.frailty != nil {
+			w.References = append(w.References, frailtyReferences(fit.frailty.Distribution)...)
+		}
 		w.References = append(w.References, "Grambsch PM, Therneau TM. Proportional hazards tests and diagnostics based on weighted residuals. Biometrika 1994; 81: 515-526.")
 	}
 	w.References = append(w.References, w.spellReferences()...)

@@ -195,7 +195,7 @@ func (w *work) lifeColumn(l *lives, key, name string) (*table.Column, error) {
 	if staffColumns[name] && !w.ctx.Names.Staff {
 		return nil, w.at(key, name, "staff-hidden", "%s", w.staffHidden(name))
 	}
-	if identifiers[name] && !w.ctx.Names.Show {
+	if identifiers[name] && !w.ctx.Names.Show && !shownNowhere[key] {
 		return nil, w.at(key, name, "identifying", "%s", w.identifying(name))
 	}
 	c, err := l.Column(l.picked, name)

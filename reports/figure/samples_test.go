@@ -297,3 +297,24 @@ func sampleMean() CurvesSpec {
 	}
 	return spec
 }
+
+// sampleProne is n persons with a gamma frailty, drawn toward 1 as estimates
+// are.
+func sampleProne(n int, named bool) ProneSpec {
+	r := rand.New(rand.NewPCG(4, 9))
+	s := ProneSpec{ID: "persons", YAxis: "Remakes against the average person", HighHint: "remade more often", LowHint: "remade less often"}
+	for i := range n {
+		v := math.Pow((r.ExpFloat64()+r.ExpFloat64())/2, 0.6)
+		half := 0.3 + 0.5*r.Float64()
+		u := ProneUnit{Ratio: v, Low: v * math.Exp(-half), High: v * math.Exp(half)}
+		if named {
+			u.Name = "P" + string(rune('A'+i%26)) + string(rune('0'+i%10))
+		}
+		s.Units = append(s.Units, u)
+	}
+	for k := 1; k < 40; k++ {
+		p := float64(k) / 40
+		s.Curve = append(s.Curve, XY{p, math.Exp(0.7 * math.Log(p/(1-p)) / 1.7)})
+	}
+	return s
+}

@@ -30,6 +30,9 @@ func (r *askReader) defaults() {
 	set(&a.Ties, "ties", "efron")
 	set(&a.AdjustP, "adjust_p", "none")
 	set(&a.Intervals, "intervals", "symmetric")
+	if a.Frailty != "" {
+		set(&a.SharedBy, "shared_by", "person")
+	}
 	set(&a.Within, "within", "limb")
 	set(&a.Estimate, "estimate", "reml")
 	set(&a.Period, "period", "month")
@@ -71,6 +74,8 @@ func (r *askReader) check() {
 	r.checkEvent()
 	r.checkChart()
 	r.checkCounting()
+	r.checkPenalty()
+	r.checkFrailty()
 	r.checkPlan()
 	r.checkCurves()
 	r.checkOutcomes()
@@ -88,14 +93,6 @@ func (r *askReader) check() {
 	}
 	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") && !a.Adjusted && !a.Diagnostics {
 		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`%s, which are not given", a.Method, map[string]string{"cox": ", or with `adjusted` or `diagnostics`"}[a.Method])
-	}
-	if a.Penalty == "firth" && a.Method == "cox" {
-		if a.Ties == "discrete" {
-			r.fail(a.At("penalty", a.Penalty), CodeImpossible, "estimates with discrete `ties` cannot be penalised; use efron or breslow, or leave out `penalty`")
-		}
-		if r.has("profiles") {
-			r.fail(a.KeyPos["profiles"], CodeImpossible, "`profiles` cannot be predicted with penalised estimates; leave out `profiles` or `penalty`")
-		}
 	}
 	if a.Method == "fine-gray" && a.Ties == "discrete" {
 		r.fail(a.At("ties", a.Ties), CodeImpossible, "fine-gray takes `ties` as efron or breslow; discrete times are for cox")

@@ -160,11 +160,4 @@ func (r *askReader) checkCompared(inModel []string) {
 	if a.Diagnostics && (len(a.Varying) > 0 || a.Repeats != "") {
 		r.fail(a.KeyPos["diagnostics"], CodeImpossible, "`diagnostics` does not go with `varying` or `repeats`, where a socket or limb stands in many rows")
 	}
-	if a.Penalty == "firth" && a.Method == "cox" {
-		for _, key := range []string{"spline", "contrasts", "adjusted", "diagnostics"} {
-			if r.has(key) {
-				r.fail(a.KeyPos[key], CodeImpossible, "`%s` cannot be worked out with penalised estimates, whose errors do not add up; leave out `%s` or `penalty`", key, key)
-			}
-		}
-	}
 }

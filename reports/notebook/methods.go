@@ -11,7 +11,7 @@ var accepted = map[string][]string{
 	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds", "weights", "tests", "trend", "hazard"},
 	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "strata", "cluster", "start", "end", "entry", "landmark",
-		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "profiles"},
+		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "penalty_size", "frailty", "shared_by", "profiles"},
 	"turnbull":          {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},
 	"weibull":           parametricKeys,
 	"generalised-gamma": parametricKeys,

@@ -141,7 +141,11 @@ type Ask struct {
 	Bounds     string    // default "complementary-log-log"; or log, untransformed, logit
 	Seed       int       // of what is drawn at random, default 1
 	Ties       string    // default "efron"; or breslow, discrete
-	Penalty    string    // "none", "firth" or "": firth where no finite estimate exists otherwise
+	Penalty    string    // "none", "firth", "ridge" or "": firth where no finite estimate exists otherwise
+	// PenaltySize is how hard a ridge draws; 0: as hard as the rows ask for.
+	PenaltySize float64
+	Frailty     string // "gamma", "log-normal" or "": none
+	SharedBy    string // column whose values share a frailty; default with Frailty "person"
 
 	Outcome string
 	// OutcomeWhen is the outcome of logistic where it is a condition: a row has

@@ -150,6 +150,20 @@ func (r *reader) whole(key string, n node, lo, hi int) int {
 	return int(v)
 }
 
+// positive reads a number above 0 and up to a million.
+func (r *reader) positive(key string, n node) float64 {
+	before := len(r.errs)
+	v, _ := r.number(key, n)
+	if len(r.errs) > before {
+		return 0
+	}
+	if !(v > 0) || v > 1e6 {
+		r.fail(n.pos, CodeBadValue, "`%s` takes a number above 0 and up to a million, not %s", key, n.text)
+		return 0
+	}
+	return v
+}
+
 // fraction reads a number between 0 and 1, both excluded.
 func (r *reader) fraction(key string, n node) float64 {
 	before := len(r.errs)

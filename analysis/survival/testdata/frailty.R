@@ -50,7 +50,7 @@ r <- rd("rats"); f <- r[r$sex == "f", ]; y <- Surv(f$time, f$status); X <- cbind
 for (d in c("gamma", "lognormal")) E[[paste0("rats_", d)]] <- whole(y, X, f$litter, dist = d)
 for (d in c("gamma", "lognormal")) E[[paste0("rats_sexes_", d)]] <- whole(Surv(r$time, r$status), cbind(r$rx), r$litter, st = r$sex, dist = d)
 # Late entry: recurrences of a man on one clock; rooms of three persons.
-b <- rd("bladder"); for (d in c("gamma", "lognormal")) E[[paste0("bladder_", d)]] <- whole(Surv(b$start, b$stop, b$event), cbind(b$rx, b$size, b$number), b$id, dist = d)
+b <- rd("bladder"); for (d in c("gamma", "lognormal")) E[[paste0("bladder_", d)]] <- whole(Surv(b$start, b$stop, b$event), cbind(b$rx, b$number, b$size), b$id, dist = d)
 h <- rd("heart"); h$room <- h$id %/% 3; for (d in c("gamma", "lognormal")) E[[paste0("heart_", d)]] <- whole(Surv(h$start, h$stop, h$event), cbind(h$age, h$surgery), h$room, dist = d)
 # Ridge: the penalised fit of coxph with ridge; the size by Laplace's approximation.
 ridged <- function(th, y, X, scale, check = FALSE) { w <- if (scale) apply(X, 2, var) else rep(1, ncol(X)); st <- rep(1, nrow(y)); b <- rep(0, ncol(X))
