@@ -3,6 +3,7 @@ package ingest
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 )
@@ -22,6 +23,10 @@ type BlankOptions struct {
 // ErrBlankNames is of a log that cannot be carried over because its people
 // are called by names or numbers rather than codes.
 var ErrBlankNames = errors.New("the log calls people by names or record numbers, and a blank log takes codes only")
+
+// madeOf is what an intake puts behind a limb to make the identifier of a
+// socket: days, words of the log and numbers.
+var madeOf = regexp.MustCompile(`^(?: (?:\d{4}-\d{2}-\d{2}|[a-z]+|\d{1,3}))*$`)
 
 func (o BlankOptions) check() error {
 	for _, t := range o.Tables {
@@ -47,6 +52,9 @@ func (o BlankOptions) check() error {
 		ids = append(ids, l.Person, l.Limb)
 	}
 	for _, s := range o.From.Sockets {
+		if rest, ok := strings.CutPrefix(s.Socket, s.Limb); ok && madeOf.MatchString(rest) {
+			continue // made by an intake of its limb and a day or number
+		}
 		ids = append(ids, s.Socket)
 	}
 	if len(ids) > 0 && !LooksLikeCode(ids) {

@@ -211,6 +211,7 @@ func TestPlyThatBecameADate(t *testing.T) {
 		{"text of a date", "05/03/2024", ""},
 		{"text of day and month", "5-Mar", ""},
 		{"text of month and day", "Mar-05", ""},
+		{"5 March shown as its month", 45356, "mmm-yy"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			sheets := smallLog()

@@ -70,6 +70,7 @@ func (r *reader) check() {
 	r.checkFacts()
 	r.checkUnits()
 	r.unifyWords()
+	r.checkRepeats()
 	for _, table := range Tables() {
 		r.noteDates(table)
 	}

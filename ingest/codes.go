@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 )
@@ -23,7 +24,13 @@ func LooksLikeCode(values []string) bool {
 	return true
 }
 
+// drawnCode is a code of a file of codes, with the side of a limb behind it.
+var drawnCode = regexp.MustCompile(`^[PSKVX]-[` + codeLetters + `]{5}(?:-[LR](?:-\d)?)?$`)
+
 func isCode(s string) bool {
+	if len(s) >= 7 && s[1] == '-' && drawnCode.MatchString(s) {
+		return true
+	}
 	if digits := codeDigits(s); digits > 0 {
 		return digits <= 6
 	}

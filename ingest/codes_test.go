@@ -11,12 +11,12 @@ import (
 )
 
 func TestLooksLikeCode(t *testing.T) {
-	for _, good := range [][]string{{"P001", "P002"}, {"007"}, {"A-12", "A-13"}, {"P014-L"}, {"limb 3"}, {"T1", "B"}, {"12.4"}} {
+	for _, good := range [][]string{{"P001", "P002"}, {"007"}, {"A-12", "A-13"}, {"P014-L"}, {"limb 3"}, {"T1", "B"}, {"12.4"}, {"P-RMCYH", "P-GHJKM-L", "K-2F4GK"}} {
 		if !LooksLikeCode(good) {
 			t.Errorf("%q is no code", good)
 		}
 	}
-	for _, bad := range [][]string{nil, {""}, {"P001", "Anna Berg"}, {"Berg"}, {"JB"}, {"Smith2"}, {"1234567"}, {"2024-0153777"}, {"a@b.org"}, {"P0000000000001"}, {"12/03/1950"}} {
+	for _, bad := range [][]string{nil, {""}, {"P001", "Anna Berg"}, {"Berg"}, {"JB"}, {"Smith2"}, {"1234567"}, {"2024-0153777"}, {"a@b.org"}, {"P0000000000001"}, {"12/03/1950"}, {"P-Smith"}, {"P-RMCY"}, {"Q-RMCYH"}} {
 		if LooksLikeCode(bad) {
 			t.Errorf("%q is taken for codes", bad)
 		}

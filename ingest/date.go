@@ -261,18 +261,21 @@ func serialDate(serial float64, date1904 bool) (d Date, fraction float64, ok boo
 	return Date(int(whole) + epoch), fraction, true
 }
 
+// mostRange is the upper end of a range of ply beyond which a date is one and
+// no range that a spreadsheet turned into it: labs act at about 15 ply (common
+// practice, no source), and the days and years of dates lie above.
+const mostRange = 15
+
 // pairFromDate returns the two numbers that a spreadsheet turned into a date:
-// day and month, or month and year for a date shown without its day.
-func pairFromDate(d Date, monthYear bool) (lo, hi int) {
-	y, m, day := d.Split()
-	a, b := m, day
-	if monthYear {
-		a, b = m, y%100
+// its day and month. A date shown as a month alone (Mar-24) tells only where
+// it has a day other than the first, which was typed: else a month was meant.
+func pairFromDate(d Date, monthAlone bool) (lo, hi int, ok bool) {
+	_, m, day := d.Split()
+	if monthAlone && day == 1 {
+		return 0, 0, false
 	}
-	if a > b {
-		a, b = b, a
-	}
-	return a, b
+	lo, hi = min(m, day), max(m, day)
+	return lo, hi, hi <= mostRange
 }
 
 // pairFromText does the same for a text such as 5-Mar or Mar-05.

@@ -228,8 +228,8 @@ func FuzzSpan(f *testing.F) {
 		if withToday {
 			today = Some(Date(20000))
 		}
-		s := findSpan(anchors, today)
-		if other := findSpan(reversed, today); other != s {
+		s := findSpan(anchors, nil, today)
+		if other := findSpan(reversed, nil, today); other != s {
 			t.Errorf("%+v and %+v by order", s, other)
 		}
 		if s.known && !in[s.start] || s.ownEnd && (!in[s.end] || s.end < s.start) || len(anchors) == 0 && s.known {

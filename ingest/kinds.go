@@ -25,6 +25,7 @@ var kindWords = map[string][2]string{
 	CodeBadUnit:          {"units of another quantity", "Look whether the value stands in the wrong column."},
 	CodeImplausible:      {"values that cannot be", "Compare with paper: unit, decimal point, a digit too many."},
 	CodeComfortRange:     {"comfort outside 0 to 10", "Write the score out of 10."},
+	CodeScoreWords:       {"comfort with words behind it", "Put the words into a column of notes."},
 	CodeScoreDate:        {"comfort that the spreadsheet turned into a date", "Format the column as text, or write 7 rather than 7/10."},
 	CodeBadPly:           {"sock ply that cannot be read", "Write the total or the socks, such as 5 or 5+3."},
 	CodePlyRange:         {"sock ply given as a range", "Write what was worn on arrival."},
@@ -72,9 +73,11 @@ var kindWords = map[string][2]string{
 	CodeUnknownReplaced:  {"replaced sockets that the table sockets does not have", "Add the socket, or correct its code."},
 	CodeReferenceAside:   {"rows that wait for another row", "Mend the row they refer to, and they come back with it."},
 	CodeIDSpelling:       {"identifiers spelt in several ways", "Write them alike."},
+	CodeTotals:           {"rows of totals", "Nothing need be done; they are not read."},
 	CodeDuplicateRow:     {"rows that stand twice", "Delete one; nothing is lost."},
 	CodeSameID:           {"identifiers given to two rows", "Give the second its own, or put the two rows together."},
 	CodeLookAlike:        {"visits alike but for their identifier", "Delete one if it is the same visit."},
+	CodeRepeatsApart:     {"girths of one point and day that lie far apart", "Compare with paper; delete the one that is wrong."},
 	CodeTwoEveryday:      {"limbs with two everyday sockets in use", "End one, or write spare under use."},
 	CodeNoEnding:         {"sockets followed by another but not ended", "Write when and why the earlier one ended."},
 	CodeOpenAtDeath:      {"sockets open at death", "Nothing need be done; their life ends at death."},
@@ -132,7 +135,7 @@ func ProblemKinds(log *Log) []ProblemKind {
 		k.Problems = append(k.Problems, p)
 	}
 	lost := func(k ProblemKind) int {
-		if k.Code == CodeDuplicateRow { // the other of the two is used
+		if k.Code == CodeDuplicateRow || k.Code == CodeTotals { // the other of the two is used; a sum is no row lost
 			return 0
 		}
 		return k.Rows
@@ -157,7 +160,7 @@ type cause struct{ code, table, column string }
 
 // Wins say what to mend to win most rows back, in that order: each counts
 // the rows that come back once it and those before it are mended. Rows that
-// repeat others are not lost and not counted.
+// repeat others or sum them up are not lost and not counted.
 func Wins(log *Log) []Win {
 	type place = [2]int
 	own := map[place][]Problem{}
@@ -201,7 +204,7 @@ func Wins(log *Log) []Win {
 	}
 	all := make([]cause, 0, len(cells))
 	for c := range cells {
-		if c.code != CodeDuplicateRow {
+		if c.code != CodeDuplicateRow && c.code != CodeTotals {
 			all = append(all, c)
 		}
 	}

@@ -7,6 +7,8 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"golang.org/x/text/unicode/norm"
 )
 
 // number is what a cell says about one quantity.
@@ -32,6 +34,7 @@ var tidy = strings.NewReplacer(
 	"\u00a0", " ", "\u202f", " ", "\u2009", " ", "\u2212", "-", "\u2013", "-", "\u2014", "-", "\u2010", "-", "\u2011", "-",
 	"\u201c", `"`, "\u201d", `"`, "\u2033", `"`, "\u2032", "'", "\u2019", "'", "\u00d7", "x",
 	"\u00bd", " 1/2", "\u00bc", " 1/4", "\u00be", " 3/4", "\u215b", " 1/8", "\u215c", " 3/8", "\u215d", " 5/8", "\u215e", " 7/8",
+	"\u2153", " 1/3", "\u2154", " 2/3", "\u2159", " 1/6", "\u215a", " 5/6", "\u2044", "/", "\u2215", "/",
 	"''", `"`, "\t", " ", "\r", " ", "\n", " ",
 )
 
@@ -41,8 +44,15 @@ func tidyText(s string) string {
 	if isTidy(s) {
 		return s
 	}
-	return strings.Join(strings.Fields(tidy.Replace(s)), " ")
+	return strings.Join(strings.Fields(tidy.Replace(raisedFrac.ReplaceAllStringFunc(s, lowered))), " ")
 }
+
+// raisedFrac is a fraction in raised and lowered figures, ⁷⁄₈.
+var raisedFrac = regexp.MustCompile(`[⁰¹²³⁴⁵⁶⁷⁸⁹]+[⁄∕/][₀₁₂₃₄₅₆₇₈₉]+`)
+
+// lowered writes such a fraction in plain figures, apart from a number before
+// it.
+func lowered(s string) string { return " " + norm.NFKC.String(s) }
 
 // isTidy spares most cells the replacements: plain ASCII, single spaces.
 func isTidy(s string) bool {

@@ -240,10 +240,14 @@ func (r *reader) parseScore(rec *record, f int) {
 		r.drop(rec, f, CodeBadNumber, wantScore, "the spreadsheet turned the score into a date, "+r.quote(rec, f))
 		return
 	}
+	text, words := cutWords(text)
 	v, approx, err := parseScore(text, rec.sheet.raw.commas)
 	switch {
 	case err == nil && c.kind != cellBool && c.kind != cellTime:
 		rec.set(f, value{ok: true, num: v})
+		if words {
+			r.keep(rec, f, CodeScoreWords, wantScore, fmt.Sprintf("words stand behind the score; it was read as %s and the words were left out", plain(v)))
+		}
 		if approx != "" {
 			r.keep(rec, f, CodeAboutNumber, wantScore, fmt.Sprintf("%s is %s; it was read as %s", r.quote(rec, f), approxWords(approx), plain(v)))
 		}
@@ -314,25 +318,30 @@ func (r *reader) parsePly(rec *record, f int) {
 	}
 	if c.kind == cellDate || c.kind == cellMonthYear {
 		if d, ok := rec.serial(f); ok {
-			if lo, hi := pairFromDate(d, c.kind == cellMonthYear); hi <= maxPly {
+			if lo, hi, ok := pairFromDate(d, c.kind == cellMonthYear); ok {
 				restore(lo, hi)
 				return
 			}
 		}
-		r.drop(rec, f, CodeBadPly, wantPly, "the spreadsheet turned the ply into a date, "+r.quote(rec, f))
+		what := "the spreadsheet turned the ply into a date"
+		if c.kind == cellMonthYear {
+			what = "the cell holds a month, of which no ply can be told"
+		}
+		r.drop(rec, f, CodeBadPly, wantPly, what+", "+r.quote(rec, f))
 		return
 	}
 	if c.kind == cellNumber { // the day number of a date whose format was taken away
 		if v, _, err := readDigits(text, false); err == nil && v == math.Trunc(v) && v >= 36526 && v < 73051 {
-			if d, _, ok := serialDate(v, rec.sheet.raw.date1904); ok {
-				restore(pairFromDate(d, false))
+			d, _, ok := serialDate(v, rec.sheet.raw.date1904)
+			if lo, hi, pair := pairFromDate(d, false); ok && pair {
+				restore(lo, hi)
 				return
 			}
 		}
 	}
 	p, flag, err := parsePly(text)
 	if err != nil || c.kind == cellBool || c.kind == cellTime {
-		if lo, hi, ok := pairFromText(text); ok {
+		if lo, hi, ok := pairFromText(text); ok && hi <= mostRange {
 			restore(lo, hi)
 			return
 		}

@@ -48,6 +48,9 @@ var (
 	sockCount  = regexp.MustCompile(`^\d+\s*socks?$`)
 )
 
+// plyAndHalf is a mixed number such as 1 1/2, but for a half sock.
+var plyAndHalf = regexp.MustCompile(`(\d+) (1)/(2)(\s*(?:-?\s*ply|p)\b|\s*[+&,;/)]|\s*$)`)
+
 var numberWords = strings.NewReplacer("one ", "1 x ", "two ", "2 x ", "three ", "3 x ", "four ", "4 x ")
 
 // parsePly reads sock ply as people write it. A bare total above 6 leaves
@@ -98,7 +101,7 @@ func morningEvening(p Ply, am, pm string) (Ply, plyFlag, error) {
 func socks(s string) (Ply, plyFlag, error) {
 	var p Ply
 	flag := plyPlain
-	s = strings.TrimSpace(s)
+	s = plyAndHalf.ReplaceAllString(strings.TrimSpace(s), "$1.5$4")
 	for _, mark := range []string{"~", "≈", "approx", "about", "ca.", ">=", ">", "<"} {
 		if rest, ok := strings.CutPrefix(s, mark); ok {
 			s, flag = strings.TrimSpace(rest), plyApprox

@@ -26,6 +26,7 @@ const (
 	CodeBadUnit          = "bad-unit"            // unit of another quantity
 	CodeImplausible      = "implausible-value"   // outside what is possible; a likely unit is named
 	CodeComfortRange     = "comfort-range"       // outside 0 to 10
+	CodeScoreWords       = "comfort-with-words"  // 7/10 better
 	CodeScoreDate        = "comfort-as-date"     // 7/10 turned into a date and turned back
 	CodeBadPly           = "bad-ply"             // not a sock ply
 	CodePlyRange         = "ply-range"           // 3-5: the middle is used
@@ -72,9 +73,11 @@ const (
 	CodeUnknownReplaced  = "unknown-replaced-socket"
 	CodeReferenceAside   = "reference-set-aside" // refers to a row that was set aside
 	CodeIDSpelling       = "identifier-spelling" // matched apart from case, spaces or punctuation
+	CodeTotals           = "totals-row"          // a row that sums up those above
 	CodeDuplicateRow     = "duplicate-row"       // identical in every field
 	CodeSameID           = "same-identifier"     // same identifier, other values
 	CodeLookAlike        = "look-alike-visit"    // two visits alike but for their identifier
+	CodeRepeatsApart     = "repeats-apart"       // the same point, day and measurer, and two girths
 	CodeTwoEveryday      = "two-open-everyday"   // two open everyday sockets on one limb
 	CodeNoEnding         = "no-ending"           // a later socket, but no ending of the earlier one
 	CodeOpenAtDeath      = "open-at-death"       // the life ends at death

@@ -262,7 +262,7 @@ func TestProblems(t *testing.T) {
 			book: func(f *excelize.File) {
 				id, _ := f.NewStyle(&excelize.Style{NumFmt: 17})
 				f.SetCellStyle("visits", "E2", "E2", id)
-			}, want: []string{"visits!E2 ply-as-date kept"}, says: "1-13"},
+			}, want: []string{"visits!E2 bad-ply value set aside"}, says: "of which no ply can be told"},
 		{name: "ply that is none", damage: func(s map[string]sheetRows) { put(s, "visits", "E2", "lots") },
 			want: []string{"visits!E2 bad-ply value set aside"}},
 		{name: "number of socks", damage: func(s map[string]sheetRows) { put(s, "visits", "E2", "3 socks") },

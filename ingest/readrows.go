@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 )
@@ -62,6 +63,7 @@ func (r *reader) readRow(s *sheetData, row *rawRow) *record {
 		r.line.n, r.line.own.cells = row.n, row.lines.appendCells(r.line.own.cells[:0], int(row.at))
 		rec.raw = &r.line
 	}
+	before := len(r.problems)
 	for f := range s.fields {
 		if s.cols[f] >= 0 {
 			r.parseCell(rec, f)
@@ -72,5 +74,41 @@ func (r *reader) readRow(s *sheetData, row *rawRow) *record {
 		r.requireValues(rec)
 	}
 	rec.raw = row
+	if rec.aside {
+		r.sayTotals(rec, before)
+	}
 	return rec
+}
+
+// sayTotals says of a row that cannot be used and begins as sums do that it
+// is one, in the place of what is wrong with its cells.
+func (r *reader) sayTotals(rec *record, before int) {
+	for col, c := range rec.raw.all() {
+		text := strings.TrimSpace(c.text)
+		if text == "" {
+			continue
+		}
+		if word := totalWord(text); word != "" {
+			r.problems = r.problems[:before]
+			s := rec.sheet
+			column := ""
+			if col < len(s.headers) {
+				column = s.headers[col]
+			}
+			r.onSheet(s, col, rec.row(), CodeTotals, column, "", "rows of data alone", RowSetAside, fmt.Sprintf("the row begins with %q and sums up others", word))
+		}
+		return
+	}
+}
+
+// totalWord is the word with which a text begins as rows of sums do, or
+// nothing.
+func totalWord(text string) string {
+	best := ""
+	for _, w := range totalWords {
+		if len(text) >= len(w) && strings.EqualFold(text[:len(w)], w) && (len(text) == len(w) || !isWordRune(text[len(w):])) && len(w) > len(best) {
+			best = w
+		}
+	}
+	return best
 }

@@ -19,30 +19,30 @@ type logSpan struct {
 // decades is how far a date must lie from everything else to be a slip.
 const decades = 20 * 365
 
+// fewAnchors is below how many anchor dates a log's other dates help to find
+// its span.
+const fewAnchors = 5
+
 // findSpan finds the span from the anchor dates. Dates further than 20 years
 // from the bulk are left out. Without today, the last few (one, or one in
 // 200) are left out too where more than a year parts them from all others.
-func findSpan(anchors []Date, today Opt[Date]) logSpan {
+// Of a log with hardly an anchor the bulk is that of all its dates, others
+// being those that are no anchors; where no bulk has most of them, today
+// tells which is the log's own.
+func findSpan(anchors, others []Date, today Opt[Date]) logSpan {
+	few := len(anchors) < fewAnchors
+	if few {
+		anchors = slices.Concat(anchors, others)
+	}
 	slices.Sort(anchors)
 	var s logSpan
-	if n := len(anchors); n >= 5 {
-		from, best, bestLen := 0, 0, 0
-		for i := 1; i <= n; i++ {
-			if i == n || anchors[i]-anchors[i-1] > decades {
-				if i-from >= bestLen {
-					best, bestLen = from, i-from
-				}
-				from = i
-			}
-		}
-		if 2*bestLen > n {
-			bulk := anchors[best : best+bestLen]
-			s = logSpan{start: bulk[0], end: bulk[bestLen-1], known: true}
-			if !today.OK && bestLen >= 10 {
-				for k := 1; k <= max(1, bestLen/200); k++ {
-					if bulk[bestLen-k]-bulk[bestLen-k-1] > 366 {
-						s.end = bulk[bestLen-k-1]
-					}
+	if bulk := bulkOf(anchors, few, today); len(bulk) > 0 {
+		n := len(bulk)
+		s = logSpan{start: bulk[0], end: bulk[n-1], known: true}
+		if !today.OK && !few && n >= 10 {
+			for k := 1; k <= max(1, n/200); k++ {
+				if bulk[n-k]-bulk[n-k-1] > 366 {
+					s.end = bulk[n-k-1]
 				}
 			}
 		}
@@ -56,6 +56,27 @@ func findSpan(anchors []Date, today Opt[Date]) logSpan {
 		s.ownEnd = true
 	}
 	return s
+}
+
+// bulkOf is the stretch of sorted dates without a gap of 20 years that has
+// more than half of them; of few dates, without one, the last that begins no
+// later than a year after today. It is empty where neither is there.
+func bulkOf(dates []Date, few bool, today Opt[Date]) []Date {
+	var last []Date
+	for from, i := 0, 1; i <= len(dates); i++ {
+		if i < len(dates) && dates[i]-dates[i-1] <= decades {
+			continue
+		}
+		stretch := dates[from:i]
+		if 2*len(stretch) > len(dates) {
+			return stretch
+		}
+		if few && today.OK && stretch[0] <= today.Value+366 {
+			last = stretch
+		}
+		from = i
+	}
+	return last
 }
 
 // anchorFields are the dates that say when a log was kept.
@@ -77,7 +98,7 @@ func findFollowed(s logSpan, anchors, ends []Date) Date {
 	if !s.ownEnd || late < max(3, len(ends)/50) {
 		return s.end
 	}
-	return max(s.end, findSpan(slices.Concat(anchors, ends), Opt[Date]{}).end)
+	return max(s.end, findSpan(slices.Concat(anchors, ends), nil, Opt[Date]{}).end)
 }
 
 // checkSpan sets aside dates that lie decades from the log or after its end.
@@ -98,7 +119,11 @@ func (r *reader) checkSpan() {
 			}
 		}
 	}
-	r.span = findSpan(anchors, r.opts.Today)
+	var others []Date
+	if len(anchors) < fewAnchors {
+		others = r.otherDates()
+	}
+	r.span = findSpan(anchors, others, r.opts.Today)
 	var ends []Date
 	for _, table := range Tables() {
 		for _, name := range followFields[table] {
@@ -127,6 +152,25 @@ func (r *reader) checkSpan() {
 			}
 		}
 	}
+}
+
+// otherDates are the dates of the log that are no anchors. An amputation may
+// lie a lifetime back and tells nothing of when the log was kept.
+func (r *reader) otherDates() []Date {
+	var out []Date
+	for _, table := range Tables() {
+		for f, field := range schema[table] {
+			if field.Kind != KindDate || field.Name == "amputated" || field.Name == anchorFields[table] {
+				continue
+			}
+			for _, rec := range r.used(table) {
+				if rec.known(f) {
+					out = append(out, Date(rec.storedNum(f)))
+				}
+			}
+		}
+	}
+	return out
 }
 
 // allNear says that all dates of a column lie within the span, of which

@@ -28,7 +28,7 @@ func TestFollowUpAfterTheLastDelivery(t *testing.T) {
 			}
 			ends = append(ends, end)
 		}
-		s := findSpan(anchors, Opt[Date]{})
+		s := findSpan(anchors, nil, Opt[Date]{})
 		followed, aside := findFollowed(s, anchors, ends), 0
 		for _, d := range ends {
 			if d > followed+366 {

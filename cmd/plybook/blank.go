@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -34,9 +35,18 @@ filled in, by their codes, and the file is readable by you alone.`,
 					}
 					read.Intake = it
 				}
+				path := filepath.Join(filepath.Dir(from[0]), ingest.CodesFile)
+				coder, err := ingest.OpenCodes(path, nil)
+				if err != nil {
+					return err
+				}
+				read.Codes = coder
 				log, err := ingest.Read(cmd.Context(), from, read)
 				if err != nil {
 					return err
+				}
+				if coder.Fresh() > 0 {
+					return fmt.Errorf("%s lacks codes that %s asks for; run plybook inspect --intake %s on the log first, which makes them", path, filepath.Base(intakePath), intakePath)
 				}
 				opts.From = log
 			}

@@ -193,6 +193,22 @@ func TestNamesAreCodedAtTheDoor(t *testing.T) {
 			}
 		}
 	}
+	// A log of the next years starts from the codes and goes on with them.
+	plybook(t, dir, "blank", "--from", "list.xlsx", "--intake", "intake.yaml", "next.xlsx").want(t, statusDone)
+	people := map[string]bool{}
+	for _, row := range sheetOf(t, filepath.Join(dir, "next.xlsx"), "limbs") {
+		if len(row) > 0 && strings.HasPrefix(row[0], "P-") {
+			people[row[0]] = true
+		}
+	}
+	for _, code := range codes["person"] {
+		if !people[code] {
+			t.Errorf("the next log lacks %s", code)
+		}
+	}
+	writeFile(t, filepath.Join(dir, "next.md"), "---\ntitle: Next\nlog: [next.xlsx]\n---\n\n```ask\nid: who\nquestion: Who?\nmethod: summary\nrows: limbs\ncolumns: [level]\n```\n")
+	plybook(t, dir, "run", "next.md").want(t, statusDone)
+
 	one := reportFiles(t, filepath.Join(dir, "quality-report"))
 	plybook(t, dir, "run", quality, "--out", "again").want(t, statusDone)
 	two := reportFiles(t, filepath.Join(dir, "again"))
@@ -204,6 +220,8 @@ func TestNamesAreCodedAtTheDoor(t *testing.T) {
 
 	// Somebody new: a run makes no codes, inspect makes one and keeps the rest.
 	clinicList(t, filepath.Join(dir, "list.xlsx"), "Wella Carbis")
+	o = plybook(t, dir, "blank", "--from", "list.xlsx", "--intake", "intake.yaml", "later.xlsx").want(t, statusNothing)
+	says(t, "blank", o.err, "plybook inspect --intake intake.yaml")
 	o = plybook(t, dir, "run", quality).want(t, statusNothing)
 	says(t, "the refusal", o.err, "lacks codes for people or staff who have come since", "--intake intake.yaml")
 	if strings.Contains(o.err, "Carbis") {
@@ -324,4 +342,19 @@ func TestDatesAreShifted(t *testing.T) {
 	says(t, "a day of the calendar", o.err, "cut.md:6:1", "`to` is a day of the calendar", "leave one of the two out")
 	o = plybook(t, dir, "run", book("chart", "shift_dates: 180d\n", "```ask\nid: chart\nmethod: control-chart\nrows: visits\nnumerator: {comfort: ..7}\nperiod: month\n```\n")).want(t, statusAskFailed)
 	says(t, "a chart", o.err, "with shift_dates no true day is known")
+}
+
+// sheetOf is the rows of a sheet of a workbook.
+func sheetOf(t testing.TB, path, sheet string) [][]string {
+	t.Helper()
+	f, err := excelize.OpenFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := f.GetRows(sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows
 }
