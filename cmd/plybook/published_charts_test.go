@@ -172,3 +172,62 @@ func TestPublishedRunLimits(t *testing.T) {
 		near(t, "fewest by chance", r["fewest_by_chance"], float64(k), 0)
 	}
 }
+
+// A series with a step, a bend, a season and errors that lean on one another:
+// lm, sandwich::NeweyWest and nlme::gls, R 4.2.2 (testdata/published/segmented).
+func TestPublishedSegmented(t *testing.T) {
+	t.Parallel()
+	l := newMonthly(t)
+	for i, r := range readRecords(t, "segmented") {
+		for k := range r.whole(t, "rows") {
+			purpose := "follow-up"
+			if i == 9 || i == 31 {
+				purpose = "walk-in" // what the series with gaps leaves out
+			}
+			l.add(i, k, r.whole(t, "rows"), "purpose", purpose, "flow", r.num(t, "value"))
+		}
+	}
+	series := []string{"method: segmented", "rows: visits", "outcome: flow", "change: 2022-02-01"}
+	n := runLog(t, l.lab, plainCSV, ask(append([]string{"id: weighted", "seasonal: no", "errors: newey-west"}, series...)...)+
+		ask(append([]string{"id: season", "times: [6m]"}, series...)...)+ask(append([]string{"id: gaps", "keep: {purpose: follow-up}"}, series...)...), nil)
+	for _, id := range []string{"weighted", "season", "gaps"} {
+		want, a := expected(t, "segmented").at(id), n.answer(t, id)
+		coef, nw, gls, glsError := want.at("coef").list(), []float64(nil), want.at("gls").list(), want.at("gls_std_error").list()
+		fit := a.row(t, "fit")
+		if want.has("newey_west") {
+			nw = want.at("newey_west").list()
+		}
+		near(t, id+" rho", fit["rho"], want.at("gls_rho").list()[0], 2e-5)
+		near(t, id+" sigma", fit["sigma"], want.at("sigma").list()[0], closed)
+		near(t, id+" lag", fit["lag"], want.at("lag").list()[0], 0)
+		for i, name := range []string{"intercept", "slope_before", "level_change", "slope_change"} {
+			term := a.row(t, "terms", "term", name)
+			if id == "weighted" {
+				near(t, name, term["estimate"], coef[i], closed)
+				near(t, name+" error", term["std_error"], nw[i], closed)
+			} else {
+				// nlme stops where its likelihood no longer changes.
+				near(t, id+" "+name, term["estimate"], gls[i], 2e-5)
+				near(t, id+" "+name+" error", term["std_error"], glsError[i], 2e-5)
+			}
+			if i < 2 {
+				continue
+			}
+			for kind, v := range map[string][2][]float64{"newey-west": {coef, nw}, "autoregressive": {gls, glsError}, "independent": {coef, want.at("std_error").list()}} {
+				e := a.row(t, "errors", "errors", kind, "term", name)
+				tol := 1e-8
+				if kind == "autoregressive" {
+					tol = 2e-5
+				}
+				near(t, id+" "+kind+" "+name, e["estimate"], v[0][i], tol)
+				if v[1] != nil {
+					near(t, id+" "+kind+" "+name+" error", e["std_error"], v[1][i], tol)
+				}
+			}
+		}
+	}
+	near(t, "slope since", n.answer(t, "weighted").row(t, "terms", "term", "slope_since")["std_error"], expected(t, "segmented").at("weighted", "slope_after_newey_west").list()[0], closed)
+	e := n.answer(t, "season").row(t, "effects", "periods_since", 6.0)
+	gls := expected(t, "segmented").at("season", "gls").list()
+	near(t, "effect after half a year", e["estimate"], gls[2]+6*gls[3], 2e-5)
+}

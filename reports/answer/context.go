@@ -63,6 +63,7 @@ func methods() []method {
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
 		{"pareto", anyRows, pareto},
 		{"control-chart", anyRows, controlChart},
+		{"segmented", anyRows, segmented},
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
 		{"agreement", []string{"stations", "visits", "sockets", "limbs", "findings", "forming"}, agreementOf},

@@ -23,9 +23,8 @@ func controlChart(w *work) error {
 		return err
 	}
 	j.settle()
-	if w.HasEvents && (w.hiddenCount(w.Events) || j.kind == quality.KindP && w.hiddenCount(w.Answer.Rows-w.Events)) {
-		return &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",
-			Text: fmt.Sprintf("this report hides counts below %d, and over all periods together fewer than %d rows were counted, or all but fewer than that, so the chart would show nothing or tell too much", w.ctx.Front.HideBelow, w.ctx.Front.HideBelow)}
+	if err := j.tooFewToShow(); err != nil {
+		return err
 	}
 	j.noCountBelowZero()
 	j.unfitForRuns()
@@ -38,6 +37,17 @@ func controlChart(w *work) error {
 	j.printed()
 	j.methods()
 	return nil
+}
+
+// tooFewToShow refuses what would show nothing, or tell too much, where small
+// counts are hidden.
+func (j *chartJob) tooFewToShow() error {
+	w := j.work
+	if !w.HasEvents || !w.hiddenCount(w.Events) && !(j.kind == quality.KindP && w.hiddenCount(w.Answer.Rows-w.Events)) {
+		return nil
+	}
+	return &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",
+		Text: fmt.Sprintf("this report hides counts below %d, and over all periods together fewer than %d rows were counted, or all but fewer than that, so the chart would show nothing or tell too much", w.ctx.Front.HideBelow, w.ctx.Front.HideBelow)}
 }
 
 // cautions are those of the chart chosen, beside those of its limits.
@@ -59,7 +69,7 @@ func (j *chartJob) cautions() {
 	}
 	if s.provisional > 0 {
 		first := s.periods[len(s.periods)-s.provisional]
-		w.caution("late-entry", "From %s on the chart is shaded: rows may still come in up to %s late. Those %s neither set limits nor count in the rules.",
+		w.caution("late-entry", "From %s on rows may still come in, up to %s late. Those %s are marked and not judged.",
 			first.name, words.At(j.lag), j.ask.Period+"s")
 	}
 	if 10*s.tied > len(s.periods) && s.tied > 1 {

@@ -300,10 +300,14 @@ func (d *controlDrawing) legend(unplaced []string, flags bool) {
 		t = append(t, "Not yet complete, not drawn: "+strings.Join(s.Pending, ", ")+".")
 	}
 	d.notes(strings.Join(t, " "))
-	if !flags {
-		return
+	if flags {
+		d.explained()
 	}
-	for i, dec := range s.Decisions {
+}
+
+// explained sets what was decided beneath, by number.
+func (d *controlDrawing) explained() {
+	for i, dec := range d.spec.Decisions {
 		d.below -= 3
 		y := d.below - small.line()/2 - 0.6
 		d.flag(flagSize, y, i+1)

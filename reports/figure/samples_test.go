@@ -123,6 +123,38 @@ func sampleMeans() MeansSpec {
 		Means: []Mean{{"Plaster by hand", 4.2, 3.6, 4.8, 84}, {"Pressure cast", 3.1, 2.2, 4.0, 61}, {"Laser scan", 5.05, 3.9, 6.2, 37}}}
 }
 
+// sampleSegmented is a series of 36 months with a step, a season and a
+// transition.
+func sampleSegmented() SegmentedSpec {
+	r := rand.New(rand.NewPCG(5, 5))
+	s := SegmentedSpec{ID: "seg", ValueAxis: "First-time fit", Percent: true, Better: BetterHigher, Changes: []Decision{{20089, "Measure the limb again on the day of delivery."}, {20363, "Another decision, of which the lines know nothing."}}}
+	for i := range 36 {
+		day := dayOfMonth(2024+i/12, i%12+1)
+		season := 0.05 * math.Cos(float64(i)/6*math.Pi)
+		level := 0.55 + 0.002*float64(i)
+		since := i >= 13
+		old := level
+		if since {
+			level += 0.2
+		}
+		p := SegmentedPoint{Label: monthName(day), Day: day, Value: min(1, level+season+r.NormFloat64()*0.06), LeftOut: i == 12, Hidden: i == 20}
+		if p.Hidden {
+			p.Value = math.NaN()
+		}
+		s.Points = append(s.Points, p)
+		if i == 12 {
+			continue
+		}
+		if since {
+			s.Since, s.Counter = append(s.Since, DayValue{day, level}), append(s.Counter, DayValue{day, old})
+		} else {
+			s.Before = append(s.Before, DayValue{day, level})
+		}
+		s.Season = append(s.Season, DayValue{day, level + season})
+	}
+	return s
+}
+
 // monthly makes points from January 2024 on a proportion chart with a frozen
 // baseline of twelve, a shift, and a second phase.
 func sampleControl() ControlSpec {

@@ -49,6 +49,9 @@ func all() map[string]*Figure {
 		p.Value, p.Centre, p.Upper, p.Lower = float64(10+(i*37)%90), 42, 310, math.NaN()
 	}
 	return map[string]*Figure{
+		"segmented":       Segmented(sampleSegmented()),
+		"segmented-one":   Segmented(SegmentedSpec{Points: []SegmentedPoint{{Label: "2026-01", Day: 20454, Value: 3}}, Width: HalfWidth}),
+		"segmented-empty": Segmented(SegmentedSpec{}),
 		"control-late":    Control(late),
 		"control-between": Control(between),
 		"curves-narrow":   Curves(narrow),

@@ -22,6 +22,29 @@ func (r *askReader) readLateEntry(key string, n node) {
 
 func isNumber(s string) bool { _, ok := plainNumber(s); return ok }
 
+// checkSegmented reports keys of a series with a change that contradict one
+// another.
+func (r *askReader) checkSegmented() {
+	a := r.ask
+	if a.Method != "segmented" {
+		return
+	}
+	every := a.Numerator != nil && a.Numerator.All
+	switch {
+	case !r.has("numerator") && !r.has("outcome"):
+		r.fail(a.Pos, CodeMissingKey, "segmented needs `numerator`, what is counted, or `outcome`, a column of which each period has a mean")
+	case r.has("outcome") && r.has("numerator"):
+		r.fail(a.KeyPos["numerator"], CodeImpossible, "a series is of an `outcome` or of a `numerator`, not of both")
+	case r.has("outcome") && r.has("denominator") && !r.has("exposure"):
+		r.fail(a.KeyPos["denominator"], CodeImpossible, "a mean has no `denominator`; use keep")
+	case every && r.has("denominator") && !r.has("exposure"):
+		r.fail(a.KeyPos["denominator"], CodeImpossible, "a count of all rows has no `denominator`; give `numerator` a condition")
+	}
+	if r.has("seasonal") && a.Period == "year" {
+		r.fail(a.KeyPos["seasonal"], CodeImpossible, "years have no season; use period: quarter or month")
+	}
+}
+
 // checkChart reports keys of a chart over time that contradict one another.
 func (r *askReader) checkChart() {
 	a := r.ask

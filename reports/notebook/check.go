@@ -60,7 +60,10 @@ func (r *askReader) defaults() {
 	if a.Method == "watch" {
 		r.defaultsOfWatch()
 	}
-	if a.Method == "control-chart" && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
+	if takes(a.Method, "errors") {
+		set(&a.Errors, "errors", "autoregressive")
+	}
+	if (a.Method == "control-chart" || a.Method == "segmented") && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
 		a.Denominator = &Count{All: true, Pos: a.Pos}
 	}
 }
@@ -73,6 +76,7 @@ func (r *askReader) check() {
 	r.checkTerms()
 	r.checkEvent()
 	r.checkChart()
+	r.checkSegmented()
 	r.checkCounting()
 	r.checkPenalty()
 	r.checkFrailty()

@@ -169,7 +169,11 @@ type Ask struct {
 	Overdispersed  *bool  // whether limits allow for overdispersion; nil: settled with the chart
 	BaselinePoints int    // 0: limits from all points
 	LateEntry      *Duration
-	Entered        string // date column of when a row was written down; instead of LateEntry
+	Entered        string    // date column of when a row was written down; instead of LateEntry
+	Change         *float64  // day of the change of a segmented series; nil: that of the decision that follows the ask
+	Transition     *Duration // left out after it
+	Seasonal       *bool     // nil: where there are years enough
+	Errors         string    // of a segmented series: default "autoregressive"; or newey-west
 	Goal           *float64
 	Better         string // "higher", "lower" or ""
 
