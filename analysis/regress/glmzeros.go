@@ -18,8 +18,8 @@ type Zeros struct {
 }
 
 // Zeros tests for more or fewer rows of 0 than expected (He, Zhang, Ye & Tang
-// 2019, Stat Methods Med Res 28:1157, for Poisson; with Theta by its observed
-// information). Rows are taken as independent. Logistic has none.
+// 2019, Stat Methods Med Res 28:1157, for Poisson; with Theta by its expected
+// information, which keeps the variance above 0). Rows are taken as independent. Logistic has none.
 func (m *GLM) Zeros() Zeros {
 	g := m.model
 	var out Zeros
@@ -49,12 +49,36 @@ func (m *GLM) Zeros() Zeros {
 	for j, v := range b {
 		floats.AddScaled(u, v, at.root[j])
 	}
-	variance -= floats.Dot(u, u) + byTheta*byTheta*m.ThetaSE*m.ThetaSE
+	variance -= floats.Dot(u, u)
+	if !math.IsInf(g.theta, 1) {
+		variance -= byTheta * byTheta / g.thetaInformation(m.beta)
+	}
 	if variance > 1e-12*out.Expected {
 		out.Z, out.Tested = (out.Observed-out.Expected)/math.Sqrt(variance), true
 		out.P = stats.NormalP(out.Z)
 	}
 	return out
+}
+
+// thetaInformation is the expected information on Theta at its value: of each
+// row the sum over counts j of the chance of more than j over (t+j)^2, less
+// m/(t(t+m)) (Lawless 1987).
+func (g *glmModel) thetaInformation(beta []float64) float64 {
+	const rest = 1e-13 // of the chance left
+	t, sum := g.theta, 0.0
+	for k, x := range g.etas(beta) {
+		mu := math.Exp(x)
+		p := g.none(mu)
+		left, of := 1-p, 0.0
+		share := mu / (1 + mu/t)
+		for j := 0; left > rest && j < mostCount; j++ {
+			of += left / ((t + float64(j)) * (t + float64(j)))
+			p *= share * (1 + float64(j)/t) / float64(j+1)
+			left -= p
+		}
+		sum += g.n[k] * (of - mu/(t*(t+mu)))
+	}
+	return sum
 }
 
 // none is the chance of a count of 0 at a mean.

@@ -60,6 +60,8 @@ func methods() []method {
 		{"mean-cumulative", []string{"limbs", "persons", "sockets"}, meanCumulative},
 		{"linear", anyRows, linear},
 		{"logistic", anyRows, logistic},
+		{"poisson", anyRows, countModel},
+		{"negative-binomial", anyRows, countModel},
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
 		{"pareto", anyRows, pareto},
 		{"control-chart", anyRows, controlChart},

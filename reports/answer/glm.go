@@ -22,10 +22,11 @@ type outcomeFit struct {
 	table     *table.Table // that the design's rows are of
 	design    *design.Design
 	data      regress.GLMData
-	cluster   string // what the errors allow for; empty: nothing
-	separated []int  // columns without a finite estimate by the plain likelihood
-	measure   string // what a ratio is of: "odds ratio", "rate ratio"
-	y         string // what the outcome is called
+	cluster   string        // what the errors allow for; empty: nothing
+	separated []int         // columns without a finite estimate by the plain likelihood
+	measure   string        // what a ratio is of: "odds ratio", "rate ratio"
+	y         string        // what the outcome is called
+	id        *table.Column // names the rows of table; nil: the rows-table does
 }
 
 // fitOutcome fits as the question says: penalised where it asks for that, and

@@ -254,22 +254,9 @@ func (w *work) shares(f *outcomeFit) {
 		open := !w.hiddenCount(int(yes)) && !w.hiddenCount(int(rows-yes)) && !w.hiddenCount(int(rows))
 		t.row(name, int(rows), int(yes), when(open, yes/rows), when(open, low), when(open, high))
 	}
-	d := f.design
-	if k := slices.Index(d.TermNames, w.ask.By); w.ask.By != "" && k >= 0 && len(d.Cats[k]) > 0 {
-		cols := d.ColumnsOf(w.ask.By)
-		for c, name := range d.Cats[k] {
-			add(name, func(i int) bool {
-				if c > 0 {
-					return d.X[cols[c-1]][i] == 1
-				}
-				for _, j := range cols {
-					if d.X[j][i] == 1 {
-						return false
-					}
-				}
-				return true
-			})
-		}
+	names, in := w.categoriesOfBy(f.design)
+	for k, name := range names {
+		add(name, in[k])
 	}
 	add("all", func(int) bool { return true })
 	w.addTable(t)

@@ -70,8 +70,11 @@ func (w *work) outcomeInfluence(f *outcomeFit, what string) {
 	if rows[order[0]].Cook > cookLimit {
 		w.caution("influence", "One %s alone moves the estimates far (Cook's distance above 1): the answer rests on it. Look whether what is recorded of it is right.", one)
 	}
-	id := w.identifier()
-	if !w.ctx.Names.Show || w.ctx.Names.Public || id == nil || f.table.Rows() != w.table.Rows() {
+	id := f.id
+	if id == nil {
+		id = w.identifier()
+	}
+	if !w.ctx.Names.Show || w.ctx.Names.Public || id == nil || id.Len() != f.table.Rows() {
 		w.caution("rows-hidden", "Which single %s move the estimates most is not shown: this report shows no single %s.", many, many)
 		return
 	}

@@ -1,6 +1,9 @@
 package notebook
 
-import "sort"
+import (
+	"slices"
+	"sort"
+)
 
 // common are the keys that every ask takes.
 var common = []string{"id", "question", "method", "rows", "keep", "note"}
@@ -26,6 +29,8 @@ var accepted = map[string][]string{
 	"linear":          {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome", "confidence", "profiles"},
 	"logistic": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome",
 		"weights", "offset", "confidence", "intervals", "penalty", "profiles"},
+	"poisson":           append(slices.Clone(countKeys), "penalty"),
+	"negative-binomial": countKeys,
 	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "estimate", "scale",
 		"confidence", "profiles"},
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "exposure", "between", "overdispersed",
@@ -46,19 +51,25 @@ var accepted = map[string][]string{
 var parametricKeys = []string{"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "start", "end", "entry", "landmark",
 	"event", "times", "quantiles", "confidence", "profiles"}
 
+// countKeys are those of the methods that explain counts.
+var countKeys = []string{"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome", "exposure", "event",
+	"weights", "confidence", "intervals", "profiles"}
+
 // needed are the keys without which a method has no question to answer.
 var needed = map[string][]string{
-	"turnbull":      {"event"},
-	"linear":        {"rows", "outcome"},
-	"logistic":      {"rows", "outcome"},
-	"mixed":         {"rows", "outcome"},
-	"control-chart": {"rows"},
-	"segmented":     {"rows"},
-	"pareto":        {"rows", "by"},
-	"summary":       {"columns"},
-	"sample-size":   {"ratios", "until"},
-	"watch":         {"ahead"},
-	"agreement":     {"outcome", "ways"},
+	"turnbull":          {"event"},
+	"linear":            {"rows", "outcome"},
+	"logistic":          {"rows", "outcome"},
+	"poisson":           {"rows"},
+	"negative-binomial": {"rows"},
+	"mixed":             {"rows", "outcome"},
+	"control-chart":     {"rows"},
+	"segmented":         {"rows"},
+	"pareto":            {"rows", "by"},
+	"summary":           {"columns"},
+	"sample-size":       {"ratios", "until"},
+	"watch":             {"ahead"},
+	"agreement":         {"outcome", "ways"},
 }
 
 // Tables returns the names that `rows` can have.

@@ -164,7 +164,7 @@ type Ask struct {
 	Chart          string // one of ChartKinds; "": chosen from the data
 	Numerator      *Count
 	Denominator    *Count // default where there is a numerator: all rows
-	Exposure       string // of a rate: "socket-months", "checked-visits", or a column that is summed; "": rows
+	Exposure       string // of a rate: "socket-months", "checked-visits", or a column that is summed; "": rows. Of counts: a column
 	Between        string // of a g chart: "days", or "cases", which is what "" means
 	Overdispersed  *bool  // whether limits allow for overdispersion; nil: settled with the chart
 	BaselinePoints int    // 0: limits from all points

@@ -2,7 +2,7 @@ package notebook
 
 // explainsOutcome are the methods that explain an outcome by other columns and
 // so need some.
-var explainsOutcome = map[string]bool{"linear": true, "logistic": true}
+var explainsOutcome = map[string]bool{"linear": true, "logistic": true, "poisson": true, "negative-binomial": true}
 
 // readOutcome reads `outcome`: a column, or, where yes or no is asked, a
 // condition in keep's words.
@@ -34,6 +34,9 @@ func (r *askReader) checkOutcomes() {
 			}
 		}
 	}
+	if a.Method == "poisson" || a.Method == "negative-binomial" {
+		r.checkCounts()
+	}
 	if a.Intervals == "profile" {
 		if a.Cluster != "" && a.Cluster != "none" {
 			r.fail(a.At("cluster", a.Cluster), CodeImpossible, "intervals of the profile likelihood take rows as independent and cannot allow for `cluster`; leave out `cluster` or `intervals`")
@@ -41,5 +44,27 @@ func (r *askReader) checkOutcomes() {
 		if a.Penalty == "firth" {
 			r.fail(a.At("intervals", a.Intervals), CodeImpossible, "penalised estimates have intervals of the profile likelihood anyway; leave out `intervals`")
 		}
+	}
+}
+
+// checkCounts reports what does not go together in models of counts.
+func (r *askReader) checkCounts() {
+	a := r.ask
+	switch {
+	case !r.has("outcome") && !r.has("event"):
+		r.fail(a.Pos, CodeMissingKey, "%s needs `outcome`, a column of counts, or `event`, what is to be counted over the time watched", a.Method)
+	case r.has("outcome") && r.has("event"):
+		r.fail(a.KeyPos["event"], CodeImpossible, "what is counted is either in a column, `outcome`, or gathered as `event`; leave one of them out")
+	case r.has("event") && r.has("exposure"):
+		r.fail(a.KeyPos["exposure"], CodeImpossible, "an `event` is counted over the time watched, so `exposure` has nothing to say; leave it out")
+	}
+	if a.Event == nil {
+		return
+	}
+	if a.Rows != "limbs" && a.Rows != "persons" && a.Rows != "sockets" {
+		r.fail(a.At("rows", a.Rows), CodeImpossible, "`event` is counted over the watch of limbs, persons or sockets, not of %s", a.Rows)
+	}
+	if a.Rows == "sockets" && a.Event.Condition == nil {
+		r.fail(a.At("rows", a.Rows), CodeImpossible, "the end of a socket comes once, so cox is for it; its number is counted of `rows: limbs` or `rows: persons`")
 	}
 }

@@ -94,7 +94,7 @@ var faults = []struct {
 	// Methods and words.
 	{"unknown method", "id: a\nmethod: ¦kaplan-mayer\nby: level\n", CodeUnknownMethod, "kaplan-meier", "kaplan-meier"},
 	{"unknown method in quotes", "id: a\nmethod: ¦\"cux\"\n", CodeUnknownMethod, "cox", "cox"},
-	{"method without likeness", "id: a\nmethod: ¦sorcery\n", CodeUnknownMethod, "", "it can be control-chart, cox"},
+	{"method without likeness", "id: a\nmethod: ¦sorcery\n", CodeUnknownMethod, "", "it can be agreement, control-chart, cox"},
 	{"unknown rows", km + "rows: ¦socket\n", CodeBadValue, "sockets", "sockets"},
 	{"unknown bounds", km + "bounds: ¦complementary log log\n", CodeBadValue, "complementary-log-log", "complementary-log-log"},
 	{"unknown period", chart + "numerator: {first_fit: no}\nperiod: ¦monthly\n", CodeBadValue, "month", "month"},
@@ -202,7 +202,7 @@ var faults = []struct {
 	{"penalty with discrete ties", "id: a\nmethod: cox\nadjust: [age]\nties: discrete\npenalty: ¦firth\n", CodeImpossible, "", "cannot be penalised"},
 	{"penalty with profiles", "id: a\nmethod: cox\nadjust: [age]\npenalty: firth\n¦profiles: [{age: 50}]\n", CodeImpossible, "", "penalised estimates"},
 	{"penalty misspelt", "id: a\nmethod: cox\nadjust: [age]\npenalty: ¦frith\n", CodeBadValue, "firth", `did you mean "firth"?`},
-	{"penalty in fine-gray", "id: a\nmethod: fine-gray\nadjust: [age]\n¦penalty: firth\n", CodeKeyNotTaken, "", "fine-gray does not take `penalty`; cox and logistic do"},
+	{"penalty in fine-gray", "id: a\nmethod: fine-gray\nadjust: [age]\n¦penalty: firth\n", CodeKeyNotTaken, "", "fine-gray does not take `penalty`; cox, logistic and poisson do"},
 	{"ridge with discrete ties", "id: a\nmethod: cox\nadjust: [age]\nties: discrete\npenalty: ¦ridge\n", CodeImpossible, "", "cannot be penalised"},
 	{"ridge with a spline", "id: a\nmethod: cox\nadjust: [age]\npenalty: ridge\n¦spline: {age: 4}\n", CodeImpossible, "", "drawn toward no difference"},
 	{"ridge with contrasts", "id: a\nmethod: cox\nadjust: [age]\npenalty: ridge\n¦contrasts: {age: [60, 50]}\n", CodeImpossible, "", "leave out `contrasts` or `penalty`"},

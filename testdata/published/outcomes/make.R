@@ -74,10 +74,10 @@ E$ohio_standard <- c(list(call = "mean of the fitted shares, smoke 0 and 1; delt
 a <- rd("quine"); a$Eth_N <- +(a$Eth == "N"); a$Sex_M <- +(a$Sex == "M"); for (l in c("F1", "F2", "F3")) a[[l]] <- +(a$Age == l); a$Lrn_SL <- +(a$Lrn == "SL"); form <- Days ~ Eth_N + Sex_M + F1 + F2 + F3 + Lrn_SL
 f <- again(glm(form, poisson, a, control = ct))
 # Rows of 0 against those expected (He, Zhang, Ye and Tang 2019, Stat Methods
-# Med Res 28:1157), the coefficients, and theta by its observed information,
+# Med Res 28:1157), the coefficients, and theta by its expected information,
 # being estimated.
-zeros <- function(y, X, mu, th = Inf, th_se = NA) { p0 <- if (is.finite(th)) (th / (th + mu))^th else exp(-mu); w <- if (is.finite(th)) mu / (1 + mu / th) else mu; B <- colSums(p0 * w * X); v <- sum(p0 * (1 - p0)) - c(t(B) %*% solve(crossprod(X * sqrt(w))) %*% B)
-  if (is.finite(th)) v <- v - sum(p0 * (log(th / (th + mu)) + 1 - th / (th + mu)))^2 * th_se^2
+zeros <- function(y, X, mu, th = Inf) { p0 <- if (is.finite(th)) (th / (th + mu))^th else exp(-mu); w <- if (is.finite(th)) mu / (1 + mu / th) else mu; B <- colSums(p0 * w * X); v <- sum(p0 * (1 - p0)) - c(t(B) %*% solve(crossprod(X * sqrt(w))) %*% B)
+  k <- 0:4000; if (is.finite(th)) v <- v - sum(p0 * (log(th / (th + mu)) + 1 - th / (th + mu)))^2 / sum(sapply(mu, function(m) sum(dnbinom(k, th, mu = m) * (digamma(k + th) - digamma(th) + log(th / (th + m)) + 1 - (k + th) / (th + m))^2)))
   s <- sum(y == 0) - sum(p0); c(observed = sum(y == 0), expected = sum(p0), z = s / sqrt(v)) }
 # glm.nb, its coefficients and theta taken to the top by Newton's steps.
 nb <- function(form, d) { g <- glm.nb(form, d, control = glm.control(epsilon = 1e-14, maxit = 500)); th <- g$theta; bb <- coef(g); info <- NA
@@ -90,7 +90,7 @@ AIC.negbin <- function(object, ...) 2 * (length(coef(object)) + 1) - 2 * as.nume
 X <- model.matrix(f)
 g <- nb(form, a); g1 <- nb(Days ~ 1, a)
 E$quine <- c(list(call = "glm(form, poisson), MASS::glm.nb(form)"), full(f), list(profile = profiled(f), zeros = A(zeros(a$Days, X, fitted(f))), negbin = c(full(g), list(theta = g$theta, theta_se = g$SE.theta, own_null = as.numeric(logLik(g1)),
-  lr_poisson = 2 * as.numeric(logLik(g) - logLik(f)), zeros = A(zeros(a$Days, X, fitted(g), g$theta, g$SE.theta)))), counts = A(sapply(0:20, function(k) sum(dnbinom(k, g$theta, mu = fitted(g))))), counts_poisson = A(sapply(0:20, function(k) sum(dpois(k, fitted(f)))))))
+  lr_poisson = 2 * as.numeric(logLik(g) - logLik(f)), zeros = A(zeros(a$Days, X, fitted(g), g$theta)))), counts = A(sapply(0:20, function(k) sum(dnbinom(k, g$theta, mu = fitted(g))))), counts_poisson = A(sapply(0:20, function(k) sum(dpois(k, fitted(f)))))))
 
 # British doctors (Breslow 1985; Doll and Hill): deaths by smoking, with the
 # person-years as time at risk.
@@ -106,6 +106,6 @@ E$epil <- c(list(call = "glm(y ~ prog + log(base / 4) + age + offset(log(2)), po
 # Poisson model expects.
 t <- rd("articles"); f <- again(glm(art ~ fem + mar + kid5 + phd + ment, poisson, t, control = ct)); g <- nb(art ~ fem + mar + kid5 + phd + ment, t)
 X <- model.matrix(f)
-E$articles <- c(list(call = "glm(art ~ fem + mar + kid5 + phd + ment, poisson); glm.nb; zeros by the formula above"), full(f), list(zeros = A(zeros(t$art, X, fitted(f))), theta = g$theta, negbin = A(coef(g)), negbin_loglik = as.numeric(logLik(g)), negbin_zeros = A(zeros(t$art, X, fitted(g), g$theta, g$SE.theta))))
+E$articles <- c(list(call = "glm(art ~ fem + mar + kid5 + phd + ment, poisson); glm.nb; zeros by the formula above"), full(f), list(zeros = A(zeros(t$art, X, fitted(f))), theta = g$theta, negbin = A(coef(g)), negbin_loglik = as.numeric(logLik(g)), negbin_zeros = A(zeros(t$art, X, fitted(g), g$theta))))
 
 write(toJSON(E, auto_unbox = TRUE, digits = 15, pretty = TRUE), "expected.json")
