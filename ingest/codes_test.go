@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"bytes"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -25,7 +26,7 @@ func TestLooksLikeCode(t *testing.T) {
 
 func TestCodesAreKept(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "codes.csv")
-	first, err := LoadOrMakeCodes(path, []string{"Test Person", "Other Body"}, []string{"JB"}, nil)
+	first, err := loadOrMake(path, []string{"Test Person", "Other Body"}, []string{"JB"}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +38,7 @@ func TestCodesAreKept(t *testing.T) {
 		t.Errorf("%+v", first)
 	}
 	before, _ := os.ReadFile(path)
-	again, err := LoadOrMakeCodes(path, []string{"Other Body"}, nil, nil)
+	again, err := loadOrMake(path, []string{"Other Body"}, nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,14 +48,14 @@ func TestCodesAreKept(t *testing.T) {
 	if after, _ := os.ReadFile(path); !bytes.Equal(before, after) {
 		t.Error("the file was rewritten without need")
 	}
-	more, err := LoadOrMakeCodes(path, []string{"Third One", "Test Person", "", "Third One"}, nil, nil)
+	more, err := loadOrMake(path, []string{"Third One", "Test Person", "", "Third One"}, nil, nil)
 	if err != nil || len(more.Person) != 3 || more.Person["Test Person"] != first.Person["Test Person"] {
 		t.Errorf("%+v %v", more, err)
 	}
 	if err := os.Chmod(path, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := LoadOrMakeCodes(path, nil, nil, nil); err != nil {
+	if _, err := loadOrMake(path, nil, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if info, _ := os.Stat(path); info.Mode().Perm() != 0o600 {
@@ -73,7 +74,7 @@ func TestCodesComeFromRandomBytesAlone(t *testing.T) {
 		return bytes.NewReader(data)
 	}
 	draw := func(values []string, b byte) map[string]string {
-		codes, err := LoadOrMakeCodes(filepath.Join(t.TempDir(), "codes.csv"), values, nil, stream(b))
+		codes, err := loadOrMake(filepath.Join(t.TempDir(), "codes.csv"), values, nil, stream(b))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -83,7 +84,7 @@ func TestCodesComeFromRandomBytesAlone(t *testing.T) {
 	if a["x"] == b["x"] || a["x"] != c["y"] {
 		t.Errorf("%v %v %v", a, b, c)
 	}
-	if _, err := LoadOrMakeCodes(filepath.Join(t.TempDir(), "codes.csv"), []string{"x"}, nil, bytes.NewReader(nil)); err == nil {
+	if _, err := loadOrMake(filepath.Join(t.TempDir(), "codes.csv"), []string{"x"}, nil, bytes.NewReader(nil)); err == nil {
 		t.Error("an exhausted source gives no error")
 	}
 }
@@ -91,11 +92,24 @@ func TestCodesComeFromRandomBytesAlone(t *testing.T) {
 func TestDamagedCodesAreLeftAlone(t *testing.T) {
 	for _, text := range []string{"", "name,code\n", "kind,value,code\nperson,x\n", "kind,value,code\nrobot,x,P-1\n", "kind,value,code\nperson,x,P-1\nperson,y,P-1\n", "kind,value,code\nperson,,P-1\n"} {
 		path := writeText(t, "codes.csv", text)
-		if _, err := LoadOrMakeCodes(path, []string{"z"}, nil, nil); err == nil {
+		if _, err := loadOrMake(path, []string{"z"}, nil, nil); err == nil {
 			t.Errorf("%q was accepted", text)
 		}
 		if after, _ := os.ReadFile(path); string(after) != text {
 			t.Errorf("%q was changed", text)
 		}
 	}
+}
+
+// loadOrMake reads a file of codes, adds codes for persons and staff who have
+// none, and keeps it.
+func loadOrMake(path string, persons, staff []string, random io.Reader) (Codes, error) {
+	c, err := OpenCodes(path, random)
+	if err != nil {
+		return Codes{}, err
+	}
+	if err := c.Add(persons, staff); err != nil {
+		return Codes{}, err
+	}
+	return *c.Codes(), c.Save(path)
 }

@@ -101,25 +101,6 @@ func codePrefix(kind string) string {
 	return "X"
 }
 
-// LoadOrMakeCodes reads the file of codes at path, adds random codes for
-// values that have none, and writes it back if anything was added. The file
-// is readable by its owner alone. A code is drawn from random (crypto/rand
-// where nil) and has nothing to do with the value. Missing files are made; a
-// file that cannot be read as one of codes is an error and is left as it is.
-func LoadOrMakeCodes(path string, persons, staff []string, random io.Reader) (Codes, error) {
-	c, err := OpenCodes(path, random)
-	if err != nil {
-		return Codes{}, err
-	}
-	if err := c.Add(persons, staff); err != nil {
-		return Codes{}, err
-	}
-	if err := c.Save(path); err != nil {
-		return Codes{}, err
-	}
-	return c.codes, nil
-}
-
 // drawCode draws until a code is new. 24 letters to the power of 5 leave
 // room for any lab.
 func drawCode(prefix string, taken map[string]bool, random io.Reader) (string, error) {

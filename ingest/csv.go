@@ -55,16 +55,6 @@ func readCSV(ctx context.Context, path string, want func(sheet string) bool) (ra
 // errorText are the results of failed formulas.
 var errorText = map[string]bool{"#N/A": true, "#REF!": true, "#VALUE!": true, "#DIV/0!": true, "#NAME?": true, "#NUM!": true, "#NULL!": true, "#SPILL!": true, "#CALC!": true}
 
-// loadCSV reads a text table as records of texts.
-func loadCSV(path string) ([][]string, csvForm, error) {
-	text, form, err := loadText(path)
-	if err != nil {
-		return nil, form, err
-	}
-	records, err := splitLines(text, form.comma, 1+form.skip)
-	return records, form, err
-}
-
 // loadText reads a file as text and finds its form; the line that names the
 // separator is taken off.
 func loadText(path string) (string, csvForm, error) {

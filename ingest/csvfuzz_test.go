@@ -107,3 +107,13 @@ func FuzzTextLog(f *testing.F) {
 		}
 	})
 }
+
+// loadCSV reads a text table as records of texts.
+func loadCSV(path string) ([][]string, csvForm, error) {
+	text, form, err := loadText(path)
+	if err != nil {
+		return nil, form, err
+	}
+	records, err := splitLines(text, form.comma, 1+form.skip)
+	return records, form, err
+}

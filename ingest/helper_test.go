@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -57,7 +58,7 @@ func writeBook(t testing.TB, sheets map[string]sheetRows, change func(*excelize.
 	first := true
 	names := Tables()
 	for name := range sheets {
-		if !contains(names, name) {
+		if !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}

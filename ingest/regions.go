@@ -1,11 +1,9 @@
 package ingest
 
-// Tissue and load of a region where it is used.
+// The tissue under a region.
 const (
-	Bony      = "bony"
-	Soft      = "soft"
-	Tolerant  = "tolerant"  // takes pressure
-	Sensitive = "sensitive" // does not
+	Bony = "bony"
+	Soft = "soft"
 )
 
 // Region is a part of the residual limb with what is known of it.
@@ -147,21 +145,6 @@ func regionVocabulary() Vocabulary {
 // RegionWords is the vocabulary of regions over all levels.
 func RegionWords() Vocabulary { return regions }
 
-// Regions returns the regions that belong to a level (any level with an
-// empty string), then those that belong to none in particular.
-func Regions(level string) []Region {
-	var own, any []Region
-	for _, r := range regionList {
-		switch {
-		case len(r.Tolerant)+len(r.Sensitive) == 0:
-			any = append(any, r)
-		case level == "" || contains(r.Tolerant, level) || contains(r.Sensitive, level):
-			own = append(own, r)
-		}
-	}
-	return append(own, any...)
-}
-
 // RegionByCode returns a region; ok is false for an unknown code.
 func RegionByCode(code string) (r Region, ok bool) {
 	for _, r := range regionList {
@@ -170,25 +153,4 @@ func RegionByCode(code string) (r Region, ok bool) {
 		}
 	}
 	return Region{}, false
-}
-
-// Load returns Tolerant or Sensitive for the region at a level, or an empty
-// string where nothing is known.
-func (r Region) Load(level string) string {
-	switch {
-	case contains(r.Tolerant, level):
-		return Tolerant
-	case contains(r.Sensitive, level):
-		return Sensitive
-	}
-	return ""
-}
-
-func contains(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
 }

@@ -1,6 +1,9 @@
 package ingest
 
-import "testing"
+import (
+	"slices"
+	"testing"
+)
 
 var allVocabularies = []Vocabulary{Levels(), Causes(), Sides(), Sexes(), Activities(), Kinds(), Uses(), ShapeMethods(), EndReasons(), FindingWords(), Purposes(), AcceptedWords(), YesNo(), Overs(), Actions(), RegionWords()}
 
@@ -144,31 +147,33 @@ func TestEndReasonSets(t *testing.T) {
 }
 
 func TestRegionsByLevel(t *testing.T) {
-	r, ok := RegionByCode("fibular head")
-	if !ok || r.Tissue != Bony || r.Load("transtibial") != Sensitive || r.Load("transfemoral") != "" {
-		t.Errorf("fibular head: %+v", r)
-	}
-	if r, _ := RegionByCode("patellar tendon"); r.Tissue != Soft || r.Load("transtibial") != Tolerant {
-		t.Errorf("patellar tendon: %+v", r)
-	}
-	if r, _ := RegionByCode("distal end"); r.Load("transtibial") != Sensitive || r.Load("knee disarticulation") != Tolerant {
-		t.Errorf("distal end: %+v", r)
-	}
-	for _, level := range Levels().Codes() {
-		for _, r := range Regions(level) {
-			for _, l := range append(append([]string(nil), r.Tolerant...), r.Sensitive...) {
-				if !Levels().Has(l) {
-					t.Errorf("%s names the level %q", r.Code, l)
-				}
-			}
-			if r.Load(level) == "" && len(r.Tolerant)+len(r.Sensitive) > 0 {
-				t.Errorf("%s is listed for %s without a load", r.Code, level)
-			}
+	for _, c := range []struct {
+		code, tissue        string
+		tolerant, sensitive []string
+	}{
+		{"fibular head", Bony, nil, []string{"transtibial", "knee disarticulation"}},
+		{"patellar tendon", Soft, []string{"transtibial", "knee disarticulation"}, nil},
+		{"distal end", Soft, []string{"knee disarticulation"}, []string{"transtibial", "ankle disarticulation"}},
+	} {
+		r, ok := RegionByCode(c.code)
+		if !ok || r.Tissue != c.tissue || !slices.Equal(r.Tolerant, c.tolerant) || !slices.Equal(r.Sensitive, c.sensitive) {
+			t.Errorf("%s: %+v", c.code, r)
 		}
 	}
-	for _, r := range Regions("transfemoral") {
-		if r.Code == "fibular head" {
-			t.Error("the fibular head is listed for transfemoral")
+	for _, code := range RegionWords().Codes() {
+		r, ok := RegionByCode(code)
+		if !ok {
+			t.Errorf("there is no region %q", code)
+		}
+		for _, l := range r.Tolerant {
+			if !Levels().Has(l) || slices.Contains(r.Sensitive, l) {
+				t.Errorf("%s takes pressure at the level %q", code, l)
+			}
+		}
+		for _, l := range r.Sensitive {
+			if !Levels().Has(l) {
+				t.Errorf("%s is sensitive at the level %q", code, l)
+			}
 		}
 	}
 }

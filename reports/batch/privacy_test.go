@@ -188,11 +188,18 @@ func makeCodes(t *testing.T, logDir string, make bool) ingest.Codes {
 		return ingest.Codes{}
 	}
 	log := readAll(t, logDir)
-	codes, err := ingest.LoadOrMakeCodes(filepath.Join(logDir, ingest.CodesFile), study.Persons(log), study.Staff(log), nil)
+	path := filepath.Join(logDir, ingest.CodesFile)
+	codes, err := ingest.OpenCodes(path, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return codes
+	if err := codes.Add(study.Persons(log), study.Staff(log)); err != nil {
+		t.Fatal(err)
+	}
+	if err := codes.Save(path); err != nil {
+		t.Fatal(err)
+	}
+	return *codes.Codes()
 }
 
 func readAll(t *testing.T, logDir string) *ingest.Log {

@@ -152,7 +152,7 @@ func vocabularies() string {
 		for _, e := range v.words.Entries() {
 			line := "`" + e.Code + "`"
 			if r, ok := ingest.RegionByCode(e.Code); ok && v.column == "region" && r.Tissue != "" {
-				line += " (" + map[string]string{ingest.Bony: "over bone", ingest.Soft: "over soft tissue"}[r.Tissue] + ")"
+				line += " (" + map[string]string{ingest.Bony: "over bone", ingest.Soft: "over soft tissue"}[r.Tissue] + bears("takes pressure", r.Tolerant) + bears("takes little", r.Sensitive) + ")"
 			}
 			if also := append(append([]string(nil), e.Abbreviations...), e.Synonyms...); len(also) > 0 {
 				line += ": " + strings.Join(also, ", ")
@@ -165,6 +165,14 @@ func vocabularies() string {
 		b.WriteString("\n")
 	}
 	return strings.TrimSuffix(b.String(), "\n")
+}
+
+// bears says at which levels a region bears how much.
+func bears(how string, levels []string) string {
+	if len(levels) == 0 {
+		return ""
+	}
+	return "; " + how + ": " + strings.Join(levels, ", ")
 }
 
 // sets lists the named sets of end reasons.
