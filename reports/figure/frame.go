@@ -129,6 +129,7 @@ type endLabel struct {
 	index int       // colour and dash
 	x, y  vg.Length // end of the line
 	key   bool      // draw a sample of the line before the name
+	ink   bool      // a thin dark line of no series
 }
 
 const keyWide vg.Length = 17
@@ -172,7 +173,11 @@ func (f *frame) endLabels(ls []endLabel, wrapped [][]string, lo, hi vg.Length) {
 			f.lines([]vg.Point{{X: l.x + 1, Y: l.y}, {X: max(l.x+1, f.right+1), Y: l.y}, {X: x - 1, Y: at}}, hairline, axis, []vg.Length{1, 1.5})
 		}
 		if l.key {
-			f.line(x, at, x+keyWide, at, lineWide, seriesColour(l.index), seriesDash(l.index))
+			if l.ink {
+				f.line(x, at, x+keyWide, at, 0.9, ink, nil)
+			} else {
+				f.line(x, at, x+keyWide, at, lineWide, seriesColour(l.index), seriesDash(l.index))
+			}
 			x += keyWide + 4
 		}
 		y := at + vg.Length(len(wrapped[i])-1)*plain.line()/2
