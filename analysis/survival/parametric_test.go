@@ -300,11 +300,13 @@ func TestParametricProperties(t *testing.T) {
 		if !(same.Low < 0.5 && same.High > 0.5 && math.Abs(same.Survival-0.5) < 1e-9) {
 			t.Errorf("%v: at the median %+v", dist, same)
 		}
+		half := must(f.MeanQuantile(everyRow(n), 0.5))(t)
+		near(t, dist.String()+" half of all rows", f.MeanSurvival(everyRow(n), []float64{half})[0], 0.5, 1e-9)
 		mean := 0.0
 		for i := range n {
 			mean += must(f.Survival([]float64{d.X[0][i], d.X[1][i]}, []float64{300}, 0))(t)[0].Survival / float64(n)
 		}
-		near(t, dist.String()+" mean over rows", f.MeanSurvival(everyRow(n), 300), mean, 1e-12)
+		near(t, dist.String()+" mean over rows", f.MeanSurvival(everyRow(n), []float64{300})[0], mean, 1e-12)
 	}
 }
 

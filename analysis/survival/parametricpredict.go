@@ -156,22 +156,61 @@ func (f *Parametric) HazardRatio() (ratios []LogRatio, ok bool) {
 	return ratios, true
 }
 
-// MeanSurvival is the predicted survival at a time, averaged by weight over
+// MeanSurvival is the predicted survival at each time, averaged by weight over
 // the given rows of the data: what the model says of just these rows, to be
-// held against what was seen of them. No rows give 1.
-func (f *Parametric) MeanSurvival(rows []int, t float64) float64 {
-	if t <= 0 || len(rows) == 0 {
-		return 1
-	}
-	w, total, mean := f.law(), 0.0, 0.0
-	y := math.Log(t)
-	for _, i := range rows {
-		eta := f.Coef[0]
-		for j, x := range f.data.X {
-			eta += x[i] * f.Coef[j+1]
+// held against what was seen of them. It is 1 without rows and by time 0.
+func (f *Parametric) MeanSurvival(rows []int, times []float64) []float64 {
+	w, out := f.law(), make([]float64, len(times))
+	etas := f.predictors(rows)
+	for k, t := range times {
+		if t <= 0 || len(rows) == 0 {
+			out[k] = 1
+			continue
 		}
-		total += f.data.weight(i)
-		mean += f.data.weight(i) / total * (upper(w, (y-eta)/f.Scale) - mean)
+		y, total := math.Log(t), 0.0
+		for j, i := range rows {
+			total += f.data.weight(i)
+			out[k] += f.data.weight(i) / total * (upper(w, (y-etas[j])/f.Scale) - out[k])
+		}
 	}
-	return mean
+	return out
+}
+
+// MeanQuantile is the time by which the share p of the given rows has had the
+// event, by the mean of their predicted survival; +Inf where it is too large
+// for a number.
+func (f *Parametric) MeanQuantile(rows []int, p float64) (float64, error) {
+	if !(p > 0 && p < 1) || len(rows) == 0 {
+		return 0, fmt.Errorf("quantile of the mean of %d rows: %g is not between 0 and 1", len(rows), p)
+	}
+	etas, z := f.predictors(rows), f.law().quantile(p)
+	// It lies between those of the single rows.
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, e := range etas {
+		low, high = math.Min(low, e+f.Scale*z), math.Max(high, e+f.Scale*z)
+	}
+	for range 60 {
+		if high-low < 1e-12*(1+math.Abs(high)) {
+			break
+		}
+		mid := low + (high-low)/2
+		if t := math.Exp(mid); math.IsInf(t, 1) || f.MeanSurvival(rows, []float64{t})[0] <= 1-p {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	return math.Exp(high), nil
+}
+
+// predictors are the linear predictors of rows of the data.
+func (f *Parametric) predictors(rows []int) []float64 {
+	out := make([]float64, len(rows))
+	for k, i := range rows {
+		out[k] = f.Coef[0]
+		for j, x := range f.data.X {
+			out[k] += x[i] * f.Coef[j+1]
+		}
+	}
+	return out
 }

@@ -24,14 +24,16 @@ type parametricWork struct {
 	ratios  []estimate                                     // hazard ratios; none where hazards are not proportional
 	groups  []modelGroup
 	asked   []predictedProfile
+	held    *curveComparison // what `compare` asks for; nil without
 }
 
 // predictedProfile is what the model predicts for one profile.
 type predictedProfile struct {
-	name   string
-	x      []float64
-	half   survival.PredictedTime
-	shares []survival.PredictedShare
+	name      string
+	x         []float64
+	half      survival.PredictedTime
+	quantiles []survival.PredictedTime // by told
+	shares    []survival.PredictedShare
 }
 
 // parametric answers how long sockets last by a curve with few numbers, and
@@ -55,7 +57,7 @@ func parametric(w *work) error {
 	w.termTable(p.es, p.fit.Robust != nil)
 	p.fitTable()
 	p.ratioTable()
-	if p.fit.Distribution.Shaped() {
+	if p.tellsNested() {
 		p.nestedTable()
 	}
 	k := p.combiner()
@@ -68,8 +70,21 @@ func parametric(w *work) error {
 	if err := p.groupCurves(); err != nil {
 		return err
 	}
+	if err := p.compareCurves(); err != nil {
+		return err
+	}
 	p.cautions()
 	w.Figures = append(w.Figures, p.curvesFigure())
+	if p.held != nil {
+		w.Figures = append(w.Figures, p.comparedFigure())
+	}
+	if len(p.ask.Profiles) > 0 {
+		f, err := p.predictedFigure()
+		if err != nil {
+			return err
+		}
+		w.Figures = append(w.Figures, f)
+	}
 	if terms := whole(p.terms()); len(terms) > 0 {
 		f := w.forest(terms, p.design, figure.ForestSpec{Measure: "Ratio of times", LowHint: "ends sooner", HighHint: "lasts longer"})
 		f.ID += "-ratios"
@@ -305,9 +320,19 @@ func (p *parametricWork) predict() error {
 		if one.shares, err = p.fit.Survival(row, p.times(), p.ask.Confidence); err != nil {
 			return p.unpredictable(x, err)
 		}
+		for _, share := range p.told() {
+			q, err := p.fit.Quantile(row, share, p.ask.Confidence)
+			if err != nil {
+				return p.unpredictable(x, err)
+			}
+			one.quantiles = append(one.quantiles, q)
+		}
 		none := math.NaN()
 		if p.lone() {
 			one.half.StdErr, one.half.Low, one.half.High = none, none, none
+			for k := range one.quantiles {
+				one.quantiles[k].StdErr, one.quantiles[k].Low, one.quantiles[k].High = none, none, none
+			}
 			for k := range one.shares {
 				one.shares[k].StdErr, one.shares[k].Low, one.shares[k].High = none, none, none
 			}

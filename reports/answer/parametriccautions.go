@@ -29,6 +29,9 @@ func (p *parametricWork) cautions() {
 	}
 	p.modelCautions(p.design)
 	p.misfit()
+	if p.held != nil {
+		p.comparedCautions()
+	}
 	p.competingCaution(p.lives, ev)
 	p.unknownEndings(p.lives, ev)
 }

@@ -20,6 +20,7 @@ type modelGroup struct {
 	steps  []figure.Step
 	falls  []figure.Stretch
 	model  []figure.XY
+	at     func(t float64) (float64, bool) // the share seen at a time, where it is determined
 }
 
 // enoughWatched is how many must be watched for a curve seen to say that
@@ -43,14 +44,22 @@ func (p *parametricWork) groupCurves() error {
 			return fmt.Errorf("curve of %s: %w", g.name, err)
 		}
 		last := g.steps[len(g.steps)-1].Time
-		const pieces = 120
-		for k := 0; k <= pieces; k++ {
-			t := last * float64(k) / pieces
-			g.model = append(g.model, figure.XY{X: t, Y: p.fit.MeanSurvival(g.rows, t)})
+		for k, y := range p.fit.MeanSurvival(g.rows, evenTimes(last)) {
+			g.model = append(g.model, figure.XY{X: evenTimes(last)[k], Y: y})
 		}
 		p.groups = append(p.groups, g)
 	}
 	return nil
+}
+
+// evenTimes are the times at which a smooth curve is drawn up to the last.
+func evenTimes(last float64) []float64 {
+	const pieces = 120
+	out := make([]float64, pieces+1)
+	for k := range out {
+		out[k] = last * float64(k) / pieces
+	}
+	return out
 }
 
 // split gives the rows of each category of `by`, references first as in the
@@ -107,6 +116,10 @@ func (p *parametricWork) exactSteps(g *modelGroup) error {
 		return err
 	}
 	g.open = p.disclose(c.Points)
+	g.at = func(t float64) (float64, bool) {
+		q, ok := c.At(t)
+		return q.Estimate, ok
+	}
 	for _, q := range c.Points {
 		if q.HasBounds && q.Events > 0 && q.AtRisk >= enoughWatched {
 			g.points = append(g.points, q)
@@ -146,6 +159,10 @@ func (p *parametricWork) intervalSteps(g *modelGroup) error {
 				g.falls = append(g.falls, figure.Stretch{From: m.Left, To: m.Right})
 			}
 		}
+	}
+	g.at = func(t float64) (float64, bool) {
+		x, ok := c.At(t)
+		return x.Lowest, ok && x.Lowest == x.Highest
 	}
 	f := looked{curve: c}
 	f.points = f.pointsAt(ended)
@@ -201,6 +218,14 @@ func (p *parametricWork) curvesFigure() *figure.Figure {
 	return figure.Curves(spec)
 }
 
+func timesOf(points []survival.Point) []float64 {
+	out := make([]float64, len(points))
+	for k, q := range points {
+		out[k] = q.Time
+	}
+	return out
+}
+
 // misfit warns where the fitted curve of a group leaves what was seen, with
 // at least 10 still watched, by more than a tenth and by more than chance
 // would.
@@ -212,8 +237,8 @@ func (p *parametricWork) misfit() {
 	}
 	var worst gap
 	for _, g := range p.groups {
-		for _, q := range g.points {
-			said := p.fit.MeanSurvival(g.rows, q.Time)
+		for k, said := range p.fit.MeanSurvival(g.rows, timesOf(g.points)) {
+			q := g.points[k]
 			apart := math.Abs(said - q.Estimate)
 			if said >= q.Low && said <= q.High || apart <= 0.1 || apart <= math.Abs(worst.said-worst.seen) || !g.open.allow(q.Time, q.AtRisk) {
 				continue

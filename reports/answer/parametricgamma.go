@@ -37,6 +37,11 @@ func (p *parametricWork) within(s special) (t stats.Test, ok bool) {
 	return stats.Test{Name: "likelihood-ratio test", Statistic: x, DF: float64(s.held), P: stats.ChiSquareP(x, float64(s.held))}, true
 }
 
+// tellsNested says whether the tests of curves within others are told.
+func (p *parametricWork) tellsNested() bool {
+	return p.fit.Distribution.Shaped() || len(p.ask.Compare) > 0
+}
+
 // nestedTable has the tests of the curves that lie within others.
 func (p *parametricWork) nestedTable() {
 	t := tableOf("nested", text("curve"), text("within"), text("held"), number("statistic", ""), integer("df"), number("p", ""))

@@ -41,6 +41,9 @@ func (p *parametricWork) reading() string {
 	if t := p.shapeSentence(ev); t != "" {
 		s = append(s, t)
 	}
+	if p.held != nil {
+		return strings.Join(append(s, p.comparedReading()), " ")
+	}
 	return strings.Join(append(s, p.comparison()), " ")
 }
 
@@ -198,21 +201,30 @@ func (p *parametricWork) prints() {
 		p.print(t)
 	}
 	p.print(p.predictedTimes())
-	p.print(p.fitPrint())
-	if p.fit.Distribution.Shaped() {
+	if p.held != nil {
+		p.print(p.comparedPrint())
+	} else {
+		p.print(p.fitPrint())
+	}
+	if p.tellsNested() {
 		p.print(p.nestedPrint())
 	}
 }
 
 func (p *parametricWork) predictedTimes() document.Block {
-	ev := p.causes[0]
 	t := document.Table{ID: p.ask.ID + "-predicted", Caption: "What the " + p.fit.Distribution.String() + " curve predicts", Columns: []document.TableColumn{
-		{Head: "Sockets", Wide: true}, {Head: "Half are " + ev.past + " by", Align: document.Right}}}
+		{Head: "Sockets", Wide: true}}}
+	for _, share := range p.told() {
+		t.Columns = append(t.Columns, document.TableColumn{Head: p.shareEnded(share), Align: document.Right})
+	}
 	for _, at := range p.times() {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "Not yet at " + words.At(at), Align: document.Right})
 	}
 	for _, x := range p.asked {
-		row := []string{words.Capital(x.name), timeCell(x.half)}
+		row := []string{words.Capital(x.name)}
+		for _, q := range x.quantiles {
+			row = append(row, timeCell(q))
+		}
 		for _, s := range x.shares {
 			cell := words.Percent(s.Survival, 100)
 			if !math.IsNaN(s.Low) {
@@ -282,7 +294,8 @@ func (p *parametricWork) methods() {
 	if p.cluster != "" {
 		fmt.Fprintf(&s, " Standard errors are robust, from scores grouped by %s without a small-sample factor; likelihood-ratio tests and the AIC take sockets of one %s as independent.", p.cluster, p.cluster)
 	}
-	fmt.Fprintf(&s, " Intervals of times were made on their logarithm, those of shares on the scale on which the curve is a straight line in log time. Distributions were compared by AIC. Other endings were censored%s.",
+	fmt.Fprintf(&s, " Intervals of times were made on their logarithm, those of shares on the scale on which the curve is a straight line in log time. %s Other endings were censored%s.",
+		p.comparedMethods(),
 		map[bool]string{true: "; rows with missing values were left out", false: ""}[len(p.design.Columns) > 0])
 	s.WriteString(p.datedWords(p.lives))
 	if p.ownColumns() {
@@ -295,6 +308,10 @@ func (p *parametricWork) methods() {
 	}
 	p.References = append(p.References, "Kalbfleisch JD, Prentice RL. The statistical analysis of failure time data. 2nd ed. Hoboken: Wiley; 2002.",
 		"Akaike H. A new look at the statistical model identification. IEEE Trans Automat Contr 1974; 19: 716-723.")
+	if p.held != nil {
+		p.References = append(p.References, "Burnham KP, Anderson DR. Model selection and multimodel inference. 2nd ed. New York: Springer; 2002.",
+			"Volinsky CT, Raftery AE. Bayesian information criterion for censored survival models. Biometrics 2000; 56: 256-262.")
+	}
 	if p.seen {
 		p.References = append(p.References, "Lindsey JC, Ryan LM. Tutorial in biostatistics: methods for interval-censored data. Stat Med 1998; 17: 219-238.",
 			"Turnbull BW. The empirical distribution function with arbitrarily grouped, censored and truncated data. J R Stat Soc B 1976; 38: 290-295.")

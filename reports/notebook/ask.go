@@ -186,6 +186,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"repeats":         word(&a.Repeats, "total-time", "gap-time", "marginal"),
 		"weights":         text(&a.Weights),
 		"offset":          text(&a.Offset),
+		"compare":         r.readCompare,
 		"tests":           r.readTests,
 		"trend":           r.readTrend,
 		"hazard":          length(&a.Hazard),

@@ -84,6 +84,7 @@ func (r *askReader) check() {
 	r.checkCurves()
 	r.checkOutcomes()
 	r.checkWatch()
+	r.checkShapes()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {

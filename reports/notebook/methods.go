@@ -49,7 +49,12 @@ var accepted = map[string][]string{
 
 // parametricKeys are those of the methods that fit a curve of few numbers.
 var parametricKeys = []string{"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "start", "end", "entry", "landmark",
-	"event", "times", "quantiles", "confidence", "profiles"}
+	"event", "times", "quantiles", "confidence", "profiles", "compare"}
+
+// ParametricMethods are those that fit a curve of few numbers.
+func ParametricMethods() []string {
+	return []string{"weibull", "exponential", "log-normal", "log-logistic", "generalised-gamma"}
+}
 
 // countKeys are those of the methods that explain counts.
 var countKeys = []string{"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome", "exposure", "event",

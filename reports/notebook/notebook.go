@@ -180,7 +180,8 @@ type Ask struct {
 	Profiles  []Profile
 	Spline    []SplineTerm // numbers that enter as a curve
 	Contrasts []Comparison
-	Adjusted  bool // values of each category of By averaged over all rows
+	Compare   []string // parametric methods to be held against one another, beside the one asked
+	Adjusted  bool     // values of each category of By averaged over all rows
 	// Diagnostics asks for residuals, influence and, in cox, accuracy.
 	Diagnostics bool
 	AdjustP     string // of the p values of contrasts: default "none"; or holm

@@ -136,6 +136,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"intervals": "profile", "exposure": "hours", "tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
 		"ahead": "180d", "every": "2w", "resamples": "150", "listed": "10", "varying": "[ply, comfort]",
 		"ways": "seen_by", "same": "[socket, date]", "percent": "yes", "weighting": "linear", "order": "[a, b]",
+		"compare": "[weibull, exponential, log-normal]",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
