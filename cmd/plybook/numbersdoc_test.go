@@ -77,9 +77,9 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: nb\nmethod: negative-binomial\nrows: limbs\nevent: {purpose: walk-in}\nby: side\ndiagnostics: yes\nadjust: [cause, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: mc\nmethod: mean-cumulative\nby: side\ntimes: [1y]\n```\n\n" +
 		"```ask\nid: tb\nmethod: turnbull\nevent: {ply: 8..}\ntimes: [1y]\n```\n\n" +
-		"```ask\nid: w\nmethod: weibull\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n```ask\nid: e\nmethod: exponential\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n" +
-		"```ask\nid: ln\nmethod: log-normal\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n```ask\nid: ll\nmethod: log-logistic\nevent: {ply: 8..}\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n" +
-		"```ask\nid: gg\nmethod: generalised-gamma\nkeep: {kind: definitive}\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n" +
+		"```ask\nid: w\nmethod: weibull\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\ncompare: [log-normal, weibull]\n```\n\n```ask\nid: e\nmethod: exponential\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\ncompare: [log-normal, weibull]\n```\n\n" +
+		"```ask\nid: ln\nmethod: log-normal\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\ncompare: [log-normal, weibull]\n```\n\n```ask\nid: ll\nmethod: log-logistic\nevent: {ply: 8..}\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\ncompare: [log-normal, weibull]\n```\n\n" +
+		"```ask\nid: gg\nmethod: generalised-gamma\nkeep: {kind: definitive}\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\ncompare: [log-normal, weibull]\n```\n\n" +
 		"```ask\nid: c\nmethod: cox\nby: cast_method\nadjusted: yes\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\n```\n\n" +
 		"```ask\nid: rate\nmethod: kaplan-meier\nhazard: 6m\n```\n\n" +
 		"```ask\nid: cr\nmethod: cox\nby: side\nrepeats: total-time\nvarying: [ply]\n```\n\n" +

@@ -103,7 +103,7 @@ func TestPublishedLarynx(t *testing.T) {
 	keys := map[string]string{"weibull": "weibull", "exponential": "exponential", "log-normal": "lognormal", "log-logistic": "loglogistic", "generalised-gamma": "gengamma"}
 	asks := ""
 	for m := range names {
-		asks += ask("id: "+m, "method: "+m, "by: stage", "adjust: [years]", "reference: {stage: stage 1}", "times: [20d, 60d]", "profiles: [{stage: stage 3, years: 60}]")
+		asks += ask("id: "+m, "method: "+m, "by: stage", "adjust: [years]", "reference: {stage: stage 1}", "times: [20d, 60d]", "profiles: [{stage: stage 3, years: 60}]", "compare: all")
 	}
 	n := runLog(t, l, officeCSV, asks, nil)
 	want := expected(t, "shape").at("larynx")
@@ -113,6 +113,23 @@ func TestPublishedLarynx(t *testing.T) {
 		// Klein and Moeschberger 2003, section 12.4, of log years (from memory).
 		if printed, ok := map[string]float64{"weibull": -108.03, "exponential": -108.50, "log-normal": -108.00, "log-logistic": -108.19}[m]; ok {
 			near(t, m+" as printed", n.answer(t, m).row(t, "fit", "distribution", name)["log_likelihood"].(float64)+want.at("log_time").num(), printed, 0.006/108)
+		}
+	}
+	// The comparison: averaged over the rows, by AIC, with Akaike's weights.
+	sum := 0.0
+	aic := func(m string) float64 { return want.at(keys[m], "aic").num() }
+	for m := range names {
+		sum += math.Exp((aic("exponential") - aic(m)) / 2)
+	}
+	for m, name := range names {
+		b, w := n.answer(t, "weibull"), want.at(keys[m])
+		r := b.row(t, "compared", "distribution", name)
+		near(t, name+" aic", r["aic"], aic(m), 1e-10)
+		near(t, name+" bic", r["bic"], w.at("bic").num(), 1e-10)
+		near(t, name+" weight", r["aic_weight"], math.Exp((aic("exponential")-aic(m))/2)/sum, 1e-8)
+		near(t, name+" half", r["half"], w.at("mean", "half").num(), 1e-6)
+		for i, at := range []float64{20, 60} {
+			near(t, name+" mean share", b.row(t, "compared_at", "distribution", name, "time", at)["estimate"], w.at("mean", "shares").list()[i], 1e-6)
 		}
 	}
 	a, lik := n.answer(t, "generalised-gamma"), func(k string) float64 { return want.at(k, "loglik").num() }

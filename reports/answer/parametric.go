@@ -33,6 +33,7 @@ type predictedProfile struct {
 	x         []float64
 	half      survival.PredictedTime
 	quantiles []survival.PredictedTime // by told
+	partial   bool                     // some term of the model is left at its reference or mean
 	shares    []survival.PredictedShare
 }
 
@@ -75,7 +76,7 @@ func parametric(w *work) error {
 	}
 	p.cautions()
 	w.Figures = append(w.Figures, p.curvesFigure())
-	if p.held != nil {
+	if p.held != nil && p.held.last > 0 { // else nothing of what was seen may be shown
 		w.Figures = append(w.Figures, p.comparedFigure())
 	}
 	if len(p.ask.Profiles) > 0 {
@@ -269,7 +270,7 @@ func (p *parametricWork) fitTable() {
 		if tested {
 			df = int(lr.DF)
 		}
-		t.row(d.String(), p.Answer.Rows, p.Events, clusters, f.Parameters, f.Scale, when(d.Shaped(), f.Shape), f.LogLik, f.LogLikNull, f.AIC, f.AIC-least, f.BIC,
+		t.row(d.String(), p.Answer.Rows, p.Events, clusters, f.Parameters, f.Scale, when(d.Shaped(), f.Shape), f.LogLik, f.LogLikNull, f.AIC, f.AIC-least, when(p.tellsBIC(), f.BIC),
 			when(tested, lr.Statistic), df, when(tested, lr.P))
 	}
 	p.addTable(t)
@@ -313,7 +314,7 @@ func (p *parametricWork) predict() error {
 		if err != nil {
 			return err
 		}
-		one := predictedProfile{name: p.profileName(x), x: row}
+		one := predictedProfile{name: p.profileName(x), x: row, partial: len(x.Columns) < p.mainTerms()}
 		if one.half, err = p.fit.Quantile(row, 0.5, p.ask.Confidence); err != nil {
 			return p.unpredictable(x, err)
 		}

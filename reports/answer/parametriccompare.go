@@ -134,7 +134,7 @@ func (p *parametricWork) comparedTables() {
 	at := tableOf("compared_at", text("distribution"), number("time", "days"), number("estimate", ""), number("seen", ""))
 	for _, x := range p.held.curves {
 		known := !math.IsNaN(x.apart)
-		t.row(x.Distribution.String(), x.Parameters, x.LogLik, x.AIC, x.AIC-p.held.curves[0].AIC, x.weight, x.BIC, x.bic, when(!math.IsInf(x.half, 1), x.half),
+		t.row(x.Distribution.String(), x.Parameters, x.LogLik, x.AIC, x.AIC-p.held.curves[0].AIC, x.weight, when(p.tellsBIC(), x.BIC), when(p.tellsBIC(), x.bic), when(!math.IsInf(x.half, 1), x.half),
 			when(known, x.apart), when(known, x.apartAt))
 		for k, y := range x.MeanSurvival(indices(len(p.data.Left)), p.times()) {
 			seen, ok := p.seenAt(p.times()[k])
@@ -222,7 +222,7 @@ func (p *parametricWork) comparedCautions() {
 		if v, ok := c.seen.at(x.apartAt); ok {
 			seen, said = v, v+x.apart
 		}
-		p.caution("none-fits", "None of the curves compared follows what was seen: at %s even the one of the least AIC (%s) says %s and the sockets seen say %s. AIC ranks them all the same; read %s instead.",
+		p.caution("none-fits", "None of the curves compared follows what was seen: at %s even the one of the least AIC (%s) says %s and the sockets seen say %s. AIC only ranks them; read %s instead.",
 			words.Span(x.apartAt), x.Distribution, words.Percent(said, 50), words.Percent(seen, 50), p.stepMethod())
 	}
 	if len(c.unfitted) > 0 {

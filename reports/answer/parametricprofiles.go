@@ -2,6 +2,7 @@ package answer
 
 import (
 	"math"
+	"strings"
 
 	"plybook/reports/figure"
 	"plybook/reports/words"
@@ -84,4 +85,15 @@ func (p *parametricWork) predictedFigure() (*figure.Figure, error) {
 		spec.Curves = append(spec.Curves, c)
 	}
 	return figure.Fitted(spec), nil
+}
+
+// mainTerms counts the columns of the model, products aside.
+func (p *parametricWork) mainTerms() int {
+	n := 0
+	for _, t := range p.design.TermNames {
+		if !strings.Contains(t, " × ") {
+			n++
+		}
+	}
+	return n
 }

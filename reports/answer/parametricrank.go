@@ -21,7 +21,7 @@ func (p *parametricWork) comparedReading() string {
 	for _, x := range c.curves[1:] {
 		rest = append(rest, fmt.Sprintf("%s %s above it", x.Distribution, words.Fixed(x.AIC-best.AIC, 1)))
 	}
-	s := []string{fmt.Sprintf("Of the curves compared, %s has the least AIC (weight %s), %s.", best.Distribution, words.Percent(best.weight, 100), words.List(rest))}
+	s := []string{fmt.Sprintf("Of the curves compared, %s has the least AIC (weight %s of 1), %s.", best.Distribution, words.Fixed(best.weight, 2), words.List(rest))}
 	near := c.closeCurves()
 	switch next := c.curves[1].AIC - best.AIC; {
 	case len(near) > 1:
@@ -71,18 +71,18 @@ func (p *parametricWork) nestedSentence() string {
 func (p *parametricWork) comparedPrint() document.Table {
 	ev := p.causes[0]
 	t := document.Table{ID: p.ask.ID + "-compared", Caption: "The curves compared, by AIC", Columns: []document.TableColumn{
-		{Head: "Curve", Wide: true}, {Head: "Numbers", Align: document.Right}, {Head: "AIC", Align: document.Right}, {Head: "above the least", Align: document.Right},
-		{Head: "Weight", Align: document.Right}, {Head: "BIC", Align: document.Right}, {Head: "Half are " + ev.past + " by", Align: document.Right}, {Head: "Farthest from what was seen", Align: document.Right}}}
+		{Head: "Curve", Wide: true}, {Head: "Numbers", Align: document.Right}, {Head: "AIC", Align: document.Right}, {Head: "Above the least", Align: document.Right},
+		{Head: "Weight", Align: document.Right}, {Head: "BIC", Align: document.Right}, {Head: "Half are " + ev.past + " by", Align: document.Right}, {Head: "Farthest from what was seen, points", Align: document.Right}}}
 	for _, at := range p.times() {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "Not yet at " + words.At(at), Align: document.Right})
 	}
 	for _, x := range p.held.curves {
 		apart := words.NotComputed
 		if !math.IsNaN(x.apart) {
-			apart = fmt.Sprintf("%s points at %s", signed(words.Fixed(100*x.apart, 0)), words.Span(x.apartAt))
+			apart = fmt.Sprintf("%s at %s", signed(words.Fixed(100*x.apart, 0)), words.Span(x.apartAt))
 		}
 		row := []string{words.Capital(x.Distribution.String()), words.Fixed(float64(x.Parameters), 0), words.Fixed(x.AIC, 1), words.Fixed(x.AIC-p.held.curves[0].AIC, 1),
-			words.Percent(x.weight, 100), words.Fixed(x.BIC, 1), halfWords(x.half), apart}
+			words.Fixed(x.weight, 2), p.bicCell(x.BIC), halfWords(x.half), apart}
 		for _, y := range x.MeanSurvival(indices(len(p.data.Left)), p.times()) {
 			row = append(row, words.Percent(y, 100))
 		}
@@ -118,4 +118,15 @@ func (p *parametricWork) comparedMethods() string {
 	}
 	return fmt.Sprintf("The distributions %s were fitted to the same rows and compared by AIC with Akaike's weights and by BIC with the number of events, "+
 		"those that lie within others by likelihood-ratio tests, and each with the curve of all rows seen.", words.List(curveNames(p.held.curves)))
+}
+
+// tellsBIC says whether the BIC may be shown: with the log-likelihood and the
+// number of parameters it tells the number of events.
+func (p *parametricWork) tellsBIC() bool { return !p.hiddenCount(p.Events) }
+
+func (p *parametricWork) bicCell(bic float64) string {
+	if !p.tellsBIC() {
+		return "hidden"
+	}
+	return words.Fixed(bic, 1)
 }

@@ -51,7 +51,7 @@ func (p *parametricWork) reading() string {
 // where that lies beyond what was seen, the share at a time that was seen
 // comes first.
 func (p *parametricWork) profileSentence(x predictedProfile, ev cause) string {
-	who := p.nameWords(x.name)
+	who := p.nameWords(x)
 	if x.half.Time <= p.fit.LastTime {
 		return fmt.Sprintf("half %s are %s by %s.", who, ev.past, p.timeWords(x.half))
 	}
@@ -73,15 +73,15 @@ func (p *parametricWork) shareInterval(q survival.PredictedShare) string {
 }
 
 // nameWords says the sockets of a profile after "half".
-func (p *parametricWork) nameWords(name string) string {
-	switch name {
+func (p *parametricWork) nameWords(x predictedProfile) string {
+	switch x.name {
 	case "all":
 		return "of them"
 	case "reference":
 		return "of such sockets (each column at its reference or mean)"
 	}
-	out := "of the sockets with " + name
-	if len(p.design.TermNames) > 1 {
+	out := "of the sockets with " + x.name
+	if x.partial {
 		out += " (the rest at reference or mean)"
 	}
 	return out
@@ -261,7 +261,7 @@ func (p *parametricWork) fitPrint() document.Block {
 			t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.NotComputed, words.NotComputed, words.NotComputed, words.NotComputed, words.NotComputed})
 			continue
 		}
-		t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.Fixed(float64(f.Parameters), 0), words.Fixed(f.LogLik, 1), words.Fixed(f.AIC, 1), words.Fixed(f.AIC-least, 1), words.Fixed(f.BIC, 1)})
+		t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.Fixed(float64(f.Parameters), 0), words.Fixed(f.LogLik, 1), words.Fixed(f.AIC, 1), words.Fixed(f.AIC-least, 1), p.bicCell(f.BIC)})
 	}
 	t.Notes = []string{"AIC: the smaller, the better the curve follows the rows for the numbers it needs. Differences under 2 tell nothing. BIC asks more for each number (with the count of events)."}
 	return t

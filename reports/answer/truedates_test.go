@@ -12,7 +12,7 @@ import (
 // notColumns are the texts of an ask that name no column whose values count:
 // words of its own, and the dates between which times are measured.
 var notColumns = []string{"ID", "Question", "Method", "Rows", "Note", "Repeats", "Bounds", "Ties", "Penalty", "Estimate", "Scale", "Period", "Chart", "Better",
-	"AdjustP", "Plan", "Src", "Tests", "Start", "End", "Entry"}
+	"AdjustP", "Plan", "Src", "Tests", "Compare", "Start", "End", "Entry"}
 
 // Every key of an ask that takes a column is looked at, those of keys to come
 // included.

@@ -161,8 +161,8 @@ func (d *fittedDrawing) layout() {
 		height = max(height, need)
 	}
 	for _, c := range d.of.Curves {
-		for _, m := range c.Marks {
-			room = max(room, small.width(m.Text)+14)
+		for k, m := range c.Marks {
+			room = max(room, small.width(m.Text)+14, small.width(d.of.ShareWords[k])+14)
 		}
 	}
 	d.left = small.widest(labels(yTicks)...) + tickGap + 2
@@ -312,7 +312,7 @@ func (d *fittedDrawing) strips() {
 		guide := d.y.in(share)
 		d.line(d.left, guide, d.right, guide, 0.6, quiet, []vg.Length{1, 2})
 		y -= small.line() + 3
-		d.text(d.left+2, y+small.descent(), d.of.ShareWords[k], small, quiet, fromLeft)
+		d.text(d.right+10, y+small.descent(), d.of.ShareWords[k], small, quiet, fromLeft)
 		y -= 2
 		for i, c := range d.of.Curves {
 			if k >= len(c.Marks) {

@@ -43,6 +43,9 @@ func (d *fittedDrawing) long() string {
 		if name == "" {
 			name = "The curve"
 		}
+		if len(parts) == 0 {
+			parts = []string{"no time of the axis lies on it"}
+		}
 		fmt.Fprintf(&b, "%s: %s. ", name, strings.Join(parts, ", "))
 		for k, m := range c.Marks {
 			fmt.Fprintf(&b, "%s: %s. ", d.of.ShareWords[k], m.Text)

@@ -68,6 +68,9 @@ entry <- function(d, x, at, times, kinds = c("gengamma"), cluster = NULL) {
     r$shares <- lapply(times, function(t) { S <- function(th) exp(law(th)$s((log(t) - sum(w * th[1:p])) / sg(th))) # interval: z at the estimated shape
       zed <- function(th) hat$q(1 - S(th)); g <- d1(zed, f$par, r$se); v <- zed(f$par); s <- sqrt(sum(g * (V %*% g))); gs <- d1(S, f$par, r$se)
       A(c(t, S(f$par), sqrt(sum(gs * (V %*% gs))), exp(hat$s(v + qnorm(.975) * s)), exp(hat$s(v - qnorm(.975) * s)))) })
+    # the mean over the rows of what is predicted for each
+    mean_at <- function(t) mean(exp(hat$s((log(t) - as.vector(X %*% f$par[1:p])) / sg(f$par))))
+    r$mean <- list(shares = A(sapply(times, mean_at)), half = exp(uniroot(function(y) mean_at(exp(y)) - 0.5, log(median(d$left + 1)) + c(-3, 3), tol = 1e-13)$root))
     out[[kind]] <- r
   }
   out
