@@ -118,6 +118,9 @@ func lab(o labOptions) sheets {
 // everyAsk asks every method in many ways. Each is to be answered well or
 // refused in plain words, whatever the log holds.
 var everyAsk = []string{
+	"method: watch\nahead: 90d\nevery: 90d\nresamples: 100\nadjust: [level]",
+	"method: watch\nahead: 6m\nevery: 60d\nresamples: 100\nvarying: [comfort, ply]\nspline: {ply: 3}\nlisted: 5\nconfidence: 0.8",
+	"method: watch\nahead: 1y\nresamples: 100\nadjust: [own.thing]\nevent: [remake, died]\ncompeting: [planned]",
 	"method: kaplan-meier",
 	"method: kaplan-meier\nby: cast_method\ntimes: [90d, 6m, 1y, 3y]",
 	"method: kaplan-meier\nby: level\ntimes: [1y]\nuntil: 2y\nquantiles: [0.1, 0.5]\nbounds: logit\ncluster: none",

@@ -141,7 +141,7 @@ func (p *watchWork) watchMethods() {
 	m.WriteString("The two hazards together give the share with the event, other endings competing. Risks of sockets in use hold from the last day of the log on, with the values last recorded; that they were still in use then is taken from nothing else being recorded. ")
 	fmt.Fprintf(&m, "Intervals of risks and the optimism of each measure are by fitting the model anew to %d samples of persons drawn with replacement (seed %d); observed shares are Aalen-Johansen estimates with errors grouped by person; slope, intercept and smooth line are regressions of pseudo-values on the complementary log-log of the risk; C and Brier score are weighted by the inverse chance of not being out of sight. Errors in the table of terms are grouped by person.",
 		p.again.Draws, p.ask.Seed)
-	fmt.Fprintf(&m, " The model needs %d sockets with the event for each coefficient.", survival.EventsPerColumn)
+	m.WriteString(" No such model is fitted with fewer than ten events for each coefficient.")
 	m.WriteString(p.datedWords(p.lives))
 	if p.ownColumns() {
 		m.WriteString(" The lab's own columns of sockets are taken as known at delivery.")

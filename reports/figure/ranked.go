@@ -100,10 +100,7 @@ func Ranked(spec RankedSpec) *Figure {
 	d.x = scale{lo: 0, hi: hi, from: d.left, to: d.right}
 	const pitch vg.Length = 13.5
 	d.bottom = y - pitch*vg.Length(len(rows)) - 2
-	ticks := linearTicks(0, hi, max(int((d.right-d.left)/44), 2))
-	for i := range ticks {
-		ticks[i].label = percentTick(ticks[i].value)
-	}
+	ticks := percentTicks(hi, max(int((d.right-d.left)/44), 2))
 	for i := range rows {
 		if i%2 == 1 {
 			d.polygon(box(0, y-pitch*vg.Length(i), d.width, y-pitch*vg.Length(i+1)), wash)
@@ -166,7 +163,12 @@ func wholePercent(v float64) string {
 	return decimal(100*v, 0) + "%"
 }
 
-// percentTick writes a tick of a share.
-func percentTick(v float64) string {
-	return trimmed(decimal(100*v, 1)) + "%"
+// percentTicks are ticks of shares from 0 to hi, in percent.
+func percentTicks(hi float64, n int) []tick {
+	out := linearTicks(0, 100*hi, n)
+	for i := range out {
+		out[i].value /= 100
+		out[i].label += "%"
+	}
+	return out
 }

@@ -51,10 +51,7 @@ func RiskCheck(spec RiskCheckSpec) *Figure {
 	}
 	_, hi := roundOut(0, math.Min(1, top*1.02), 5)
 	hi = math.Min(hi, 1)
-	ticks := linearTicks(0, hi, 6)
-	for i := range ticks {
-		ticks[i].label = percentTick(ticks[i].value)
-	}
+	ticks := percentTicks(hi, 6)
 	names := []string{"both agree"}
 	if len(curve) > 0 {
 		names = append(names, "smoothed")

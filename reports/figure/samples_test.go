@@ -350,3 +350,29 @@ func sampleProne(n int, named bool) ProneSpec {
 	}
 	return s
 }
+
+func sampleRanked(n int) RankedSpec {
+	s := RankedSpec{ID: "list", Measure: "Risk of a remake within 180 days", DetailHead: "Worn", Mark: "broken skin at the last visit: see first", Mean: 0.16, MeanName: "mean of those ranked"}
+	for i := range n {
+		p := 0.52 * math.Exp(-float64(i)/9)
+		s.Rows = append(s.Rows, RankedRow{Name: "P" + count(100+37*i%90) + "L-2", Detail: decimal(3+float64(i*7%23), 1) + " months", Value: p, Low: p * 0.6, High: min(1, p*1.7), Marked: i == 3 || i == 11})
+	}
+	return s
+}
+
+func sampleRisks() RiskCheckSpec {
+	s := RiskCheckSpec{ID: "risks", XAxis: "Predicted risk", YAxis: "Observed share, remade within 180 days"}
+	r := rand.New(rand.NewPCG(9, 2))
+	for range 900 {
+		s.Risks = append(s.Risks, min(0.6, 0.05+0.09*r.ExpFloat64()))
+	}
+	for k := range 8 {
+		p := 0.06 + 0.045*float64(k)
+		s.Groups = append(s.Groups, BandPoint{X: p, Y: 0.8*p + 0.03, Low: 0.8*p - 0.02, High: 0.8*p + 0.09})
+	}
+	for k := range 40 {
+		p := 0.04 + 0.01*float64(k)
+		s.Curve = append(s.Curve, BandPoint{X: p, Y: 0.8*p + 0.028, Low: 0.7 * p, High: 0.9*p + 0.07})
+	}
+	return s
+}
