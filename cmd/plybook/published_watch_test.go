@@ -62,7 +62,7 @@ func TestPublishedWatch(t *testing.T) {
 		}
 		coef, se := e.at("coef").list(), e.at("robust_se").list()
 		for j := range coef {
-			r := map[string]any{}
+			var r map[string]any
 			if j < columns {
 				r = terms[j]
 			} else {
