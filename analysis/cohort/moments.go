@@ -48,7 +48,7 @@ func (l *Lives) Now(hs []*History) []Moment {
 	var out []Moment
 	for j := range l.Row {
 		if l.Basis[j] == BasisOpen {
-			out = append(out, moment(hs, j, l.cohort.to-l.Start[j]))
+			out = append(out, moment(hs, j, l.Cut(j)-l.Start[j]))
 		}
 	}
 	return out

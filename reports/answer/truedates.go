@@ -2,7 +2,10 @@ package answer
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
+	"strings"
+	"unicode"
 
 	"plybook/analysis/table"
 	"plybook/reports/notebook"
@@ -10,6 +13,13 @@ import (
 
 // codeTrueDates is the code of an error of what needs days of the calendar.
 const codeTrueDates = "needs-true-dates"
+
+// timesAlone are the methods that rest on times between dates of one person.
+// Any other is refused where dates are shifted: charts over time, and what is
+// asked of a day such as the sockets in use today.
+var timesAlone = map[string]bool{"kaplan-meier": true, "turnbull": true, "cox": true, "weibull": true, "exponential": true, "log-normal": true, "log-logistic": true,
+	"generalised-gamma": true, "cumulative-incidence": true, "fine-gray": true, "mean-cumulative": true, "linear": true, "logistic": true, "poisson": true,
+	"negative-binomial": true, "ordinal": true, "mixed": true, "maturation": true, "pareto": true, "summary": true, "flow": true, "agreement": true, "sample-size": true}
 
 // needsTrueDates refuses what cannot be answered where the dates of each
 // person are moved by days of their own: what places rows on the calendar, or
@@ -20,8 +30,8 @@ func (w *work) needsTrueDates() error {
 		return nil
 	}
 	a := w.ask
-	if a.Method == "control-chart" {
-		return w.at("method", a.Method, codeTrueDates, "a control-chart places what happened on the calendar, and with shift_dates no true day is known; ask it in a notebook without shift_dates")
+	if !timesAlone[a.Method] {
+		return w.at("method", a.Method, codeTrueDates, "%s asks what was so on days of the calendar, and with shift_dates no true day is known; ask it in a notebook without shift_dates", a.Method)
 	}
 	tables := []*table.Table{w.table}
 	for _, name := range []string{"visits", "findings"} {
@@ -37,7 +47,11 @@ func (w *work) needsTrueDates() error {
 			return err == nil && c.Kind == table.Date
 		})
 	}
+	ofOne := slices.ContainsFunc(a.Same, func(n string) bool { return identifiers[n] }) // readings of one person on one day
 	for _, k := range columnsUsed(a) {
+		if k.key == "same" && ofOne {
+			continue
+		}
 		if isDate(k.name) {
 			return w.at(k.key, k.name, codeTrueDates, "%s", takenForValue(k.name))
 		}
@@ -65,38 +79,38 @@ func takenForValue(name string) string {
 // which it stands.
 type usedColumn struct{ key, name string }
 
+// timesBetween are the keys whose columns of dates only mark times.
+var timesBetween = map[string]bool{"start": true, "end": true, "entry": true}
+
+// columnsUsed are all texts of an ask that could name a column, those of keys
+// to come included: a word that names no date is none.
 func columnsUsed(a *notebook.Ask) []usedColumn {
 	var out []usedColumn
-	add := func(key string, names ...string) {
-		for _, n := range names {
-			if n != "" {
+	each(a, func(key string, v reflect.Value) {
+		if timesBetween[key] {
+			return
+		}
+		switch x := v.Interface().(type) {
+		case string:
+			out = append(out, usedColumn{key, x})
+		case []string:
+			for _, n := range x {
 				out = append(out, usedColumn{key, n})
 			}
+		case [][2]string:
+			for _, pair := range x {
+				out = append(out, usedColumn{key, pair[0]}, usedColumn{key, pair[1]})
+			}
+		case []notebook.SplineTerm:
+			for _, t := range x {
+				out = append(out, usedColumn{key, t.Column})
+			}
+		case []notebook.Comparison:
+			for _, c := range x {
+				out = append(out, usedColumn{key, c.Column})
+			}
 		}
-	}
-	add("by", a.By)
-	add("adjust", a.Adjust...)
-	add("columns", a.Columns...)
-	add("factors", a.Factors...)
-	add("strata", a.Strata...)
-	add("varying", a.Varying...)
-	add("weights", a.Weights)
-	add("offset", a.Offset)
-	add("cluster", a.Cluster)
-	add("outcome", a.Outcome)
-	add("time", a.Time)
-	add("within", a.Within)
-	add("slopes", a.Slopes...)
-	add("dated", a.Dated)
-	for _, pair := range a.Interact {
-		add("interact", pair[:]...)
-	}
-	for _, t := range a.Spline {
-		add("spline", t.Column)
-	}
-	for _, c := range a.Contrasts {
-		add("contrasts", c.Column)
-	}
+	})
 	return out
 }
 
@@ -107,22 +121,43 @@ type usedCondition struct {
 }
 
 func conditionsUsed(a *notebook.Ask) []usedCondition {
-	out := []usedCondition{{"keep", a.Keep}}
-	for _, e := range []struct {
-		key  string
-		spec *notebook.EventSpec
-	}{{"event", a.Event}, {"competing", a.Competing}} {
-		if e.spec != nil && e.spec.Condition != nil {
-			out = append(out, usedCondition{e.key, *e.spec.Condition})
+	var out []usedCondition
+	each(a, func(key string, v reflect.Value) {
+		switch x := v.Interface().(type) {
+		case table.Condition:
+			out = append(out, usedCondition{key, x})
+		case *table.Condition:
+			if x != nil {
+				out = append(out, usedCondition{key, *x})
+			}
+		case *notebook.EventSpec:
+			if x != nil && x.Condition != nil {
+				out = append(out, usedCondition{key, *x.Condition})
+			}
+		case *notebook.Count:
+			if x != nil && !x.All {
+				out = append(out, usedCondition{key, x.Condition})
+			}
 		}
-	}
-	for _, c := range []struct {
-		key   string
-		count *notebook.Count
-	}{{"numerator", a.Numerator}, {"denominator", a.Denominator}} {
-		if c.count != nil && !c.count.All {
-			out = append(out, usedCondition{c.key, c.count.Condition})
-		}
-	}
+	})
 	return out
+}
+
+// each hands over the fields of an ask with the keys that they are written by.
+func each(a *notebook.Ask, do func(key string, v reflect.Value)) {
+	v := reflect.ValueOf(a).Elem()
+	for i := range v.NumField() {
+		field := v.Type().Field(i)
+		if !field.IsExported() {
+			continue
+		}
+		var key strings.Builder
+		for k, r := range strings.TrimSuffix(field.Name, "When") {
+			if unicode.IsUpper(r) && k > 0 {
+				key.WriteByte('_')
+			}
+			key.WriteRune(unicode.ToLower(r))
+		}
+		do(key.String(), v.Field(i))
+	}
 }

@@ -1,7 +1,6 @@
 package answer
 
 import (
-	"reflect"
 	"slices"
 	"testing"
 
@@ -9,47 +8,49 @@ import (
 	"plybook/reports/notebook"
 )
 
-// notColumns are the texts of an ask that name no column whose values count:
-// words of its own, and the dates between which times are measured.
-var notColumns = []string{"ID", "Question", "Method", "Rows", "Note", "Repeats", "Bounds", "Ties", "Penalty", "Estimate", "Scale", "Period", "Chart", "Better",
-	"AdjustP", "Plan", "Src", "Tests", "Compare", "Start", "End", "Entry"}
-
-// Every key of an ask that takes a column is looked at, those of keys to come
-// included.
+// Every key of an ask that takes a column is looked at, keys to come
+// included, but for those between whose dates times are measured.
 func TestEveryColumnOfAnAskIsLookedAt(t *testing.T) {
-	kind := reflect.TypeFor[notebook.Ask]()
-	for i := range kind.NumField() {
-		field := kind.Field(i)
-		if !field.IsExported() || slices.Contains(notColumns, field.Name) {
-			continue
+	for key, ask := range map[string]*notebook.Ask{
+		"by": {By: "delivered"}, "adjust": {Adjust: []string{"delivered"}}, "columns": {Columns: []string{"delivered"}}, "factors": {Factors: []string{"delivered"}},
+		"strata": {Strata: []string{"delivered"}}, "varying": {Varying: []string{"delivered"}}, "weights": {Weights: "delivered"}, "offset": {Offset: "delivered"},
+		"cluster": {Cluster: "delivered"}, "outcome": {Outcome: "delivered"}, "time": {Time: "delivered"}, "within": {Within: "delivered"}, "slopes": {Slopes: []string{"delivered"}},
+		"dated": {Dated: "delivered"}, "shared_by": {SharedBy: "delivered"}, "exposure": {Exposure: "delivered"}, "entered": {Entered: "delivered"}, "ways": {Ways: "delivered"},
+		"same": {Same: []string{"delivered"}}, "interact": {Interact: [][2]string{{"age", "delivered"}}}, "spline": {Spline: []notebook.SplineTerm{{Column: "delivered"}}},
+		"contrasts": {Contrasts: []notebook.Comparison{{Column: "delivered"}}},
+	} {
+		if !slices.Contains(columnsUsed(ask), usedColumn{key, "delivered"}) {
+			t.Errorf("%s is not looked at for dates", key)
 		}
-		ask := &notebook.Ask{}
-		value := reflect.ValueOf(ask).Elem().Field(i)
-		switch {
-		case field.Type.Kind() == reflect.String:
-			value.SetString("delivered")
-		case field.Type == reflect.TypeFor[[]string]():
-			value.Set(reflect.ValueOf([]string{"delivered"}))
-		case field.Type == reflect.TypeFor[[][2]string]():
-			value.Set(reflect.ValueOf([][2]string{{"age", "delivered"}}))
-		case field.Type == reflect.TypeFor[[]notebook.SplineTerm]():
-			value.Set(reflect.ValueOf([]notebook.SplineTerm{{Column: "delivered"}}))
-		case field.Type == reflect.TypeFor[[]notebook.Comparison]():
-			value.Set(reflect.ValueOf([]notebook.Comparison{{Column: "delivered"}}))
-		default:
-			continue
-		}
-		if !slices.ContainsFunc(columnsUsed(ask), func(u usedColumn) bool { return u.name == "delivered" }) {
-			t.Errorf("%s is not looked at for dates", field.Name)
-		}
+	}
+	if used := columnsUsed(&notebook.Ask{Start: "referred", End: "ended", Entry: "cast_on"}); slices.ContainsFunc(used, func(u usedColumn) bool { return u.name != "" }) {
+		t.Errorf("times between dates are refused: %v", used)
 	}
 	condition := table.Condition{Clauses: []table.Clause{{Column: "delivered"}}}
 	for key, ask := range map[string]*notebook.Ask{
 		"keep": {Keep: condition}, "event": {Event: &notebook.EventSpec{Condition: &condition}}, "competing": {Competing: &notebook.EventSpec{Condition: &condition}},
 		"numerator": {Numerator: &notebook.Count{Condition: condition}}, "denominator": {Denominator: &notebook.Count{Condition: condition}},
+		"outcome": {OutcomeWhen: &condition},
 	} {
 		if !slices.ContainsFunc(conditionsUsed(ask), func(u usedCondition) bool { return u.key == key && len(u.condition.Clauses) == 1 }) {
 			t.Errorf("%s is not looked at for dates", key)
+		}
+	}
+}
+
+// Every method that goes with a shift of dates is one.
+func TestMethodsOfTimesAlone(t *testing.T) {
+	for _, m := range methods() {
+		switch m.name {
+		case "control-chart", "segmented", "watch":
+			if timesAlone[m.name] {
+				t.Errorf("%s is asked of days of the calendar", m.name)
+			}
+		}
+	}
+	for _, name := range []string{"kaplan-meier", "cox", "mixed", "summary"} {
+		if !timesAlone[name] || !slices.ContainsFunc(methods(), func(m method) bool { return m.name == name }) {
+			t.Errorf("%s does not go with a shift of dates", name)
 		}
 	}
 }
