@@ -1,7 +1,6 @@
 package answer
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -177,5 +176,9 @@ func (w *work) repeatsIgnored(t *table.Table, d *design.Design, why string) {
 
 // percentPoints prints a difference of shares in percentage points.
 func percentPoints(v, low, high float64) string {
-	return fmt.Sprintf("%s percentage points", signed(words.Value(100*v, 100*low, 100*high)))
+	s := signed(words.Value(100*v, 100*low, 100*high))
+	if s == "+1" || s == words.Minus+"1" {
+		return s + " percentage point"
+	}
+	return s + " percentage points"
 }

@@ -71,8 +71,11 @@ func Calibration(spec CalibrationSpec) *Figure {
 	both := &frame{scene: &scene{width: width}}
 	both.marks = append(both.marks, left.marks...)
 	both.below = left.below
-	notes := fmt.Sprintf("Left: each point is a group of rows of like share expected, with its %s interval; on the broken line expected and observed agree.", percent(spec.Confidence))
-	if len(spec.Curve) > 1 {
+	notes := fmt.Sprintf("each point is a group of rows of like share expected, with its %s interval; on the broken line expected and observed agree.", percent(spec.Confidence))
+	if len(spec.Curve) < 2 {
+		notes = upper(notes)
+	} else {
+		notes = "Left: " + notes
 		right := xyDrawing{width0: each, xTitle: "Of those without, wrongly picked", xUnit: "%", yTitle: "Of those with it, picked", yUnit: "%"}
 		right.keep([]XY{{0, 0}, {100, 100}})
 		right.axes(6, nil, 160)
@@ -94,11 +97,12 @@ func Calibration(spec CalibrationSpec) *Figure {
 			worst = i
 		}
 	}
-	fig.Description = fmt.Sprintf("Shares with %s observed against expected in %s, farthest apart where %s is expected and %s observed.", spec.Outcome,
+	fig.Description = fmt.Sprintf("Shares with %s observed against expected in %s, farthest apart where %s is expected and %s observed", spec.Outcome,
 		plural(len(groups), "group", "groups"), percent(groups[worst].Expected), percent(groups[worst].Observed))
 	if len(spec.Curve) > 1 {
-		fig.Description += fmt.Sprintf(" Beside it the curve of what is picked rightly against wrongly: C statistic %s.", decimal(spec.C, 2))
+		fig.Description += fmt.Sprintf("; beside it the curve of what is picked rightly against wrongly, C statistic %s", decimal(spec.C, 2))
 	}
+	fig.Description += "."
 	for i, g := range groups {
 		sep := "; "
 		if i == 0 {

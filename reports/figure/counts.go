@@ -136,7 +136,7 @@ func Counts(spec CountsSpec) *Figure {
 func binName(b CountBin) string {
 	switch {
 	case b.High < 0:
-		return fmt.Sprintf("%d or more", b.Low)
+		return fmt.Sprintf("%d+", b.Low)
 	case b.Low == b.High:
 		return fmt.Sprint(b.Low)
 	}

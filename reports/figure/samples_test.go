@@ -376,3 +376,27 @@ func sampleRisks() RiskCheckSpec {
 	}
 	return s
 }
+
+func sampleCalibration() CalibrationSpec {
+	s := CalibrationSpec{Outcome: "first-time fit", C: 0.71}
+	for i := range 10 {
+		e := 0.2 + 0.07*float64(i)
+		o := e + 0.08*math.Sin(3*float64(i))
+		s.Groups = append(s.Groups, CalibrationGroup{e, o, math.Max(0, o-0.17), math.Min(1, o+0.15)})
+	}
+	for i := 0; i <= 40; i++ {
+		x := float64(i) / 40
+		s.Curve = append(s.Curve, XY{x, math.Pow(x, 0.45)})
+	}
+	return s
+}
+
+func sampleCounts() CountsSpec {
+	s := CountsSpec{Axis: "Walk-in visits of a limb", Rows: "Limbs", Bins: []CountBin{{0, 0, 92, 71.3}}}
+	for lo := 1; lo < 40; lo += 3 {
+		e := 120 * math.Exp(-0.15*float64(lo))
+		s.Bins = append(s.Bins, CountBin{lo, lo + 2, math.Round(e * (1 + 0.3*math.Sin(float64(lo)))), e})
+	}
+	s.Bins = append(s.Bins, CountBin{40, -1, 0, 0.6})
+	return s
+}
