@@ -17,7 +17,7 @@ import (
 // but for TiedTime and TiedBoth).
 type Concordance struct {
 	Estimate   float64 // (Concordant + TiedPredictor/2) / all that can be compared
-	StdErr     float64 // infinitesimal jackknife, grouped by cluster where given
+	StdErr     float64 // infinitesimal jackknife, grouped by cluster where given; else a row of weight 2 counts as two
 	Concordant float64
 	Discordant float64
 	TiedX      float64 // same linear predictor, different times
@@ -127,8 +127,12 @@ func compare(d CoxData, lp []float64, worth func(time float64) float64) (Concord
 	of, clusters, _ := numberClusters(d.Cluster, n)
 	u := make([]float64, clusters)
 	for i := range n {
+		w := d.weight(i)
+		if len(d.Cluster) == 0 {
+			w = math.Sqrt(w) // of w equal rows each moves the estimate by itself
+		}
 		mine := p.good[i] + p.bad[i] + p.same[i]
-		u[of[i]] += d.weight(i) * (p.good[i] + p.same[i]/2 - c.Estimate*mine) / all
+		u[of[i]] += w * (p.good[i] + p.same[i]/2 - c.Estimate*mine) / all
 	}
 	c.StdErr = rootSquares(u)
 	return c, true

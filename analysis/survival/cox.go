@@ -179,7 +179,11 @@ func fitCox(d CoxData, o CoxOptions) (*Cox, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.Concordance, c.HasConcordance = compare(m.data, c.Predictor(), nil)
+	compared := m.data
+	if o.SamplingWeights && len(compared.Cluster) == 0 {
+		compared.Cluster = order(m.n) // each row is one, whatever its weight
+	}
+	c.Concordance, c.HasConcordance = compare(compared, c.Predictor(), nil)
 	return c, nil
 }
 

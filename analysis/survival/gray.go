@@ -67,8 +67,7 @@ func GrayTest(groups []Data, names []string, cause int, strata [][]int) (*GrayRe
 	case len(use) < 2:
 		return nil, fmt.Errorf("%s: %w", name, ErrNoComparison)
 	}
-	use = use[:len(use)-1]
-	t, err := r.test(name, use)
+	t, err := r.test(name, independent(r.Variance, use))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, ErrNoComparison)
 	}

@@ -43,3 +43,29 @@ func quadratic(v [][]float64, u []float64) (float64, bool) {
 	q := mat.Dot(x, &y)
 	return q, finite(q) && q >= 0
 }
+
+// independent picks, in order, those of the places of a covariance that do
+// not follow from the ones picked before.
+func independent(v [][]float64, of []int) []int {
+	var use []int
+	var factor [][]float64 // of the part picked, lower triangle by row
+	for _, g := range of {
+		if !(v[g][g] > 0) {
+			continue
+		}
+		row := make([]float64, len(use))
+		left := v[g][g]
+		for a, h := range use {
+			x := v[g][h]
+			for b := range a {
+				x -= row[b] * factor[a][b]
+			}
+			row[a] = x / factor[a][a]
+			left -= row[a] * row[a]
+		}
+		if left > 1e-9*v[g][g] {
+			use, factor = append(use, g), append(factor, append(row, math.Sqrt(left)))
+		}
+	}
+	return use
+}

@@ -73,7 +73,8 @@ var ErrNoComparison = errors.New("no event was seen while more than one group wa
 // LogRank tests whether groups share one survival curve, any cause above 0
 // being the event. With late entry a row counts at risk only once it has
 // entered. Variances are hypergeometric, so ties are allowed for. There are
-// as many degrees of freedom as groups that could have had an event, less 1.
+// as many degrees of freedom as groups that could have had an event, less 1;
+// in strata less 1 for each set of groups that meet one another.
 func LogRank(groups []Data, names []string, o LogRankOptions) (*LogRankResult, error) {
 	if err := checkGroups(groups, names, o); err != nil {
 		return nil, fmt.Errorf("%v: %w", o.Weighting, err)
@@ -103,8 +104,9 @@ func LogRank(groups []Data, names []string, o LogRankOptions) (*LogRankResult, e
 	if len(use) < 2 {
 		return nil, fmt.Errorf("%v: %w", o.Weighting, ErrNoComparison)
 	}
-	// The differences add up to 0: one group is left out.
-	use = use[:len(use)-1]
+	// The differences add up to 0, and so do those of groups that within strata
+	// meet only one another: as many are left out.
+	use = independent(r.Variance, use)
 	u := make([]float64, len(use))
 	v := square(len(use))
 	for a, g := range use {

@@ -98,3 +98,35 @@ func TestLogRankDegenerate(t *testing.T) {
 		}
 	}
 }
+
+// Within strata groups may meet only some of the others: a and b in one
+// stratum, c and d in another. Both comparisons count, with a degree of freedom
+// each, whatever the order of the groups; a group that meets nobody counts not
+// at all. By hand: stratum 1 has O - E of a = 1 - 1/2 and variance 1/4 (then a
+// alone is left); stratum 2 the same with c.
+func TestLogRankGroupsThatMeetFewOthers(t *testing.T) {
+	groups := []Data{
+		{Time: []float64{1, 5}, Cause: []int{1, 0}},
+		{Time: []float64{2, 3}, Cause: []int{0, 0}},
+		{Time: []float64{1, 5}, Cause: []int{1, 0}},
+		{Time: []float64{2, 3}, Cause: []int{0, 0}},
+		{Time: []float64{4, 6}, Cause: []int{1, 1}},
+	}
+	names := []string{"a", "b", "c", "d", "e"}
+	strata := [][]int{{1, 1}, {1, 1}, {2, 2}, {2, 2}, {3, 3}}
+	r := must(LogRank(groups, names, LogRankOptions{Strata: strata}))(t)
+	near(t, "statistic", r.Statistic, 2*0.5*0.5/0.25, 1e-12)
+	near(t, "df", r.DF, 2, 0)
+	// Gray's test meets the same groups.
+	g := must(GrayTest(groups, names, 1, strata))(t)
+	near(t, "df of Gray's test", g.DF, 2, 0)
+	order := []int{4, 2, 0, 1, 3}
+	var moved []Data
+	var movedStrata [][]int
+	for _, k := range order {
+		moved, movedStrata = append(moved, groups[k]), append(movedStrata, strata[k])
+	}
+	again := must(LogRank(moved, names, LogRankOptions{Strata: movedStrata}))(t)
+	near(t, "statistic in another order", again.Statistic, r.Statistic, 1e-12)
+	near(t, "Gray's test in another order", must(GrayTest(moved, names, 1, movedStrata))(t).Statistic, g.Statistic, 1e-12)
+}
