@@ -72,11 +72,11 @@ func read(out *bytes.Buffer) (Answers, error) {
 	for lines.Scan() {
 		f := strings.Fields(lines.Text())
 		if len(f) < 2 {
-			return nil, fmt.Errorf("R wrote %q", lines.Text())
+			return nil, fmt.Errorf("the answer of R has the line %q", lines.Text())
 		}
 		set, err := strconv.Atoi(f[0])
 		if err != nil {
-			return nil, fmt.Errorf("R wrote %q", lines.Text())
+			return nil, fmt.Errorf("the answer of R has the line %q", lines.Text())
 		}
 		if a[set] == nil {
 			a[set] = map[string]Answer{}
@@ -92,7 +92,7 @@ func read(out *bytes.Buffer) (Answers, error) {
 				continue
 			}
 			if values[k], err = strconv.ParseFloat(x, 64); err != nil {
-				return nil, fmt.Errorf("R wrote %q", lines.Text())
+				return nil, fmt.Errorf("the answer of R has the line %q", lines.Text())
 			}
 		}
 		a[set][f[1]] = Answer{Values: values}
