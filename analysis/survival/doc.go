@@ -42,4 +42,13 @@
 // the sums of products too, row by row, and make them afresh where taking rows
 // away would cost digits. The time of both grows with the rows, not with their
 // square, sorting apart.
+//
+// A frailty shared by groups makes a coefficient of each group. The
+// information of so many is never written down for a step: it is multiplied
+// with vectors by two passes over rows and times, and solved by conjugate
+// gradients, with the information that takes the groups' own block as diagonal
+// as preconditioner. Only the log-normal likelihood and the errors of single
+// frailties need the whole block, which limits them to MaxFrailtyGroups
+// groups. Late rows are summed through a binary tree over the times, so that
+// nothing is ever taken away from a sum.
 package survival

@@ -154,11 +154,19 @@ func (w *work) frailtyCautions(r *coxRows, fit *coxFitted) {
 		w.caution("late-frailty", "%s under observation only some time after delivery, those that lasted until then. The frailty is taken to be spread alike among them and the others, though the most prone %s are missing among them.",
 			words.Capital(w.n(late, one+" came", many+" came")), s.many)
 	}
+	if each := fit.Events / float64(len(s.names)); f.Distribution == survival.LogNormalFrailty && f.Variance > 0 && each < fewEach {
+		w.caution("laplace", "There are only %s events for each %s: the approximation behind a log-normal frailty then takes the variance somewhat too small. Compare `frailty: gamma`, which needs none.", words.Fixed(each, 1), s.one)
+	}
 	w.unevenCaution(fit)
 	if !w.groupsShown() && f.Variance > 0 {
 		w.caution("groups-hidden", "Single %s are not listed: this report shows none.", s.many)
 	}
 }
+
+// fewEach is the mean number of events of a group below which Laplace's
+// approximation is taken to be too rough: in simulations the variance came out
+// 9 percent too small with 2.3 of them, and 15 percent with 1.5.
+const fewEach = 3
 
 // lateEntries counts the lives that came under observation late.
 func lateEntries(r *coxRows) int {

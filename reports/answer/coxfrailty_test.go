@@ -82,7 +82,7 @@ func TestFrailtyOfPersons(t *testing.T) {
 		if strings.Contains(refs, "Ripatti") != (dist == "log-normal") || strings.Contains(refs, "Therneau TM, Grambsch") != (dist == "gamma") || !strings.Contains(refs, "Self SG") {
 			t.Errorf("%s: references %s", dist, refs)
 		}
-		for _, code := range []string{"few-groups", "few-shared", "few-clusters", "no-frailty", "late-frailty", "uneven-groups", "groups-hidden", "not-clustered"} {
+		for _, code := range []string{"few-groups", "few-shared", "few-clusters", "no-frailty", "late-frailty", "uneven-groups", "groups-hidden", "not-clustered", "laplace"} {
 			if text := caution(a, code); text != "" {
 				t.Errorf("%s: %s: %s", dist, code, text)
 			}
@@ -148,6 +148,12 @@ func TestFrailtyCautions(t *testing.T) {
 	uneven := one(t, lifeLog(proneLives(42, 1.2, func(k int) int { return 1 + k%7/2 })), quality, frailAsk+"gamma")
 	wantCaution(t, uneven, "uneven-groups", "The persons with more sockets here are more prone")
 
+	pairs := lifeLog(proneLives(42, 1.2, func(int) int { return 2 }))
+	wantCaution(t, one(t, pairs, quality, frailAsk+"log-normal"), "laplace", "only 2.0 events for each person")
+	if a := one(t, pairs, quality, frailAsk+"gamma"); caution(a, "laplace") != "" {
+		t.Error("a gamma frailty needs no approximation")
+	}
+
 	late := one(t, lifeLog(proneLives(42, 1.2, three)), "log_since: 2023-02-01", frailAsk+"gamma")
 	wantCaution(t, late, "late-frailty", "came under observation only some time after delivery")
 }
@@ -199,6 +205,15 @@ func TestFrailtyRefusals(t *testing.T) {
 	}
 	wantError(t, one(t, lifeLog(apart), quality, frailAsk+"log-normal"), "separation", "casting method vacuum against hand", "without `frailty` the estimates are penalised")
 	wantError(t, one(t, lifeLog(lives), quality, "method: cox\nby: level\nfrailty: gamma"), "bad-term", "level")
+	var worlds []life // all of P1 remade within 60 days, none of P2 in ten years
+	for i := range 120 {
+		l := life{1 + i%2, 0, 1 + i/2, "remake: growth", []string{"hand", "vacuum"}[i*7/2%5%2]}
+		if i%2 == 1 {
+			l.days, l.reason = 3600, ""
+		}
+		worlds = append(worlds, l)
+	}
+	wantError(t, one(t, lifeLog(worlds), quality, frailAsk+"log-normal"), "unbounded", "no largest size that fits", "person under `strata`")
 	many := answersOnce(t, readLog(t, lifeLog(proneLives(1501, 1, func(int) int { return 2 }))), nil, quality, "id: q\n"+frailAsk+"log-normal")["q"]
 	wantError(t, many, "too-many-groups", "for 1500 persons at most", "1501 persons", "`frailty: gamma`")
 }
