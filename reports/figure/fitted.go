@@ -58,11 +58,11 @@ func Fitted(spec FittedSpec) *Figure {
 	fig := Figure{ID: spec.ID, Title: spec.Title}
 	d := &fittedDrawing{of: spec}
 	d.clean()
-	if len(d.of.Curves) == 0 {
-		return nothing(fig, spec.Width, "No curve can be drawn: none could be fitted.")
-	}
 	if fig.Title == "" {
 		fig.Title = d.value + " by " + lower(d.timeAxis)
+	}
+	if len(d.of.Curves) == 0 {
+		return nothing(fig, spec.Width, "No curve can be drawn: none could be fitted.")
 	}
 	fig.Description, fig.Long = d.description(), d.long()
 	d.layout()
