@@ -555,7 +555,7 @@ func BenchmarkParametric(b *testing.B) {
 	n := 20000
 	d := ParametricData{X: [][]float64{nil, nil}, Names: []string{"a", "b"}}
 	for i := range n {
-		t := float64(1 + i*7919%1500)
+		t := math.Ceil(400 * math.Pow(-math.Log((float64(i*7919%20011)+0.5)/20011), 0.8))
 		d.Left, d.Right = append(d.Left, t), append(d.Right, t)
 		if i%3 == 0 {
 			d.Right[i] = math.Inf(1)
@@ -563,10 +563,14 @@ func BenchmarkParametric(b *testing.B) {
 		d.X[0], d.X[1] = append(d.X[0], float64(i%5)), append(d.X[1], float64(i*31%97))
 		d.Cluster = append(d.Cluster, i/2)
 	}
-	for b.Loop() {
-		if _, err := FitParametric(d, ParametricOptions{Distribution: LogNormalLife}); err != nil {
-			b.Fatal(err)
-		}
+	for _, dist := range []Distribution{LogNormalLife, GeneralisedGammaLife} {
+		b.Run(dist.String(), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := FitParametric(d, ParametricOptions{Distribution: dist}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
 

@@ -1,12 +1,12 @@
 package answer
 
 import (
+	"fmt"
 	"math"
 
 	"plybook/analysis/design"
 	"plybook/analysis/stats"
 	"plybook/analysis/survival"
-	"plybook/analysis/table"
 	"plybook/reports/figure"
 	"plybook/reports/notebook"
 )
@@ -50,6 +50,12 @@ func parametric(w *work) error {
 	p := &parametricWork{work: w, spans: s}
 	if err := p.build(); err != nil {
 		return err
+	}
+	if p.hiddenCount(p.Events) {
+		// The error of an exponential curve is 1 over the root of their
+		// number, and every answer has that curve in its comparison.
+		return &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",
+			Text: fmt.Sprintf("this report hides counts below %d, and there are fewer events: the numbers of a fitted curve would tell how many; ask of more rows, use kaplan-meier, or answer this in a report for the lab alone", w.ctx.Front.HideBelow)}
 	}
 	if err := p.fitAll(); err != nil {
 		return err
@@ -270,7 +276,7 @@ func (p *parametricWork) fitTable() {
 		if tested {
 			df = int(lr.DF)
 		}
-		t.row(d.String(), p.Answer.Rows, p.Events, clusters, f.Parameters, f.Scale, when(d.Shaped(), f.Shape), f.LogLik, f.LogLikNull, f.AIC, f.AIC-least, when(p.tellsBIC(), f.BIC),
+		t.row(d.String(), p.Answer.Rows, p.Events, clusters, f.Parameters, f.Scale, when(d.Shaped(), f.Shape), f.LogLik, f.LogLikNull, f.AIC, f.AIC-least, f.BIC,
 			when(tested, lr.Statistic), df, when(tested, lr.P))
 	}
 	p.addTable(t)
@@ -298,114 +304,6 @@ func (p *parametricWork) ratioTable() {
 		t.row(e.column.Term, orNil(e.column.Category), orNil(e.column.Reference), e.value, e.robust, math.Exp(e.value), math.Exp(e.low), math.Exp(e.high))
 	}
 	p.addTable(t)
-}
-
-// predict works out the profiles: those asked for, else the categories of
-// `by`, else the reference alone.
-func (p *parametricWork) predict() error {
-	predicted := tableOf("predicted", text("profile"), number("time", "days"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
-	quantiles := tableOf("quantiles", text("profile"), number("quantile", ""), number("estimate", "days"), number("std_error", "days"), number("low", "days"), number("high", "days"))
-	qs := p.ask.Quantiles
-	if len(qs) == 0 {
-		qs = []float64{0.25, 0.5, 0.75}
-	}
-	for _, x := range p.profiles() {
-		row, err := p.profileRow(x, p.design)
-		if err != nil {
-			return err
-		}
-		one := predictedProfile{name: p.profileName(x), x: row, partial: len(x.Columns) < p.mainTerms()}
-		if one.half, err = p.fit.Quantile(row, 0.5, p.ask.Confidence); err != nil {
-			return p.unpredictable(x, err)
-		}
-		if one.shares, err = p.fit.Survival(row, p.times(), p.ask.Confidence); err != nil {
-			return p.unpredictable(x, err)
-		}
-		for _, share := range p.told() {
-			q, err := p.fit.Quantile(row, share, p.ask.Confidence)
-			if err != nil {
-				return p.unpredictable(x, err)
-			}
-			one.quantiles = append(one.quantiles, q)
-		}
-		none := math.NaN()
-		if p.lone() {
-			one.half.StdErr, one.half.Low, one.half.High = none, none, none
-			for k := range one.quantiles {
-				one.quantiles[k].StdErr, one.quantiles[k].Low, one.quantiles[k].High = none, none, none
-			}
-			for k := range one.shares {
-				one.shares[k].StdErr, one.shares[k].Low, one.shares[k].High = none, none, none
-			}
-		}
-		for _, s := range one.shares {
-			predicted.row(one.name, s.Time, s.Survival, s.StdErr, s.Low, s.High)
-		}
-		for _, share := range qs {
-			q, err := p.fit.Quantile(row, share, p.ask.Confidence)
-			if err != nil {
-				return p.unpredictable(x, err)
-			}
-			if p.lone() {
-				q.StdErr, q.Low, q.High = none, none, none
-			}
-			quantiles.row(one.name, share, q.Time, q.StdErr, q.Low, q.High)
-		}
-		p.asked = append(p.asked, one)
-	}
-	p.addTable(predicted)
-	p.addTable(quantiles)
-	return nil
-}
-
-// unpredictable is a profile so far from the rows used that its times are too
-// long for a number.
-func (p *parametricWork) unpredictable(x notebook.Profile, err error) error {
-	return &notebook.Error{Pos: x.Pos, Code: "profile-too-far", Text: p.profileName(x) + " is too far from the rows used to predict for: " + err.Error()}
-}
-
-func (p *parametricWork) times() []float64 {
-	if len(p.ask.Times) == 0 {
-		return []float64{table.DaysPerYear}
-	}
-	var out []float64
-	for _, t := range sortedTimes(p.ask.Times) {
-		out = append(out, t.Days)
-	}
-	return out
-}
-
-func (p *parametricWork) profiles() []notebook.Profile {
-	if len(p.ask.Profiles) > 0 {
-		return p.ask.Profiles
-	}
-	var out []notebook.Profile
-	for k, term := range p.design.TermNames {
-		if term != p.ask.By || len(p.design.Cats[k]) > maxGroups {
-			continue
-		}
-		for c, v := range p.design.Cats[k] {
-			if !p.hiddenCount(p.design.Counts[k][c]) {
-				out = append(out, notebook.Profile{Pos: p.ask.Pos, Columns: []string{term}, Values: map[string]string{term: v}})
-			}
-		}
-	}
-	if len(out) == 0 {
-		out = append(out, notebook.Profile{Pos: p.ask.Pos, Values: map[string]string{}})
-	}
-	return out
-}
-
-// profileName is a profile in words; without columns it is all sockets, or
-// that of the references and means.
-func (p *parametricWork) profileName(x notebook.Profile) string {
-	switch {
-	case len(x.Columns) > 0:
-		return profileName(x)
-	case len(p.design.Columns) == 0:
-		return "all"
-	}
-	return "reference"
 }
 
 // lateCount counts the rows that came under observation late.

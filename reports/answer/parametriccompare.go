@@ -134,7 +134,7 @@ func (p *parametricWork) comparedTables() {
 	at := tableOf("compared_at", text("distribution"), number("time", "days"), number("estimate", ""), number("seen", ""))
 	for _, x := range p.held.curves {
 		known := !math.IsNaN(x.apart)
-		t.row(x.Distribution.String(), x.Parameters, x.LogLik, x.AIC, x.AIC-p.held.curves[0].AIC, x.weight, when(p.tellsBIC(), x.BIC), when(p.tellsBIC(), x.bic), when(!math.IsInf(x.half, 1), x.half),
+		t.row(x.Distribution.String(), x.Parameters, x.LogLik, x.AIC, x.AIC-p.held.curves[0].AIC, x.weight, x.BIC, x.bic, when(!math.IsInf(x.half, 1), x.half),
 			when(known, x.apart), when(known, x.apartAt))
 		for k, y := range x.MeanSurvival(indices(len(p.data.Left)), p.times()) {
 			seen, ok := p.seenAt(p.times()[k])

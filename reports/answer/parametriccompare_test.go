@@ -141,19 +141,21 @@ func TestComparePublic(t *testing.T) {
 	}
 }
 
-// With the log-likelihood the BIC tells the number of events.
-func TestBICTellsNoSmallCount(t *testing.T) {
+// The error of an exponential curve tells the number of events: where that is
+// hidden, so is the curve.
+func TestParametricTellsNoSmallCount(t *testing.T) {
 	rows := weibullLives(60, 300, 2, 0)
 	for i := range rows {
 		rows[i].remade = i%8 == 0
 	}
-	for audience, hidden := range map[string]bool{"audience: annual": true, quality: false} {
-		a := one(t, livesLog(rows), audience, "method: weibull\ncompare: exponential")
-		for name, tab := range map[string]string{"fit": "bic", "compared": "bic_above_best"} {
-			if r := row(t, table(t, a, name), "distribution", "Weibull"); (r[tab] == nil) != hidden {
-				t.Errorf("%s: %s of %s is %v", audience, tab, name, r[tab])
-			}
-		}
+	for _, m := range parametricMethods {
+		wantError(t, one(t, livesLog(rows), "audience: annual", "method: "+m), "too-few-to-show", "fewer events", "kaplan-meier")
+	}
+	if a := one(t, livesLog(rows), quality, "method: exponential"); a.Error != nil {
+		t.Errorf("%s", a.Error.Text)
+	}
+	if a := one(t, livesLog(weibullLives(60, 300, 2, 0)), "audience: annual", "method: exponential"); a.Error != nil {
+		t.Errorf("%s", a.Error.Text)
 	}
 }
 

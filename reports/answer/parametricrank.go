@@ -82,7 +82,7 @@ func (p *parametricWork) comparedPrint() document.Table {
 			apart = fmt.Sprintf("%s at %s", signed(words.Fixed(100*x.apart, 0)), words.Span(x.apartAt))
 		}
 		row := []string{words.Capital(x.Distribution.String()), words.Fixed(float64(x.Parameters), 0), words.Fixed(x.AIC, 1), words.Fixed(x.AIC-p.held.curves[0].AIC, 1),
-			words.Fixed(x.weight, 2), p.bicCell(x.BIC), halfWords(x.half), apart}
+			words.Fixed(x.weight, 2), words.Fixed(x.BIC, 1), halfWords(x.half), apart}
 		for _, y := range x.MeanSurvival(indices(len(p.data.Left)), p.times()) {
 			row = append(row, words.Percent(y, 100))
 		}
@@ -118,15 +118,4 @@ func (p *parametricWork) comparedMethods() string {
 	}
 	return fmt.Sprintf("The distributions %s were fitted to the same rows and compared by AIC with Akaike's weights and by BIC with the number of events, "+
 		"those that lie within others by likelihood-ratio tests, and each with the curve of all rows seen.", words.List(curveNames(p.held.curves)))
-}
-
-// tellsBIC says whether the BIC may be shown: with the log-likelihood and the
-// number of parameters it tells the number of events.
-func (p *parametricWork) tellsBIC() bool { return !p.hiddenCount(p.Events) }
-
-func (p *parametricWork) bicCell(bic float64) string {
-	if !p.tellsBIC() {
-		return "hidden"
-	}
-	return words.Fixed(bic, 1)
 }

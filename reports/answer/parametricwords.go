@@ -261,7 +261,7 @@ func (p *parametricWork) fitPrint() document.Block {
 			t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.NotComputed, words.NotComputed, words.NotComputed, words.NotComputed, words.NotComputed})
 			continue
 		}
-		t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.Fixed(float64(f.Parameters), 0), words.Fixed(f.LogLik, 1), words.Fixed(f.AIC, 1), words.Fixed(f.AIC-least, 1), p.bicCell(f.BIC)})
+		t.Rows = append(t.Rows, []string{words.Capital(d.String()), words.Fixed(float64(f.Parameters), 0), words.Fixed(f.LogLik, 1), words.Fixed(f.AIC, 1), words.Fixed(f.AIC-least, 1), words.Fixed(f.BIC, 1)})
 	}
 	t.Notes = []string{"AIC: the smaller, the better the curve follows the rows for the numbers it needs. Differences under 2 tell nothing. BIC asks more for each number (with the count of events)."}
 	return t
