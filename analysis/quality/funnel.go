@@ -115,7 +115,7 @@ func CompareUnits(units []FunnelUnit, o FunnelOptions) (*Funnel, error) {
 			}
 			r.Expected, r.Variance = u.Mean, u.Mean
 			d = poissonCounts(u.Mean)
-			r.TooFew = u.Mean < LeastOfUnit
+			r.TooFew = u.Mean < LeastOfUnit-1e-9 // sums of shares end a hair off whole numbers
 		} else {
 			for _, p := range u.Chances {
 				if !(p > 0) || !(p < 1) {
@@ -125,7 +125,7 @@ func CompareUnits(units []FunnelUnit, o FunnelOptions) (*Funnel, error) {
 				r.Variance += p * (1 - p)
 			}
 			d = trials(u.Chances)
-			r.TooFew = math.Min(r.Expected, float64(len(u.Chances))-r.Expected) < LeastOfUnit
+			r.TooFew = math.Min(r.Expected, float64(len(u.Chances))-r.Expected) < LeastOfUnit-1e-9
 		}
 		if r.Variance > 0 {
 			r.Z = (r.Observed - r.Expected) / math.Sqrt(r.Variance)

@@ -89,6 +89,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: plan\nmethod: sample-size\nratios: 0.6\nuntil: 1y\nsockets: 100\n```\n\n" +
 		"```ask\nid: diag\nmethod: cox\nkeep: {delivered: 2023-07-01..}\nby: cast_method\ndiagnostics: yes\n```\n\n" +
 		"```ask\nid: watch\nmethod: watch\nahead: 180d\nevery: 90d\nresamples: 100\nkeep: {kind: definitive}\nvarying: [comfort]\nspline: {comfort: 3}\n```\n\n" +
+		"```ask\nid: units\nmethod: funnel\nrows: sockets\nby: cast_method\nnumerator: {first_fit: yes}\ndenominator: {first_fit: known}\nadjust: [level]\n```\n\n" +
 		"```ask\nid: seg\nmethod: segmented\nrows: visits\noutcome: comfort\nchange: 2025-01-13\n```\n\n" +
 		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"
 	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {

@@ -231,3 +231,93 @@ func TestPublishedSegmented(t *testing.T) {
 	gls := expected(t, "segmented").at("season", "gls").list()
 	near(t, "effect after half a year", e["estimate"], gls[2]+6*gls[3], 2e-5)
 }
+
+// Low birth weights by race, against the overall share, the share of smokers
+// and others, and a logistic model: exact limits of unequal trials, R 4.2.2
+// (testdata/published/funnel).
+func TestPublishedFunnel(t *testing.T) {
+	t.Parallel()
+	l := &lab{}
+	for i, r := range readRecords(t, "funnel") {
+		who := fmt.Sprintf("P%d", i+1)
+		l.limbs.add("person", who, "side", "left", "level", "transtibial")
+		l.sockets.add("socket", fmt.Sprintf("S%d", i+1), "limb", who+"-L", "kind", "definitive", "delivered", ymd(2024, time.January, 1)+day(i),
+			"low", []string{"no", "yes"}[r.whole(t, "low")], "years", r.num(t, "age"), "lwt", r.num(t, "lwt"), "race", r["race"], "smoke", r["smoke"], "ht", r["ht"])
+	}
+	units := []string{"method: funnel", "rows: sockets", "by: race", "numerator: {low: yes}"}
+	n := runLog(t, l, plainCSV, ask(append([]string{"id: plain"}, units...)...)+ask(append([]string{"id: strata", "strata: smoke"}, units...)...)+
+		ask(append([]string{"id: model", "adjust: [years, lwt, ht]"}, units...)...), nil)
+	var v map[string]any
+	readJSON(t, published+"/funnel/units.json", &v)
+	for _, id := range []string{"plain", "strata", "model"} {
+		want, a := expectation{t, id, v}.at(id), n.answer(t, id)
+		tol := closed
+		if id == "model" {
+			tol = iterated
+		}
+		for i, unit := range want.at("unit").words() {
+			r := a.row(t, "units", "unit", unit)
+			e := want.at("expected").list()[i]
+			near(t, id+" rows of "+unit, r["rows"], want.at("rows").list()[i], 0)
+			near(t, id+" observed of "+unit, r["observed"], want.at("observed").list()[i], 0)
+			near(t, id+" expected of "+unit, r["expected"], e, tol)
+			near(t, id+" ratio of "+unit, r["ratio"], want.at("observed").list()[i]/e, tol)
+			for _, limit := range []string{"lower_95", "upper_95", "lower_998", "upper_998"} {
+				near(t, id+" "+limit+" of "+unit, r[limit], want.at(limit).list()[i]/e, math.Max(tol, 1e-7))
+			}
+			if r["place"] != "within" {
+				t.Errorf("%s: %s lies %v", id, unit, r["place"])
+			}
+		}
+	}
+}
+
+// Units of 50 to 500 rows with a share of 0.1: binomial quantiles, R 4.2.2;
+// units of which fewer than 5 are expected are not shown.
+func TestPublishedFunnelQuantiles(t *testing.T) {
+	t.Parallel()
+	var v struct{ R map[string][]float64 }
+	var raw map[string]any
+	readJSON(t, published+"/funnel/limits.json", &raw)
+	v.R = map[string][]float64{}
+	for k, x := range raw["r"].(map[string]any) {
+		if l, ok := x.([]any); ok {
+			v.R[k] = floats(t, k, l)
+		}
+	}
+	l := &lab{}
+	l.limbs.add("person", "P1", "side", "left", "level", "transtibial")
+	l.sockets.add("socket", "S1", "limb", "P1-L", "kind", "definitive", "delivered", ymd(2020, time.January, 1))
+	sizes := append([]float64{15}, v.R["n"]...) // 950 rows in all, 95 of them walk-ins
+	row := 0
+	for _, n := range sizes {
+		for range int(n) {
+			purpose := "follow-up"
+			if row%10 == 0 {
+				purpose = "walk-in"
+			}
+			row++
+			l.visits.add("socket", "S1", "date", ymd(2020, time.January, 2)+day(row), "purpose", purpose, "place", fmt.Sprintf("u%g", n))
+		}
+	}
+	n := runLog(t, l, plainCSV, ask("id: f", "method: funnel", "rows: visits", "by: place", "numerator: {purpose: walk-in}"), nil)
+	a := n.answer(t, "f")
+	near(t, "share", a.row(t, "fit")["share"], 0.1, closed)
+	if got := len(a.table(t, "units")); got != 4 {
+		t.Fatalf("%d units are shown", got)
+	}
+	for i, size := range v.R["n"] {
+		if size < 50 {
+			continue
+		}
+		r := a.row(t, "units", "unit", fmt.Sprintf("u%g", size))
+		for limit, prob := range map[string]string{"lower_95": "0.025", "upper_95": "0.975", "lower_998": "0.001", "upper_998": "0.999"} {
+			number := r[limit].(float64) * r["expected"].(float64)
+			at := v.R["spiegelhalter_"+prob][i] * size
+			if limit[0] == 'u' {
+				at++
+			}
+			near(t, fmt.Sprintf("%s of %g", limit, size), number, math.Max(0, at), 1e-8)
+		}
+	}
+}

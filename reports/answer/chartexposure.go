@@ -25,6 +25,7 @@ type exposure struct {
 	column *table.Column // summed over rows; nil otherwise
 	spans  []stretch     // stretches during which a socket was in use
 	days   []float64     // of single units: visits
+	rows   []int         // of the table of the exposure: those of spans, or of days
 	units  int           // sockets, visits
 }
 
@@ -105,6 +106,7 @@ func (j *chartJob) socketMonths() (*exposure, error) {
 			to++ // in use on the last day too
 		}
 		e.spans = append(e.spans, stretch{l.Start[k] + l.Entry[k], to})
+		e.rows = append(e.rows, rows[l.Row[k]])
 	}
 	return e, nil
 }
@@ -137,6 +139,7 @@ func (j *chartJob) checkedVisits() (*exposure, error) {
 	for i, h := range hit {
 		if h && !date.Missing[i] && (checked.Text[i] == "yes" || found[id.Text[i]]) {
 			e.days = append(e.days, date.Num[i])
+			e.rows = append(e.rows, i)
 		}
 	}
 	e.units = len(e.days)
@@ -157,6 +160,15 @@ func (e *exposure) over(from, to float64) float64 {
 		}
 	}
 	return sum / e.scale
+}
+
+// share is what one socket or visit adds to the exposure, in units of the
+// rate.
+func (e *exposure) share(k int) float64 {
+	if e.spans == nil {
+		return 1 / e.scale
+	}
+	return math.Max(0, e.spans[k].to-e.spans[k].from) / table.DaysPerMonth / e.scale
 }
 
 // addRate adds a row to the rate of its period.

@@ -66,6 +66,7 @@ func methods() []method {
 		{"pareto", anyRows, pareto},
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},
+		{"funnel", anyRows, funnel},
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
 		{"agreement", []string{"stations", "visits", "sockets", "limbs", "findings", "forming"}, agreementOf},

@@ -11,9 +11,10 @@ import (
 
 // FunnelUnit is one unit of a funnel: its size and its value.
 type FunnelUnit struct {
-	Name  string
-	Size  float64 // events expected, or rows: what the limits depend on
-	Value float64
+	Name   string
+	Size   float64 // events expected, or rows: what the limits depend on
+	Value  float64
+	Beyond int // 0 within the limits, 1 outside the 95%, 2 outside the 99.8%
 }
 
 // FunnelLimit is the limits at a size, below and above the centre.
@@ -32,6 +33,7 @@ type FunnelSpec struct {
 	Centre    float64
 	Units     []FunnelUnit
 	Limits    []FunnelLimit // by size
+	Note      string        // said beneath
 	Width     vg.Length
 }
 
@@ -53,7 +55,7 @@ func Funnel(spec FunnelSpec) *Figure {
 	if spec.Percent {
 		factor, unit = 100, "%"
 	}
-	d := xyDrawing{width0: spec.Width, xTitle: spec.SizeAxis, yTitle: spec.ValueAxis, yUnit: unit, zeroY: true}
+	d := xyDrawing{width0: spec.Width, xTitle: spec.SizeAxis, yTitle: spec.ValueAxis, yUnit: unit}
 	var units []FunnelUnit
 	for _, u := range spec.Units {
 		if !finite(u.Size) || !finite(u.Value) {
@@ -103,6 +105,13 @@ func Funnel(spec FunnelSpec) *Figure {
 			}
 		}
 	}
+	for _, u := range units {
+		for _, l := range outer {
+			if v := at(l, u.Size); finite(v) {
+				d.see(u.Size, v)
+			}
+		}
+	}
 	d.axes(room, names, 190)
 	d.line(d.left, d.y.at(centre), d.right, d.y.at(centre), 0.9, quiet, nil)
 	ends := []endLabel{{x: d.right, y: d.frame.top}, {x: d.right, y: d.frame.top}, {x: d.right, y: d.y.at(centre)}}
@@ -123,6 +132,7 @@ func Funnel(spec FunnelSpec) *Figure {
 	}
 	d.endLabels(ends, wrapped, d.bottom-2, d.frame.top+4)
 	var out []string
+	watched := false
 	obstacles := make([]rect, 0, len(units))
 	for _, u := range units {
 		x, y := d.x.in(u.Size), d.y.in(u.Value)
@@ -130,9 +140,14 @@ func Funnel(spec FunnelSpec) *Figure {
 	}
 	for _, u := range units {
 		x, y := d.x.in(u.Size), d.y.in(u.Value)
-		lo, hi := at(outer[0], u.Size), at(outer[1], u.Size)
-		if !(u.Value < lo) && !(u.Value > hi) {
+		switch u.Beyond {
+		case 0:
 			d.marker(x, y, 2.6, dot, ink)
+			continue
+		case 1:
+			watched = true
+			d.marker(x, y, 3.2, diamond, ink)
+			d.marker(x, y, 1.9, diamond, white)
 			continue
 		}
 		d.marker(x, y, 3.4, diamond, vermilion)
@@ -149,11 +164,25 @@ func Funnel(spec FunnelSpec) *Figure {
 			break
 		}
 	}
+	var notes []string
 	if len(out) > 0 {
-		d.notes("Diamond: outside the 99.8% limits. Within them, differences are no more than chance would give.")
-	} else {
-		d.notes("No unit is outside the 99.8% limits: differences are no more than chance would give.")
+		notes = append(notes, "Full diamond, named: outside the 99.8% limits.")
 	}
+	if watched {
+		notes = append(notes, "Hollow diamond: outside the 95% limits.")
+	}
+	switch {
+	case len(out) == 0 && !watched:
+		notes = append(notes, "No unit is outside the limits: differences are no more than chance would give.")
+	case len(out) == 0:
+		notes = append(notes, "No unit is outside the 99.8% limits.")
+	default:
+		notes = append(notes, "Within the limits, differences are no more than chance would give.")
+	}
+	if spec.Note != "" {
+		notes = append(notes, spec.Note)
+	}
+	d.notes(strings.Join(notes, " "))
 	said := "none outside the 99.8% limits"
 	if len(out) > 0 {
 		said = "outside the 99.8% limits: " + strings.Join(out, ", ")

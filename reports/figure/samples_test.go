@@ -284,7 +284,7 @@ func sampleResiduals(n int) ResidualsSpec {
 
 func sampleFunnel() FunnelSpec {
 	s := FunnelSpec{ID: "makers", SizeAxis: "Remakes expected", ValueAxis: "Remakes observed against expected", Centre: 1,
-		Units: []FunnelUnit{{"M1", 12, 1.2}, {"M2", 30, 0.9}, {"M3", 45, 1.6}, {"M4", 8, 0.4}, {"M5", 22, 1.05}, {"M6", 60, 0.55}}}
+		Units: []FunnelUnit{{"M1", 12, 1.2, 0}, {"M2", 30, 0.9, 0}, {"M3", 45, 1.6, 2}, {"M4", 8, 0.4, 0}, {"M5", 22, 1.47, 1}, {"M6", 60, 0.55, 2}}}
 	for x := 5.0; x <= 65; x++ {
 		w, a := 1.96/math.Sqrt(x), 3.09/math.Sqrt(x)
 		s.Limits = append(s.Limits, FunnelLimit{x, max(0, 1-w), 1 + w, max(0, 1-a), 1 + a})

@@ -61,7 +61,7 @@ func all() map[string]*Figure {
 		"residuals":          Residuals(sampleResiduals(120)),
 		"residuals-one":      Residuals(sampleResiduals(1)),
 		"funnel":             Funnel(sampleFunnel()),
-		"funnel-bare":        Funnel(FunnelSpec{Centre: 0.2, Percent: true, Units: []FunnelUnit{{"A", 10, 0.3}}}),
+		"funnel-bare":        Funnel(FunnelSpec{Centre: 0.2, Percent: true, Units: []FunnelUnit{{"A", 10, 0.3, 0}}}),
 		"columns":            Columns(sampleColumns()),
 		"columns-one":        Columns(ColumnsSpec{Periods: []string{"2026"}, Parts: []ColumnPart{{"all", []float64{0}}}}),
 		"flow-public":        Flow(publicFlow),

@@ -22,6 +22,30 @@ func (r *askReader) readLateEntry(key string, n node) {
 
 func isNumber(s string) bool { _, ok := plainNumber(s); return ok }
 
+// checkFunnel reports keys of a comparison of units that contradict one
+// another.
+func (r *askReader) checkFunnel() {
+	a := r.ask
+	if a.Method != "funnel" {
+		return
+	}
+	switch {
+	case a.Numerator != nil && a.Numerator.All && !r.has("exposure"):
+		r.fail(a.Numerator.Pos, CodeImpossible, "a share of all rows among all rows is always 100%%: give `numerator` a condition, or an `exposure`")
+	case r.has("strata") && r.has("adjust"):
+		r.fail(a.KeyPos["adjust"], CodeImpossible, "what is expected comes from `strata` or from a model of `adjust`, not from both")
+	case r.has("exposure") && r.has("adjust"):
+		r.fail(a.KeyPos["adjust"], CodeImpossible, "rates over an `exposure` are allowed for by `strata`, not by `adjust`")
+	case r.has("exposure") && a.Exposure != "socket-months" && a.Exposure != "checked-visits":
+		r.fail(a.At("exposure", a.Exposure), CodeBadValue, "the `exposure` of a funnel is socket-months or checked-visits")
+	}
+	for _, key := range []string{"factors", "reference", "spline"} {
+		if r.has(key) && !r.has("adjust") {
+			r.fail(a.KeyPos[key], CodeImpossible, "`%s` is for the columns of `adjust`, which are not given", key)
+		}
+	}
+}
+
 // checkSegmented reports keys of a series with a change that contradict one
 // another.
 func (r *askReader) checkSegmented() {

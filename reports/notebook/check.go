@@ -63,7 +63,7 @@ func (r *askReader) defaults() {
 	if takes(a.Method, "errors") {
 		set(&a.Errors, "errors", "autoregressive")
 	}
-	if (a.Method == "control-chart" || a.Method == "segmented") && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
+	if takes(a.Method, "numerator") && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
 		a.Denominator = &Count{All: true, Pos: a.Pos}
 	}
 }
@@ -77,6 +77,7 @@ func (r *askReader) check() {
 	r.checkEvent()
 	r.checkChart()
 	r.checkSegmented()
+	r.checkFunnel()
 	r.checkCounting()
 	r.checkPenalty()
 	r.checkFrailty()

@@ -141,6 +141,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
 	apart := map[string][]string{"poisson": counted, "negative-binomial": counted, "cox": {"repeats: gap-time\nvarying: [ply, comfort]\nfrailty: log-normal\nshared_by: site\n", "varying: [ply]\npenalty: ridge\npenalty_size: 2.5\n"},
+		"funnel":        {"rows: visits\nby: level\nnumerator: {a: b}\nexposure: socket-months\nstrata: sex\n"},
 		"segmented":     {"rows: visits\noutcome: ply\nexposure: minutes\n"},
 		"control-chart": {"rows: visits\nchart: u\noutcome: ply\nexposure: minutes\n", "rows: visits\nchart: g\nnumerator: {accepted: no}\nbetween: days\n"}}
 	field := map[string]string{"late_entry": "LateEntry", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
