@@ -22,6 +22,8 @@ type codedValue struct {
 	code  string
 	at    codedPlace
 	n     int // cells
+
+	compared *alikeForm // made when first compared
 }
 
 // codedValues are the values of a kind in the order in which they stand.
@@ -136,32 +138,65 @@ func alikePairs(list []*codedValue) []alikePair {
 // for a slip of the finger.
 const shortName = 5
 
+// alikeForm is a value as it is compared with others, worked out once.
+type alikeForm struct {
+	whole textForm
+	parts []textForm
+}
+
+// textForm is a text as it is compared with others.
+type textForm struct {
+	text    string
+	key     string // identityKey
+	bare    string // letters and figures without accents
+	twoFold string // the same with umlauts in two letters
+	digits  string // the same without zeros in front of a number
+	figures bool   // there are figures
+	words   []string
+	sorted  []string // words
+}
+
+func newTextForm(text string) textForm {
+	f := textForm{text: text, key: identityKey(text), bare: bareLetters(text), twoFold: twoLetterForm(text), figures: hasDigit(text), words: wordsOf(text)}
+	f.digits = withoutZeros(f.bare)
+	f.sorted = slices.Sorted(slices.Values(f.words))
+	return f
+}
+
+func (v *codedValue) form() *alikeForm {
+	if v.compared == nil {
+		v.compared = &alikeForm{whole: newTextForm(strings.Join(v.parts, " "))}
+		for _, p := range v.parts {
+			v.compared.parts = append(v.compared.parts, newTextForm(p))
+		}
+	}
+	return v.compared
+}
+
 // traces are texts of which values nearly alike share one.
 func (v *codedValue) traces() []string {
-	whole := strings.Join(v.parts, " ")
-	key := bareLetters(whole)
-	words := wordsOf(whole)
-	slices.Sort(words)
-	out := []string{"k" + key, "k" + twoLetterForm(whole), "w" + strings.Join(words, " "), "d" + bareDigits(whole)}
-	if len(v.parts) > 1 {
-		for i := range v.parts {
-			others := slices.Clone(v.parts)
-			others[i] = ""
+	f := v.form()
+	out := []string{"k" + f.whole.bare, "k" + f.whole.twoFold, "w" + strings.Join(f.whole.sorted, " "), "d" + f.whole.digits}
+	if len(f.parts) > 1 {
+		for i := range f.parts {
+			others := make([]string, len(f.parts))
 			for k := range others {
-				others[k] = identityKey(others[k])
+				if k != i {
+					others[k] = f.parts[k].key
+				}
 			}
 			out = append(out, fmt.Sprintf("p%d ", i)+strings.Join(others, "|"))
 		}
 		return distinctTexts(out)
 	}
-	if letters := []rune(key); len(letters) >= shortName-1 && len(letters) <= 60 && !hasDigit(key) {
-		out = append(out, "e"+key)
+	if letters := []rune(f.whole.bare); len(letters) >= shortName-1 && len(letters) <= 60 && !f.whole.figures {
+		out = append(out, "e"+f.whole.bare)
 		for i := range letters {
 			out = append(out, "e"+string(letters[:i])+string(letters[i+1:]))
 		}
 	}
-	for _, w := range words {
-		if len([]rune(w)) >= 3 && !hasDigit(w) && len(words) > 1 {
+	for _, w := range f.whole.words {
+		if len([]rune(w)) >= 3 && !hasDigit(w) && len(f.whole.words) > 1 {
 			out = append(out, "v"+w)
 		}
 	}
@@ -174,16 +209,17 @@ func distinctTexts(list []string) []string {
 }
 
 // alike says in what two values nearly alike differ, or nothing.
-func alike(a, b *codedValue) string {
+func alike(v, w *codedValue) string {
+	a, b := v.form(), w.form()
 	if len(a.parts) != len(b.parts) {
 		return ""
 	}
-	if sameWords(strings.Join(a.parts, " "), strings.Join(b.parts, " ")) {
+	if len(a.whole.sorted) > 1 && slices.Equal(a.whole.sorted, b.whole.sorted) && a.whole.bare != b.whole.bare && !a.whole.figures {
 		return "the same words in another order"
 	}
 	differ := -1
 	for i := range a.parts {
-		if identityKey(a.parts[i]) == identityKey(b.parts[i]) {
+		if a.parts[i].key == b.parts[i].key {
 			continue
 		}
 		if differ >= 0 {
@@ -197,32 +233,34 @@ func alike(a, b *codedValue) string {
 	x, y := a.parts[differ], b.parts[differ]
 	if len(a.parts) > 1 {
 		switch {
-		case x == "" || y == "":
+		case x.text == "" || y.text == "":
 			return "one of the cells beside it is blank"
-		case hasDigit(x) && hasDigit(y) && dayAlike(x, y):
+		case x.figures && y.figures && dayAlike(x.bare, y.bare):
 			return "one figure differs, or two stand the other way round"
 		}
 	}
-	return alikeText(x, y, len([]rune(bareLetters(strings.Join(a.parts, "")))))
+	return alikeText(x, y, len([]rune(a.whole.bare)))
 }
 
 // alikeText compares one part of two values of which the rest is the same;
 // letters is how many the whole of the first has.
-func alikeText(x, y string, letters int) string {
-	a, b := bareLetters(x), bareLetters(y)
+func alikeText(x, y textForm, letters int) string {
 	switch {
-	case hasDigit(x) || hasDigit(y):
-		if bareDigits(x) == bareDigits(y) {
+	case x.figures || y.figures:
+		if x.digits == y.digits {
 			return "zeros in front, or figures set apart otherwise"
 		}
 		return ""
-	case a == b || twoLetterForm(x) == twoLetterForm(y):
+	case x.bare == y.bare || x.twoFold == y.twoFold:
 		return "accents or marks differ"
-	case letters >= shortName && min(len([]rune(a)), len([]rune(b))) >= 2 && swapDistance(a, b) == 1:
+	case letters >= shortName && min(len([]rune(x.bare)), len([]rune(y.bare))) >= 2 && within2(x.bare, y.bare) && swapDistance(x.bare, y.bare) == 1:
 		return "one letter differs"
 	}
-	return wordsAlike(wordsOf(x), wordsOf(y))
+	return wordsAlike(x.words, y.words)
 }
+
+// within2 spares most texts the count of slips: the lengths are near.
+func within2(a, b string) bool { return max(len(a)-len(b), len(b)-len(a)) <= 3 }
 
 // wordsAlike says whether one name is a shorter form of the other: an initial
 // for a word, or a word left out of three or more.
@@ -261,17 +299,10 @@ func wordsAlike(a, b []string) string {
 	return "one of the names is left out"
 }
 
-func sameWords(a, b string) bool {
-	x, y := wordsOf(a), wordsOf(b)
-	slices.Sort(x)
-	slices.Sort(y)
-	return len(x) > 1 && slices.Equal(x, y) && bareLetters(a) != bareLetters(b) && !hasDigit(strings.Join(x, ""))
-}
-
 // dayAlike says whether two dates, or numbers of as many figures, differ in
 // one figure or have the same figures in another order.
 func dayAlike(x, y string) bool {
-	a, b := []byte(bareDigits("1"+x)), []byte(bareDigits("1"+y))
+	a, b := []byte(x), []byte(y)
 	if len(a) != len(b) {
 		return false
 	}
@@ -313,18 +344,19 @@ func bareText(text string) string {
 
 func bareLetters(text string) string { return strings.ReplaceAll(identityKey(bareText(text)), "-", "") }
 
-// twoLetterForm writes umlauts with two letters, as is done where a keyboard
-// lacks them.
+// umlauts are letters that are written with two where a keyboard lacks them.
+var umlauts = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "å", "aa", "ø", "oe")
+
+// twoLetterForm writes umlauts with two letters.
 func twoLetterForm(text string) string {
-	t := strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "å", "aa", "ø", "oe").Replace(strings.ToLower(norm.NFC.String(text)))
-	return bareLetters(t)
+	return bareLetters(umlauts.Replace(strings.ToLower(norm.NFC.String(text))))
 }
 
-// bareDigits are letters and figures without zeros in front of a number.
-func bareDigits(text string) string {
+// withoutZeros takes the zeros in front of each number out.
+func withoutZeros(bare string) string {
 	var b strings.Builder
 	inside := false
-	for _, r := range bareLetters(text) {
+	for _, r := range bare {
 		if r == '0' && !inside {
 			continue
 		}

@@ -234,6 +234,7 @@ func FuzzIntake(f *testing.F) {
 		text, _ := proposeAndRead(f, c, written(f, c))
 		f.Add([]byte(text))
 	}
+	f.Add([]byte(strings.Replace(soundIntake, "person: Patient", "person: {coded: [Patient, Delivered]}", 1)))
 	sheet := filepath.Join(f.TempDir(), "wide.csv")
 	if err := os.WriteFile(sheet, []byte(soundSheet), 0o600); err != nil {
 		f.Fatal(err)
@@ -254,7 +255,7 @@ func FuzzIntake(f *testing.F) {
 		if again.Text() != text {
 			t.Errorf("written:\n%s\nand again:\n%s", text, again.Text())
 		}
-		if log, err := Read(context.Background(), []string{sheet}, Options{Intake: it}); err == nil {
+		if log, err := Read(context.Background(), []string{sheet}, Options{Intake: it, Codes: testCoder(t)}); err == nil {
 			checkIntakeLedger(t, log)
 		}
 	})
@@ -264,6 +265,7 @@ func FuzzIntake(f *testing.F) {
 // parsed, and means the same.
 func FuzzPropose(f *testing.F) {
 	f.Add([]byte(soundSheet))
+	f.Add([]byte("Surname,First name,Side,Level,Type,Delivered,Date,Ply,SCS\nThrupp,Ossian,L,BK,def,2024-01-01,2024-02-01,1,7\nThrupp,Ossain,L,BK,def,2024-01-01,2024-03-01,1,7\n"))
 	f.Add([]byte("Patient,Date 1,Ply 1,Date 2,Ply 2\nA1,2024-01-01,1,2024-02-01,3\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		path := filepath.Join(t.TempDir(), "wide.csv")
@@ -282,7 +284,7 @@ func FuzzPropose(f *testing.F) {
 			t.Errorf("parsed and written again:\n%s\nproposed:\n%s", a, b)
 		}
 		it.Questions = nil
-		if log, err := Read(context.Background(), []string{path}, Options{Intake: it}); err == nil {
+		if log, err := Read(context.Background(), []string{path}, Options{Intake: it, Codes: testCoder(t)}); err == nil {
 			checkIntakeLedger(t, log)
 		}
 	})
