@@ -114,7 +114,9 @@ func compare(d CoxData, lp []float64, worth func(time float64) float64) (Concord
 	}
 	p := &pairs{d: d, worth: worth, good: make([]float64, n), bad: make([]float64, n), same: make([]float64, n)}
 	rows, strata := rowsByStratum(d.Strata, n)
-	p.rank, p.distinct = ranks(lp)
+	var distinct int
+	p.rank, distinct = ranks(lp)
+	p.risk, p.events, p.tied = newSums[float64](distinct), newSums[float64](distinct), &ties{out: &p.out, weight: make([]float64, distinct)}
 	for _, s := range strata {
 		p.stratum(rows[s])
 	}
@@ -143,7 +145,8 @@ func compare(d CoxData, lp []float64, worth func(time float64) float64) (Concord
 type pairs struct {
 	d               CoxData
 	rank            []int32 // of the linear predictor
-	distinct        int
+	risk, events    *sums[float64]
+	tied            *ties
 	worth           func(time float64) float64
 	good, bad, same []float64
 	out             Concordance
@@ -201,8 +204,8 @@ func (p *pairs) stratum(rows []int) {
 // backwards counts, at each event, the rows then at risk that go on longer. A
 // row censored at that very time does.
 func (p *pairs) backwards(l *lined) {
-	risk := newSums(p.distinct)
-	tied := &ties{out: &p.out}
+	risk, tied := p.risk, p.tied
+	risk.reset()
 	out := len(l.enters) - 1
 	for k := len(l.rows) - 1; k >= 0; {
 		at := l.time[k]
@@ -243,7 +246,8 @@ func (p *pairs) backwards(l *lined) {
 // forwards counts the other part: for each row, the events that it outlived
 // since it entered.
 func (p *pairs) forwards(l *lined) {
-	events := newSums(p.distinct)
+	events := p.events
+	events.reset()
 	outlived := func(k int, sign float64) {
 		// A pair is concordant if the one with the event had the higher predictor.
 		below, equal, above := events.around(l.rows[k].rank)
@@ -284,56 +288,61 @@ func (p *pairs) forwards(l *lined) {
 
 // ties counts the pairs among events at one time.
 type ties struct {
-	out  *Concordance
-	rows []tiedRow
+	out    *Concordance
+	weight []float64 // of these events, by rank
+	ranks  []int32
+	sum    float64
 }
 
-type tiedRow struct {
-	rank   int32
-	weight float64
+func (t *ties) add(rank int32, w float64) {
+	alike := w * t.weight[rank]
+	t.out.TiedBoth += alike
+	t.out.TiedTime += w*t.sum - alike
+	t.weight[rank] += w
+	t.sum += w
+	t.ranks = append(t.ranks, rank)
 }
-
-func (t *ties) add(rank int32, w float64) { t.rows = append(t.rows, tiedRow{rank, w}) }
 
 func (t *ties) close() {
-	slices.SortStableFunc(t.rows, func(a, b tiedRow) int { return cmp.Compare(a.rank, b.rank) })
-	pairsOf := func(rows []tiedRow) float64 {
-		sum, squares := 0.0, 0.0
-		for _, r := range rows {
-			sum += r.weight
-			squares += r.weight * r.weight
-		}
-		return (sum*sum - squares) / 2
+	for _, rank := range t.ranks {
+		t.weight[rank] = 0
 	}
-	alike := 0.0
-	for lo := 0; lo < len(t.rows); {
-		hi := lo
-		for hi < len(t.rows) && t.rows[hi].rank == t.rows[lo].rank {
-			hi++
-		}
-		if hi > lo+1 {
-			alike += pairsOf(t.rows[lo:hi])
-		}
-		lo = hi
-	}
-	t.out.TiedBoth += alike
-	if len(t.rows) > 1 {
-		t.out.TiedTime += pairsOf(t.rows) - alike
-	}
-	t.rows = t.rows[:0]
+	t.ranks, t.sum = t.ranks[:0], 0
 }
 
 // sums are sums of weights by rank, kept as a binary indexed tree (Fenwick
-// 1994, Softw Pract Exp 24:327).
-type sums struct {
-	tree  []float64
-	at    []float64
-	total float64
+// 1994, Softw Pract Exp 24:327). Where all weights are 1 whole numbers do.
+type sums[T int32 | float64] struct {
+	tree  []T
+	at    []T
+	total T
+	added []int32 // ranks, as long as they are few
 }
 
-func newSums(n int) *sums { return &sums{tree: make([]float64, n+1), at: make([]float64, n)} }
+func newSums[T int32 | float64](n int) *sums[T] {
+	return &sums[T]{tree: make([]T, n+1), at: make([]T, n)}
+}
 
-func (s *sums) add(rank int32, w float64) {
+// reset takes all away again, by the ranks that were added where these are few.
+func (s *sums[T]) reset() {
+	if 16*len(s.added) > len(s.at) {
+		clear(s.tree)
+		clear(s.at)
+	} else {
+		for _, rank := range s.added {
+			s.at[rank] = 0
+			for k := int(rank) + 1; k < len(s.tree); k += k & -k {
+				s.tree[k] = 0
+			}
+		}
+	}
+	s.added, s.total = s.added[:0], 0
+}
+
+func (s *sums[T]) add(rank int32, w T) {
+	if s.at[rank] == 0 && 16*len(s.added) <= len(s.at) {
+		s.added = append(s.added, rank)
+	}
 	s.at[rank] += w
 	s.total += w
 	for k := int(rank) + 1; k < len(s.tree); k += k & -k {
@@ -341,10 +350,10 @@ func (s *sums) add(rank int32, w float64) {
 	}
 }
 
-func (s *sums) around(rank int32) (below, equal, above float64) {
+func (s *sums[T]) around(rank int32) (below, equal, above T) {
 	for k := int(rank); k > 0; k -= k & -k {
 		below += s.tree[k]
 	}
 	equal = s.at[rank]
-	return below, equal, math.Max(0, s.total-below-equal)
+	return below, equal, max(0, s.total-below-equal)
 }

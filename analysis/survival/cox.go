@@ -58,6 +58,8 @@ type CoxOptions struct {
 	// know nothing of sampling. It matters only for Efron's ties.
 	SamplingWeights bool
 	MaxIterations   int // 0: 50
+
+	rowwise bool // make no patterns of rows
 }
 
 // Cox is a fitted Cox regression. It is never changed after the fit, and
@@ -178,6 +180,10 @@ func fitCox(d CoxData, o CoxOptions) (*Cox, error) {
 	c, err := m.fit(o)
 	if err != nil {
 		return nil, err
+	}
+	if m.fast != nil {
+		c.Concordance, c.HasConcordance = m.fast.concordance(c.Coef)
+		return c, nil
 	}
 	compared := m.data
 	if o.SamplingWeights && len(compared.Cluster) == 0 {

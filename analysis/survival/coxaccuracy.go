@@ -60,7 +60,7 @@ func (c *Cox) Accuracy(times []float64) ([]Accuracy, error) {
 		survival := make([]float64, m.n)
 		for b := range hs {
 			k := sort.Search(len(hs[b].time), func(k int) bool { return hs[b].time[k] > t }) - 1
-			for _, i := range m.blocks[b].byTime {
+			for _, i := range m.full().byTime[b] {
 				survival[i] = 1
 				if k >= 0 {
 					survival[i] = math.Exp(-risk[i] * hs[b].sum[k])
@@ -71,17 +71,17 @@ func (c *Cox) Accuracy(times []float64) ([]Accuracy, error) {
 		total := 0.0
 		var cases, controls []weighted
 		for i := range m.n {
-			total += m.w[i]
+			total += m.weight(i)
 			switch {
 			case d.Time[i] > t:
 				a.Controls++
-				w := m.w[i] / free.at(t)
+				w := m.weight(i) / free.at(t)
 				controls = append(controls, weighted{lp[i], w})
 				a.Brier += w * (1 - survival[i]) * (1 - survival[i])
 				a.BrierNull += w * (1 - none) * (1 - none)
 			case d.Event[i]:
 				a.Cases++
-				w := m.w[i] / free.before(d.Time[i])
+				w := m.weight(i) / free.before(d.Time[i])
 				cases = append(cases, weighted{lp[i], w})
 				a.Brier += w * survival[i] * survival[i]
 				a.BrierNull += w * none * none

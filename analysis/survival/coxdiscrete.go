@@ -17,21 +17,21 @@ import (
 func (m *coxModel) discrete(risk []float64, l *coxLikelihood) {
 	d := m.data
 	for b := range m.blocks {
-		blk := &m.blocks[b]
+		byTime := m.full().byTime[b]
 		var rows []int // at risk, each as often as its weight says
-		for k := 0; k < len(blk.byTime); {
-			at := d.Time[blk.byTime[k]]
-			rows = slices.DeleteFunc(rows, func(i int) bool { return m.from[i] >= at })
+		for k := 0; k < len(byTime); {
+			at := d.Time[byTime[k]]
+			rows = slices.DeleteFunc(rows, func(i int) bool { return m.from(i) >= at })
 			events := 0
-			for ; k < len(blk.byTime) && d.Time[blk.byTime[k]] == at; k++ {
-				i := blk.byTime[k]
-				for range int(m.w[i]) {
+			for ; k < len(byTime) && d.Time[byTime[k]] == at; k++ {
+				i := byTime[k]
+				for range int(m.weight(i)) {
 					rows = append(rows, i)
 					if d.Event[i] {
 						events++
 						l.loglik += math.Log(risk[i])
 						for j := range l.score {
-							l.score[j] += m.z[i*m.p+j]
+							l.score[j] += m.full().z[i*m.p+j]
 						}
 					}
 				}
@@ -43,7 +43,7 @@ func (m *coxModel) discrete(risk []float64, l *coxLikelihood) {
 				for _, i := range rows {
 					l.loglik -= math.Log(risk[i])
 					for j := range l.score {
-						l.score[j] -= m.z[i*m.p+j]
+						l.score[j] -= m.full().z[i*m.p+j]
 					}
 				}
 			}
@@ -63,7 +63,7 @@ func (m *coxModel) discreteTime(rows []int, risk []float64, events int, l *coxLi
 	scale := 0.0
 	for n, i := range rows {
 		o := factor * risk[i]
-		z := m.z[i*p : (i+1)*p]
+		z := m.full().z[i*p : (i+1)*p]
 		norm := 1 / (1 + o)
 		scale += math.Log1p(o)
 		// Fewer than this many events by now could not become enough.

@@ -23,7 +23,7 @@ func newCoxEach(m *coxModel) *coxEach {
 	e := &coxEach{m: m, lo: make([]int32, m.n), hi: make([]int32, m.n), dead: make([]int32, m.n)}
 	var times []float64
 	for b := range m.blocks {
-		rows := m.blocks[b].byTime
+		rows := m.full().byTime[b]
 		times = times[:0]
 		base := int32(len(e.count))
 		for k := len(rows) - 1; k >= 0; k-- { // by time, ascending
@@ -43,8 +43,8 @@ func newCoxEach(m *coxModel) *coxEach {
 				return base + int32(sort.Search(len(times), func(k int) bool { return times[k] > t }))
 			}
 			e.lo[i], e.hi[i] = base, after(m.data.Time[i])
-			if m.from[i] >= 0 {
-				e.lo[i] = after(m.from[i])
+			if m.from(i) >= 0 {
+				e.lo[i] = after(m.from(i))
 			}
 			if e.lo[i] > base && e.lo[i] < e.hi[i] {
 				e.late = append(e.late, int32(i))

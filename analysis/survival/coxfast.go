@@ -5,146 +5,193 @@ import (
 	"sync"
 )
 
+// maxFast bounds the rows of a coxFast: their places are kept in 30 bits.
+const maxFast = 1 << 30
+
 // coxFast is a coxModel without late entries made ready for many rows; see
-// the package comment. Rows stand in the order of the sweep: by stratum,
-// latest time first.
+// the package comment. Places are rows in the order of the sweep: by stratum,
+// latest time first, those with the event first at each time.
 type coxFast struct {
-	m       *coxModel
-	rows    []int32 // row of the data
-	pattern []int32 // which pattern of columns and offset the row has
-	event   []bool
-	w       []float64 // nil: all 1
-	z       []float64 // pattern by pattern
-	offset  []float64 // by pattern
-	bins    []coxBin
-	tied    int // bins with more than one piece
+	m     *coxModel
+	where []rowPlace // of each row of the data
+	rows  []int32    // the row of each place
+	code  []int32    // the pattern of each place
+	w     []float64  // of each place; nil: all 1
+	bins  []coxBin
+	tied  int // bins whose events must be summed apart
+
+	// By pattern. Where few rows are alike each place is its own pattern.
+	first  []int32   // a row of it
+	z      []float64 // scaled columns
+	offset []float64 // nil: all 0
 
 	zEvents      []float64 // weighted sum over events
 	offsetEvents float64
+
+	spare sync.Pool // of lists with a number for each pattern
 }
 
-// coxBin is the rows that end at one time.
+// list has a number for each pattern, not yet set; done gives it back.
+func (f *coxFast) list() []float64 {
+	if x, ok := f.spare.Get().(*[]float64); ok {
+		return *x
+	}
+	return make([]float64, f.patterns())
+}
+
+func (f *coxFast) done(x []float64) { f.spare.Put(&x) }
+
+// rowList has a number for each place.
+func (f *coxFast) rowList() []float64 {
+	if f.patterns() == f.m.n {
+		return f.list()
+	}
+	return make([]float64, f.m.n)
+}
+
+func (f *coxFast) rowsDone(x []float64) {
+	if len(x) == f.patterns() {
+		f.done(x)
+	}
+}
+
+// rowPlace is the pattern of a row, its bin, and whether it had the event.
+type rowPlace struct {
+	pattern int32
+	bin     uint32 // twice the bin, one more without the event
+}
+
+// coxBin is the rows that end at one time: places lo to mid with the event,
+// mid to hi without.
 type coxBin struct {
-	lo, hi  int32
-	stratum int32
-	tied    int32 // which of those whose events must be summed apart; -1: none
-	count   int32 // of events
-	weight  float64
+	lo, mid, hi int32
+	stratum     int32
+	tied        int32 // which of those whose events must be summed apart; -1: none
+	weight      float64
 }
 
-// newCoxFast is nil where rows enter late or ties are discrete.
+// newCoxFast makes the patterns, from them the scales of the model's columns,
+// and the order of the sweep.
 func newCoxFast(m *coxModel) *coxFast {
-	if m.ties == Discrete || m.n > math.MaxInt32 {
-		return nil
-	}
-	for b := range m.blocks {
-		if len(m.blocks[b].byEntry) > 0 {
-			return nil
-		}
-	}
-	f := &coxFast{m: m, rows: make([]int32, 0, m.n), event: make([]bool, m.n), zEvents: make([]float64, m.p)}
-	if len(m.data.Weight) > 0 {
-		f.w = make([]float64, m.n)
-	}
-	for b := range m.blocks {
-		from := len(f.rows)
-		for _, i := range m.blocks[b].byTime {
-			k := int32(len(f.rows))
-			f.rows = append(f.rows, int32(i))
-			f.event[k] = m.data.Event[i]
-			if f.w != nil {
-				f.w[k] = m.w[i]
-			}
-			last := len(f.bins) - 1
-			if int(k) == from || m.data.Time[f.rows[k-1]] != m.data.Time[i] {
-				f.bins = append(f.bins, coxBin{lo: k, stratum: int32(b), tied: -1})
-				last++
-			}
-			bin := &f.bins[last]
-			bin.hi = k + 1
-			if !m.data.Event[i] {
-				continue
-			}
-			bin.count++
-			bin.weight += m.w[i]
-			f.offsetEvents += m.w[i] * m.offset[i]
-			for j, x := range m.z[i*m.p : (i+1)*m.p] {
-				f.zEvents[j] += m.w[i] * x
-			}
-		}
-	}
-	for k := range f.bins {
-		if b := &f.bins[k]; m.ties == Efron && (b.count > 1 || b.count == 1 && !m.sampling && b.weight > 1) {
-			b.tied = int32(f.tied)
-			f.tied++
-		}
-	}
-	f.collapse()
-	return f
-}
-
-// maxPatterns limits the table in which patterns are looked up.
-const maxPatterns = 1 << 22
-
-// collapse finds the rows that are alike in every column, where columns have
-// so few values that a table of all their combinations is worth its room.
-func (f *coxFast) collapse() {
-	m := f.m
-	f.pattern = make([]int32, m.n)
-	code := make([]int32, m.n)
+	f := &coxFast{m: m, zEvents: make([]float64, m.p)}
 	columns := append([][]float64(nil), m.data.X...)
 	if len(m.data.Offset) > 0 {
 		columns = append(columns, m.data.Offset)
 	}
-	size := 1
-	// The columns are centred by stratum.
-	if len(m.blocks) > 1 {
-		for b := range m.blocks {
-			for _, i := range m.blocks[b].byTime {
-				code[i] = int32(b)
+	if m.stratum != nil { // columns are centred by stratum
+		s := make([]float64, m.n)
+		for i, b := range m.stratum {
+			s[i] = float64(b)
+		}
+		columns = append(columns, s)
+	}
+	of, t := patternsOf(columns, m.n)
+	if of == nil {
+		m.scaleColumns()
+	}
+	f.place(of)
+	if of == nil {
+		f.apart()
+	} else {
+		f.collapse(of, t)
+	}
+	for b := range f.bins {
+		x := &f.bins[b]
+		for k := x.lo; k < x.mid; k++ {
+			x.weight += f.weight(k)
+		}
+		if n := x.mid - x.lo; m.ties == Efron && (n > 1 || n == 1 && !m.sampling && x.weight > 1) {
+			x.tied = int32(f.tied)
+			f.tied++
+		}
+	}
+	return f
+}
+
+func (f *coxFast) weight(place int32) float64 {
+	if f.w == nil {
+		return 1
+	}
+	return f.w[place]
+}
+
+// collapse lets rows alike in every column share a pattern.
+func (f *coxFast) collapse(of []int32, t *patternTable) {
+	m, n, width := f.m, len(t.first), t.width
+	f.first = t.first
+	var counts [2][]float64 // of rows, and of events, by pattern
+	both(m.n, func(half, lo, hi int) {
+		c := make([]float64, 2*n)
+		for i := lo; i < hi; i++ {
+			w := m.weight(i)
+			c[of[i]] += w
+			if m.data.Event[i] {
+				c[n+int(of[i])] += w
 			}
 		}
-		size = len(m.blocks)
+		counts[half] = c
+	})
+	for q, x := range counts[1] {
+		counts[0][q] += x
 	}
-	for _, x := range columns {
-		seen := map[float64]int32{}
-		last, lastCode := math.NaN(), int32(0)
-		for i, v := range x {
-			if v != last {
-				c, ok := seen[v]
-				if !ok {
-					c = int32(len(seen))
-					seen[v] = c
-					if len(seen)*size > min(maxPatterns, 4*m.n) {
-						f.apart()
-						return
-					}
-				}
-				last, lastCode = v, c
-			}
-			code[i] += lastCode * int32(size)
+	all, events := counts[0][:n], counts[0][n:]
+	var stratum []int32
+	if m.stratum != nil {
+		stratum = make([]int32, n)
+		for q, i := range t.first {
+			stratum[q] = m.stratum[i]
 		}
-		size *= len(seen)
 	}
-	name := make([]int32, size)
-	for k, i := range f.rows {
-		c := code[i]
-		if name[c] == 0 {
-			f.z = append(f.z, m.z[int(i)*m.p:(int(i)+1)*m.p]...)
-			f.offset = append(f.offset, m.offset[i])
-			name[c] = int32(len(f.offset))
+	m.beforeScaling()
+	for j := range m.p {
+		m.take(j, spreadOf(values{t.values[j:], width, all, stratum}, n, len(m.blocks)))
+	}
+	f.z = make([]float64, n*m.p)
+	for q := range n {
+		b := 0
+		if stratum != nil {
+			b = int(stratum[q])
 		}
-		f.pattern[k] = name[c] - 1
+		mean, z := m.blocks[b].mean, f.z[q*m.p:(q+1)*m.p]
+		for j, x := range t.values[q*width : q*width+m.p] {
+			z[j] = (x - mean[j]) / m.scale[j]
+			f.zEvents[j] += events[q] * z[j]
+		}
+	}
+	if len(m.data.Offset) > 0 {
+		f.offset = make([]float64, n)
+		for q := range n {
+			f.offset[q] = t.values[q*width+m.p] - m.shift
+			f.offsetEvents += events[q] * f.offset[q]
+		}
 	}
 }
 
-// apart lets each row be a pattern of its own.
+// apart lets each place be a pattern of its own.
 func (f *coxFast) apart() {
-	f.z, f.offset = f.m.z, f.m.offset
-	copy(f.pattern, f.rows)
+	m := f.m
+	f.first = f.rows
+	f.z = m.scaled(f.where)
+	if len(m.data.Offset) > 0 {
+		f.offset = make([]float64, m.n)
+		for k, i := range f.rows {
+			f.offset[k] = m.offset(int(i))
+		}
+	}
+	for _, b := range f.bins {
+		for k := b.lo; k < b.mid; k++ {
+			w := f.weight(k)
+			for j, x := range f.z[int(k)*m.p : (int(k)+1)*m.p] {
+				f.zEvents[j] += w * x
+			}
+			if f.offset != nil {
+				f.offsetEvents += w * f.offset[k]
+			}
+		}
+	}
 }
 
-func (f *coxFast) patterns() int { return len(f.offset) }
+func (f *coxFast) patterns() int { return len(f.first) }
 
 // both runs work on the two halves of 0 to n. The halves do not depend on
 // how many cores there are, so that sums come out the same everywhere.
@@ -159,15 +206,19 @@ func both(n int, work func(half, lo, hi int)) {
 	wait.Wait()
 }
 
-// risks is exp of the linear predictor of each pattern.
+// risks is exp of the linear predictor of each pattern, in a list to be given
+// back.
 func (f *coxFast) risks(beta []float64) ([]float64, bool) {
-	risk := make([]float64, f.patterns())
+	risk := f.list()
 	var fine [2]bool
 	both(len(risk), func(half, lo, hi int) {
 		fine[half] = true
 		p := f.m.p
 		for k := lo; k < hi; k++ {
-			eta := f.offset[k]
+			eta := 0.0
+			if f.offset != nil {
+				eta = f.offset[k]
+			}
 			for j, x := range f.z[k*p : (k+1)*p] {
 				eta += beta[j] * x
 			}
@@ -182,203 +233,90 @@ func (f *coxFast) risks(beta []float64) ([]float64, bool) {
 }
 
 // binSums are sums of the risk, and of the risk times each column, p+1
-// numbers a bin: over the rows that end in it, and over those with the event
-// where these are needed apart.
+// numbers a bin: over the rows that end in it or later, and over those with
+// the event where these are needed apart.
 func (f *coxFast) binSums(risk []float64) (all, dead []float64) {
 	p := f.m.p
 	all, dead = make([]float64, len(f.bins)*(p+1)), make([]float64, f.tied*(p+1))
-	both(len(f.bins), func(_, lo, hi int) {
+	f.bothBins(func(_, lo, hi int) {
 		for b := lo; b < hi; b++ {
-			bin := f.bins[b]
+			bin := &f.bins[b]
 			s := all[b*(p+1) : (b+1)*(p+1)]
-			var d []float64
-			if bin.tied >= 0 {
-				d = dead[int(bin.tied)*(p+1) : (int(bin.tied)+1)*(p+1)]
+			f.addRows(s, risk, bin.mid, bin.hi)
+			if bin.tied < 0 {
+				f.addRows(s, risk, bin.lo, bin.mid)
+				continue
 			}
-			for k := bin.lo; k < bin.hi; k++ {
-				q := int(f.pattern[k])
-				r := risk[q]
-				if f.w != nil {
-					r *= f.w[k]
-				}
-				z := f.z[q*p : (q+1)*p]
-				to := s
-				if d != nil && f.event[k] {
-					to = d // added to all below
-				}
-				to[0] += r
-				to = to[1 : 1+len(z)]
-				for j, x := range z {
-					to[j] += r * x
-				}
-			}
+			d := dead[int(bin.tied)*(p+1) : (int(bin.tied)+1)*(p+1)]
+			f.addRows(d, risk, bin.lo, bin.mid)
 			for j, x := range d {
 				s[j] += x
 			}
 		}
 	})
+	for b := 1; b < len(f.bins); b++ {
+		if f.bins[b].stratum != f.bins[b-1].stratum {
+			continue
+		}
+		before, s := all[(b-1)*(p+1):b*(p+1)], all[b*(p+1):(b+1)*(p+1)]
+		for j, x := range before {
+			s[j] += x
+		}
+	}
 	return all, dead
 }
 
-// sweep goes through the bins backwards in time with the running sums of
-// those at risk, and shows those with events to visit.
-func (f *coxFast) sweep(risk []float64, visit func(b int, r *riskSet)) {
+// addRows adds the risk of some places, and the risk times each column, four
+// columns at a time.
+func (f *coxFast) addRows(to, risk []float64, lo, hi int32) {
 	p := f.m.p
-	all, dead := f.binSums(risk)
-	r := &riskSet{all: moments{s1: make([]float64, p)}, dead: moments{s1: make([]float64, p)}}
-	stratum := int32(-1)
-	one := make([]int, 1)
-	for b, bin := range f.bins {
-		if bin.stratum != stratum {
-			stratum = bin.stratum
-			r.all.reset()
-		}
-		s := all[b*(p+1) : (b+1)*(p+1)]
-		r.all.s0 += s[0]
-		for j, x := range s[1:] {
-			r.all.s1[j] += x
-		}
-		if bin.count == 0 {
-			continue
-		}
-		r.pieces, r.weight = r.pieces[:0], bin.weight
-		if bin.tied < 0 {
-			r.dead.reset()
-			r.pieces = append(r.pieces, piece{bin.weight, 0, r.all.s0})
-		} else {
-			d := dead[int(bin.tied)*(p+1) : (int(bin.tied)+1)*(p+1)]
-			r.dead.s0 = d[0]
-			copy(r.dead.s1, d[1:])
-			// split looks at how many events there are, not at which.
-			for len(one) < int(bin.count) {
-				one = append(one, 0)
+	code := f.code[lo:hi]
+	sum := 0.0
+	for k, q := range code {
+		sum += risk[q] * f.weight(lo+int32(k))
+	}
+	to[0] += sum
+	to = to[1:]
+	j := 0
+	for ; j+4 <= p; j += 4 {
+		var a, b, c, d float64
+		for k, q := range code {
+			r := risk[q]
+			if f.w != nil {
+				r *= f.w[int(lo)+k]
 			}
-			r.events = one[:bin.count]
-			r.split(f.m.ties, f.m.sampling)
+			z := f.z[int(q)*p+j : int(q)*p+j+4 : int(q)*p+j+4]
+			a += r * z[0]
+			b += r * z[1]
+			c += r * z[2]
+			d += r * z[3]
 		}
-		visit(b, r)
+		to[j] += a
+		to[j+1] += b
+		to[j+2] += c
+		to[j+3] += d
+	}
+	for ; j < p; j++ {
+		a := 0.0
+		for k, q := range code {
+			r := risk[q]
+			if f.w != nil {
+				r *= f.w[int(lo)+k]
+			}
+			a += r * f.z[int(q)*p+j]
+		}
+		to[j] += a
 	}
 }
 
-// likelihood is as that of coxModel. The sums of products of columns are not
-// carried along: a row of risk r that ends at t enters the information with
-// r times the hazard up to t, so that they are made once, over patterns.
-func (f *coxFast) likelihood(beta []float64) *coxLikelihood {
-	p := f.m.p
-	l := &coxLikelihood{score: append([]float64(nil), f.zEvents...), info: square(p)}
-	risk, ok := f.risks(beta)
-	if !ok {
-		return l
+// bothBins is both for bins, parted where half of the rows lie.
+func (f *coxFast) bothBins(work func(half, lo, hi int)) {
+	cut := 0
+	for cut < len(f.bins) && int(f.bins[cut].hi) <= f.m.n/2 {
+		cut++
 	}
-	l.loglik = f.offsetEvents
-	for j, x := range f.zEvents {
-		l.loglik += beta[j] * x
-	}
-	hazard, spared := make([]float64, len(f.bins)), make([]float64, f.tied)
-	f.sweep(risk, func(b int, r *riskSet) {
-		var a0, a1, b0, b1, b2 float64
-		for _, x := range r.pieces {
-			l.loglik -= x.count * math.Log(x.s0)
-			c := x.count / x.s0
-			a0 += c
-			a1 += c * x.share
-			c /= x.s0
-			b0 += c
-			b1 += c * x.share
-			b2 += c * x.share * x.share
-		}
-		hazard[b] = a0
-		if t := f.bins[b].tied; t >= 0 {
-			spared[t] = a1
-		}
-		for i, x := range r.all.s1 {
-			y := r.dead.s1[i]
-			l.score[i] -= a0*x - a1*y
-			u, v := b1*y-b0*x, b1*x-b2*y
-			row := l.info[i]
-			for j := i; j < p; j++ {
-				row[j] += u*r.all.s1[j] + v*r.dead.s1[j]
-			}
-		}
-	})
-	f.addProducts(risk, f.upTo(hazard), spared, l.info)
-	for i := range l.info {
-		for j := range i {
-			l.info[i][j] = l.info[j][i]
-		}
-	}
-	l.ok = finite(l.loglik)
-	return l
-}
-
-// upTo turns the hazards of bins into those up to and including each, in
-// place.
-func (f *coxFast) upTo(hazard []float64) []float64 {
-	for b := len(hazard) - 2; b >= 0; b-- {
-		if f.bins[b].stratum == f.bins[b+1].stratum {
-			hazard[b] += hazard[b+1]
-		}
-	}
-	return hazard
-}
-
-// addProducts adds the products of columns of all patterns, each with its
-// risk times the hazards that its rows lived through.
-func (f *coxFast) addProducts(risk, hazard, spared []float64, info [][]float64) {
-	m, p, n := f.m, f.m.p, f.patterns()
-	weights := [2][]float64{make([]float64, n), nil}
-	weights[1] = weights[0] // no row of one half shares a pattern with the other
-	if n < m.n {
-		weights[1] = make([]float64, n)
-	}
-	both(len(f.bins), func(half, lo, hi int) {
-		to := weights[half]
-		for b := lo; b < hi; b++ {
-			bin := f.bins[b]
-			h, less := hazard[b], hazard[b]
-			if bin.tied >= 0 {
-				less -= spared[bin.tied]
-			}
-			for k := bin.lo; k < bin.hi; k++ {
-				x := h
-				if f.event[k] {
-					x = less
-				}
-				if f.w != nil {
-					x *= f.w[k]
-				}
-				to[f.pattern[k]] += x
-			}
-		}
-	})
-	var part [2][]float64
-	both(n, func(half, lo, hi int) {
-		sum := make([]float64, p*(p+1)/2)
-		for k := lo; k < hi; k++ {
-			c := weights[0][k]
-			if n < m.n {
-				c += weights[1][k]
-			}
-			c *= risk[k]
-			z := f.z[k*p : (k+1)*p]
-			at := 0
-			for i, x := range z {
-				cx := c * x
-				rest := z[i:]
-				to := sum[at : at+len(rest)]
-				for j, y := range rest {
-					to[j] += cx * y
-				}
-				at += len(rest)
-			}
-		}
-		part[half] = sum
-	})
-	at := 0
-	for i := range p {
-		for j := i; j < p; j++ {
-			info[i][j] += part[0][at] + part[1][at]
-			at++
-		}
-	}
+	var wait sync.WaitGroup
+	wait.Go(func() { work(1, cut, len(f.bins)) })
+	work(0, 0, cut)
+	wait.Wait()
 }

@@ -1,123 +1,143 @@
 package survival
 
-// grouped is as that of coxModel: the score of each row is added to that of
-// its cluster as soon as it is made.
-func (f *coxFast) grouped(beta []float64, of []int, clusters int) (meat [][]float64, total []float64, ok bool) {
+// grouped are the sums over clusters of the products of their scores, and the
+// sums of their scores, at some coefficients. The score of each row is added
+// to that of its cluster as soon as it is made, cluster by cluster, so that
+// only the sums of one are kept.
+func (f *coxFast) grouped(betas [][]float64, of []int32, clusters int) (out []groupedScore, ok bool) {
 	m, p := f.m, f.m.p
-	risk, ok := f.risks(beta)
-	if !ok {
-		return nil, nil, false
-	}
-	hazard, mean := make([]float64, len(f.bins)), make([]float64, len(f.bins)*p)
-	average := make([]float64, len(f.bins)*p) // what an event's columns are held against
-	spared, sparedMean := make([]float64, f.tied), make([]float64, f.tied*p)
-	f.sweep(risk, func(b int, r *riskSet) {
-		t := int(f.bins[b].tied)
-		for _, x := range r.pieces {
-			h := x.count / x.s0
-			hazard[b] += h
-			if t >= 0 {
-				spared[t] += h * x.share
-			}
-			for j := range p {
-				v := r.mean(x, j)
-				mean[b*p+j] += h * v
-				average[b*p+j] += x.count / r.weight * v
-				if t >= 0 {
-					sparedMean[t*p+j] += h * x.share * v
-				}
-			}
+	var at []*lived
+	for _, beta := range betas {
+		risk, ok := f.risks(beta)
+		defer f.done(risk)
+		if !ok {
+			return nil, false
 		}
-	})
-	f.upTo(hazard)
-	for b := len(f.bins) - 2; b >= 0; b-- {
-		if f.bins[b].stratum == f.bins[b+1].stratum {
-			for j := range p {
-				mean[b*p+j] += mean[(b+1)*p+j]
-			}
-		}
+		at = append(at, f.lived(risk))
 	}
-	// Cluster by cluster, so that only the sums of one are kept.
-	first, members := byCluster(of, clusters, f.rows)
-	bin := make([]int32, m.n)
-	for b, x := range f.bins {
-		for k := x.lo; k < x.hi; k++ {
-			bin[k] = int32(b)
-		}
-	}
-	var meats [2][]float64
-	var totals [2][]float64
+	first, members := byCluster(of, clusters)
+	var meats, totals [2][]float64 // p*p and p numbers for each of betas
 	both(clusters, func(half, lo, hi int) {
-		u, sum, all := make([]float64, p), make([]float64, p*p), make([]float64, p)
-		for g := lo; g < hi; g++ {
+		u, sum, all := make([]float64, p*len(at)), make([]float64, p*p*len(at)), make([]float64, p*len(at))
+		for c := lo; c < hi; c++ {
 			clear(u)
-			for _, k := range members[first[g]:first[g+1]] {
-				b, q := int(bin[k]), int(f.pattern[k])
-				z := f.z[q*p : (q+1)*p]
-				w := 1.0
-				if f.w != nil {
-					w = f.w[k]
-				}
-				r, h, to := w*risk[q], hazard[b], u[:len(z)]
-				if f.event[k] {
-					avg := average[b*p : (b+1)*p]
-					for j, x := range z {
-						to[j] += w * (x - avg[j])
-					}
-					if t := int(f.bins[b].tied); t >= 0 {
-						h -= spared[t]
-						for j, v := range sparedMean[t*p : (t+1)*p] {
-							to[j] -= r * v
-						}
-					}
-				}
-				up := mean[b*p : b*p+len(z)]
-				for j, x := range z {
-					to[j] -= r * (x*h - up[j])
+			for _, i := range members[first[c]:first[c+1]] {
+				where, w := f.where[i], m.weight(int(i))
+				for k, g := range at {
+					g.addScore(u[k*p:(k+1)*p], where, w)
 				}
 			}
-			for i, x := range u {
-				all[i] += x
-				to := sum[i*p : (i+1)*p]
-				for j := i; j < p; j++ {
-					to[j] += x * u[j]
+			for k := range at {
+				u := u[k*p : (k+1)*p]
+				for i, x := range u {
+					all[k*p+i] += x
+					to := sum[(k*p+i)*p : (k*p+i+1)*p]
+					for j := i; j < p; j++ {
+						to[j] += x * u[j]
+					}
 				}
 			}
 		}
 		meats[half], totals[half] = sum, all
 	})
-	meat, total = square(p), make([]float64, p)
-	for i := range p {
-		total[i] = totals[0][i] + totals[1][i]
-		for j := range p {
-			meat[i][j] = meats[0][i*p+j] + meats[1][i*p+j]
+	for k := range at {
+		g := groupedScore{square(p), make([]float64, p)}
+		for i := range p {
+			g.total[i] = (totals[0][k*p+i] + totals[1][k*p+i]) * m.scale[i]
+			for j := i; j < p; j++ {
+				c := (k*p+i)*p + j
+				g.meat[i][j] = (meats[0][c] + meats[1][c]) * m.scale[i] * m.scale[j]
+				g.meat[j][i] = g.meat[i][j]
+			}
 		}
+		out = append(out, g)
 	}
-	for i := range p {
-		total[i] *= m.scale[i]
-		for j := i; j < p; j++ {
-			meat[i][j] *= m.scale[i] * m.scale[j]
-			meat[j][i] = meat[i][j]
-		}
-	}
-	return meat, total, true
+	return out, true
 }
 
-// byCluster lists the places of the rows of each cluster: those of cluster g
-// are places[first[g]:first[g+1]].
-func byCluster(of []int, clusters int, rows []int32) (first, places []int32) {
-	first, places = make([]int32, clusters+1), make([]int32, len(rows))
+// lived is what the scores of rows are made of: for each bin the hazard up to
+// it, then the same of the means of the columns, then the means that its events
+// are held against; and for bins whose events are tied what these are spared
+// of the hazard, and of the means.
+type lived struct {
+	f      *coxFast
+	risk   []float64
+	bins   []float64 // 1 + p + p numbers each
+	spared []float64 // 1 + p numbers each
+}
+
+func (f *coxFast) lived(risk []float64) *lived {
+	p := f.m.p
+	width := 1 + 2*p
+	g := &lived{f, risk, make([]float64, len(f.bins)*width), make([]float64, f.tied*(1+p))}
+	f.eachTime(risk, func(_, b int, all, dead []float64, t tieSums) {
+		bin := &f.bins[b]
+		x := g.bins[b*width : (b+1)*width]
+		x[0] = t.a0
+		if dead == nil {
+			for j, s := range all[1:] {
+				x[1+j], x[1+p+j] = t.b0*s, t.a0*s/bin.weight
+			}
+			return
+		}
+		less := g.spared[int(bin.tied)*(1+p) : (int(bin.tied)+1)*(1+p)]
+		less[0] = t.a1
+		for j, s := range all[1:] {
+			d := dead[1+j]
+			x[1+j], x[1+p+j] = t.b0*s-t.b1*d, (t.a0*s-t.a1*d)/bin.weight
+			less[1+j] = t.b1*s - t.b2*d
+		}
+	})
+	for b := len(f.bins) - 2; b >= 0; b-- {
+		if f.bins[b].stratum != f.bins[b+1].stratum {
+			continue
+		}
+		x, later := g.bins[b*width:b*width+1+p], g.bins[(b+1)*width:(b+1)*width+1+p]
+		for j, v := range later {
+			x[j] += v
+		}
+	}
+	return g
+}
+
+// addScore adds the score of a row of weight w.
+func (g *lived) addScore(to []float64, at rowPlace, w float64) {
+	p := len(to)
+	b, q := int(at.bin>>1), int(at.pattern)
+	x := g.bins[b*(1+2*p) : (b+1)*(1+2*p)]
+	z := g.f.z[q*p : (q+1)*p]
+	r, hazard, mean := w*g.risk[q], x[0], x[1:1+p]
+	if at.bin&1 == 0 { // with the event
+		against := x[1+p:]
+		for j := range to {
+			to[j] += w * (z[j] - against[j])
+		}
+		if t := int(g.f.bins[b].tied); t >= 0 {
+			less := g.spared[t*(1+p) : (t+1)*(1+p)]
+			hazard -= less[0]
+			for j, v := range less[1:] {
+				to[j] -= r * v
+			}
+		}
+	}
+	for j := range to {
+		to[j] -= r * (z[j]*hazard - mean[j])
+	}
+}
+
+// byCluster lists the rows of each cluster: those of cluster g are
+// rows[first[g]:first[g+1]].
+func byCluster(of []int32, clusters int) (first, rows []int32) {
+	first, rows = make([]int32, clusters+2), make([]int32, len(of))
 	for _, g := range of {
-		first[g+1]++
+		first[g+2]++
 	}
 	for g := range clusters {
-		first[g+1] += first[g]
+		first[g+2] += first[g+1]
 	}
-	next := append([]int32(nil), first[:clusters]...)
-	for k, i := range rows {
-		g := of[i]
-		places[next[g]] = int32(k)
-		next[g]++
+	for i, g := range of {
+		rows[first[g+1]] = int32(i)
+		first[g+1]++
 	}
-	return first, places
+	return first, rows
 }

@@ -58,6 +58,7 @@ func fitFirth(d CoxData, o CoxOptions, level float64) (*FirthCox, error) {
 		o.MaxIterations = 500
 	}
 	d.Cluster = nil
+	o.rowwise = true // what is needed here is made row by row
 	m, err := newCoxModel(d, o)
 	if err != nil {
 		return nil, err
@@ -324,7 +325,7 @@ func (f *firth) limits(best *firthPoint, beta []float64, j int, fall float64) (F
 		inside, outside, near := beta[j], beta[j], beta
 		below, above := -fall, 0.0 // how far the profile has fallen past fall there
 		reached := false
-		for k := 0; k < 12 && math.Abs(outside*m.span(j)) < 250; k++ {
+		for k := 0; k < 12 && math.Abs(outside*m.span[j]) < 250; k++ {
 			outside += step
 			d, at, err := profile(outside, near)
 			if err != nil {

@@ -127,6 +127,7 @@ func newShared(d CoxData, group []int, o CoxOptions, f FrailtyOptions) (*sharedC
 	case len(d.Weight) > 0:
 		return nil, errors.New("a frailty takes no weights")
 	}
+	o.rowwise = true
 	m, err := newCoxModel(d, o)
 	if err != nil {
 		return nil, err

@@ -41,9 +41,9 @@ func (m *coxModel) likelihood(beta []float64) *coxLikelihood {
 // contributes to the log likelihood.
 func (m *coxModel) scoreAt(r *riskSet, risk, score []float64) (loglik float64) {
 	for _, i := range r.events {
-		loglik += m.w[i] * math.Log(risk[i])
+		loglik += m.weight(i) * math.Log(risk[i])
 		for j := range score {
-			score[j] += m.w[i] * m.z[i*m.p+j]
+			score[j] += m.weight(i) * m.full().z[i*m.p+j]
 		}
 	}
 	for _, x := range r.pieces {

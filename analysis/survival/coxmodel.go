@@ -1,11 +1,9 @@
 package survival
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"plybook/analysis/stats"
 )
@@ -20,30 +18,27 @@ type coxModel struct {
 	terms    []Term
 	events   float64 // weight of events
 
-	z      []float64 // n by p, row by row: each column less its mean in the stratum, divided by scale
-	scale  []float64
-	offset []float64 // less the mean
-	shift  float64   // mean of the offsets
-	w      []float64
-	from   []float64 // see riskFrom
+	scale []float64 // what the columns are divided by
+	span  []float64 // range of each scaled column
+	shift float64   // mean of the offsets, which is taken away
 
-	strata []int
-	blocks []block // one per stratum
+	strata  []int
+	stratum []int32 // of each row; nil: there is one
+	blocks  []block // one per stratum
 
+	rows      *coxRows   // what is made of each row, once somebody asks
 	fast      *coxFast   // nil where rows enter late or ties are discrete
 	third     bool       // moments are kept up to the third
 	lingering *lingering // rows that stay at risk after another ending; nil: none
 }
 
-// block is the rows of one stratum in the orders the sweep needs.
+// block is what is known of a stratum.
 type block struct {
-	byTime  []int     // by time, descending
-	byEntry []int     // rows that entered late, by entry, descending
-	mean    []float64 // of each column, unscaled
+	mean []float64 // of each column, unscaled
 }
 
 func newCoxModel(d CoxData, o CoxOptions) (*coxModel, error) {
-	m := &coxModel{n: len(d.Time), p: len(d.X), ties: o.Ties, sampling: o.SamplingWeights, data: d}
+	m := &coxModel{n: len(d.Time), p: len(d.X), ties: o.Ties, sampling: o.SamplingWeights, data: d, rows: &coxRows{}}
 	if err := m.check(o); err != nil {
 		return nil, err
 	}
@@ -53,27 +48,59 @@ func newCoxModel(d CoxData, o CoxOptions) (*coxModel, error) {
 			m.terms = append(m.terms, Term{name, []int{j}})
 		}
 	}
-	m.w, m.from, m.offset = make([]float64, m.n), make([]float64, m.n), make([]float64, m.n)
-	for i := range m.n {
-		m.w[i] = d.weight(i)
-		m.from[i] = riskFrom(d.entry(i))
-		if d.Event[i] {
-			m.events += m.w[i]
-		}
-		if len(d.Offset) > 0 {
-			m.shift += d.Offset[i] / float64(m.n)
+	late := false
+	for i := range d.Entry {
+		late = late || d.Entry[i] > 0
+	}
+	for i, e := range d.Event {
+		if e {
+			m.events += d.weight(i)
 		}
 	}
 	if m.events == 0 {
 		return nil, stats.ErrNoEvents
 	}
-	for i := range d.Offset {
-		m.offset[i] = d.Offset[i] - m.shift
+	for _, x := range d.Offset {
+		m.shift += x / float64(m.n)
 	}
-	m.sortRows()
-	m.scaleColumns()
-	m.fast = newCoxFast(m)
+	m.stratum, m.strata = codes(d.Strata)
+	m.blocks = make([]block, len(m.strata))
+	if !late && !o.rowwise && o.Ties != Discrete && m.n <= maxFast {
+		m.fast = newCoxFast(m)
+	} else {
+		m.scaleColumns()
+	}
 	return m, nil
+}
+
+// weight, offset and from are those of a row; see riskFrom.
+func (m *coxModel) weight(i int) float64 {
+	if len(m.data.Weight) == 0 {
+		return 1
+	}
+	return m.data.Weight[i]
+}
+
+func (m *coxModel) offset(i int) float64 {
+	if len(m.data.Offset) == 0 {
+		return 0
+	}
+	return m.data.Offset[i] - m.shift
+}
+
+func (m *coxModel) from(i int) float64 {
+	if len(m.data.Entry) == 0 {
+		return -1
+	}
+	return riskFrom(m.data.Entry[i])
+}
+
+// block of a row, as an index into blocks.
+func (m *coxModel) blockOf(i int) int {
+	if m.stratum == nil {
+		return 0
+	}
+	return int(m.stratum[i])
 }
 
 func (d CoxData) entry(i int) float64 {
@@ -119,11 +146,30 @@ func (m *coxModel) check(o CoxOptions) error {
 	if err := checkLengths(m.n, len(d.Entry), len(d.Weight), len(d.Cluster)); err != nil {
 		return err
 	}
-	for i := range m.n {
-		if err := checkRow(i, d.entry(i), d.Time[i], d.weight(i)); err != nil {
+	for j, x := range d.X {
+		if len(x) != m.n {
+			return &RowError{-1, fmt.Sprintf("%d times but %d values of %s", m.n, len(x), d.Names[j])}
+		}
+	}
+	var faults [2]*RowError
+	both(m.n, func(half, lo, hi int) { faults[half] = m.checkRows(o, lo, hi) })
+	for _, fault := range faults {
+		if fault != nil {
+			return fault
+		}
+	}
+	return checkTerms(d.Terms, m.p)
+}
+
+// checkRows is the first fault of the rows from lo to hi.
+func (m *coxModel) checkRows(o CoxOptions, lo, hi int) *RowError {
+	d := m.data
+	for i := lo; i < hi; i++ {
+		w := m.weight(i)
+		if err := checkRow(i, d.entry(i), d.Time[i], w); err != nil {
 			return err
 		}
-		if w := d.weight(i); o.Ties == Discrete && w != math.Trunc(w) {
+		if o.Ties == Discrete && w != math.Trunc(w) {
 			return &RowError{i, "with discrete ties a weight must be a whole number"}
 		} else if !o.SamplingWeights && w > maxRepeats {
 			return &RowError{i, "the weight stands for more than a million rows"}
@@ -132,17 +178,19 @@ func (m *coxModel) check(o CoxOptions) error {
 			return &RowError{i, "the offset is not a finite number"}
 		}
 	}
+	first, column := hi, 0
 	for j, x := range d.X {
-		if len(x) != m.n {
-			return &RowError{-1, fmt.Sprintf("%d times but %d values of %s", m.n, len(x), d.Names[j])}
-		}
-		for i, v := range x {
-			if !finite(v) {
-				return &RowError{i, fmt.Sprintf("%s is not a finite number", d.Names[j])}
+		for i, v := range x[lo:first] {
+			if v-v != 0 { // neither a number nor finite
+				first, column = lo+i, j
+				break
 			}
 		}
 	}
-	return checkTerms(d.Terms, m.p)
+	if first < hi {
+		return &RowError{first, fmt.Sprintf("%s is not a finite number", d.Names[column])}
+	}
+	return nil
 }
 
 // checkTerms makes sure that every column belongs to exactly one term.
@@ -168,118 +216,4 @@ func checkTerms(terms []Term, p int) error {
 		}
 	}
 	return nil
-}
-
-func (m *coxModel) sortRows() {
-	d := m.data
-	rows, strata := rowsByStratum(d.Strata, m.n)
-	m.strata = strata
-	for _, s := range m.strata {
-		b := block{byTime: rows[s]}
-		for _, i := range rows[s] {
-			if m.from[i] >= 0 {
-				b.byEntry = append(b.byEntry, i)
-			}
-		}
-		sortByTime(b.byTime, d.Time)
-		reverseTies(b.byTime, d.Time)
-		slices.SortStableFunc(b.byEntry, func(i, k int) int { return cmp.Compare(m.from[k], m.from[i]) })
-		m.blocks = append(m.blocks, b)
-	}
-}
-
-// scaleColumns takes the mean of its stratum from each column, which no
-// comparison within strata can notice, and divides by the spread that is
-// left, so that neither units nor origins cost digits.
-func (m *coxModel) scaleColumns() {
-	m.z = make([]float64, m.n*m.p)
-	m.scale = make([]float64, m.p)
-	for b := range m.blocks {
-		m.blocks[b].mean = make([]float64, m.p)
-	}
-	natural := order(m.n) // columns are read faster as they stand
-	total := 0.0
-	for _, w := range m.w {
-		total += w
-	}
-	for j, x := range m.data.X {
-		sum, size := 0.0, 0.0
-		for b := range m.blocks {
-			rows := m.blocks[b].byTime
-			if len(m.blocks) == 1 {
-				rows = natural
-			}
-			mean := m.weightedMean(rows, x)
-			m.blocks[b].mean[j] = mean
-			for _, i := range rows {
-				sum += m.w[i] * (x[i] - mean) * (x[i] - mean)
-				size = math.Max(size, math.Abs(x[i]))
-			}
-		}
-		m.scale[j] = math.Sqrt(sum / total)
-		if m.scale[j] <= 1e-13*size || m.scale[j] == 0 {
-			m.scale[j] = math.Inf(1) // it does not vary beyond rounding: found out by checkColumns
-		}
-	}
-	for b := range m.blocks {
-		rows, mean := m.blocks[b].byTime, m.blocks[b].mean
-		if len(m.blocks) == 1 {
-			rows = natural
-		}
-		for _, i := range rows {
-			z := m.z[i*m.p : (i+1)*m.p]
-			for j, x := range m.data.X {
-				z[j] = (x[i] - mean[j]) / m.scale[j]
-			}
-		}
-	}
-	for j, s := range m.scale {
-		if math.IsInf(s, 1) {
-			m.scale[j] = 1
-		}
-	}
-}
-
-// weightedMean is the mean of x over some rows, made exact in a second pass.
-func (m *coxModel) weightedMean(rows []int, x []float64) float64 {
-	sum, w := 0.0, 0.0
-	for _, i := range rows {
-		w += m.w[i]
-		sum += m.w[i] * x[i]
-	}
-	mean := sum / w
-	rest := 0.0
-	for _, i := range rows {
-		rest += m.w[i] * (x[i] - mean)
-	}
-	return mean + rest/w
-}
-
-// unscaled turns a covariance of scaled coefficients into one of the
-// columns as given.
-func (m *coxModel) unscaled(v [][]float64) [][]float64 {
-	out := square(m.p)
-	for i := range v {
-		for j := range v {
-			out[i][j] = v[i][j] / (m.scale[i] * m.scale[j])
-		}
-	}
-	return out
-}
-
-// risks is exp of the linear predictor of each row; not ok where it cannot
-// be held in a number.
-func (m *coxModel) risks(beta []float64) ([]float64, bool) {
-	r := make([]float64, m.n)
-	for i := range r {
-		eta := m.offset[i]
-		for j, b := range beta {
-			eta += b * m.z[i*m.p+j]
-		}
-		if !(math.Abs(eta) < 300) {
-			return nil, false
-		}
-		r[i] = math.Exp(eta)
-	}
-	return r, true
 }

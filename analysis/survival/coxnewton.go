@@ -139,20 +139,11 @@ func (m *coxModel) climb(at *coxLikelihood, beta, step []float64) (next *coxLike
 func (m *coxModel) moving(step []float64) []int {
 	var out []int
 	for j, s := range step {
-		if math.Abs(s)*m.span(j) > 0.05 {
+		if math.Abs(s)*m.span[j] > 0.05 {
 			out = append(out, j)
 		}
 	}
 	return out
-}
-
-// span is the range of a scaled column.
-func (m *coxModel) span(j int) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for i := range m.n {
-		lo, hi = math.Min(lo, m.z[i*m.p+j]), math.Max(hi, m.z[i*m.p+j])
-	}
-	return hi - lo
 }
 
 // separation is the error of a fit whose information gave out on the way:
@@ -160,7 +151,7 @@ func (m *coxModel) span(j int) float64 {
 func (m *coxModel) separation(beta []float64, iteration int) error {
 	var cols []int
 	for j, b := range beta {
-		if math.Abs(b)*m.span(j) > 10 {
+		if math.Abs(b)*m.span[j] > 10 {
 			cols = append(cols, j)
 		}
 	}

@@ -89,7 +89,7 @@ func (c *Cox) hazards() ([]hazards, error) {
 	}
 	out := make([]hazards, len(m.blocks))
 	for b := range out {
-		out[b].last = m.data.Time[m.blocks[b].byTime[0]]
+		out[b].last = m.data.Time[m.full().byTime[b][0]]
 	}
 	m.sweep(risk, func(r *riskSet) {
 		h := &out[r.stratum]

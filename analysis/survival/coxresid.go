@@ -94,7 +94,7 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 		for _, i := range r.events {
 			expected[i] -= risk[i] * spared
 			for j := range m.p {
-				z := m.z[i*m.p+j]
+				z := m.full().z[i*m.p+j]
 				score[i][j] += z - average[j] + risk[i]*(z*spared-sparedMean[j])
 			}
 		}
@@ -135,7 +135,7 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 				f := risk[i] / m.lingering.stayed[k]
 				expected[i] += f * h
 				for j := range v {
-					score[i][j] -= f * (m.z[i*m.p+j]*h - v[j])
+					score[i][j] -= f * (m.full().z[i*m.p+j]*h - v[j])
 				}
 			}
 		}
@@ -146,9 +146,9 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 			}
 			return ts[k].hazard, ts[k].mean
 		}
-		for _, i := range m.blocks[b].byTime {
+		for _, i := range m.full().byTime[b] {
 			h1, v1 := upTo(m.data.Time[i])
-			h0, v0 := upTo(m.from[i])
+			h0, v0 := upTo(m.from(i))
 			expected[i] += risk[i] * (h1 - h0)
 			for j := range m.p {
 				v := 0.0
@@ -158,7 +158,7 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 				if v0 != nil {
 					v -= v0[j]
 				}
-				score[i][j] -= risk[i] * (m.z[i*m.p+j]*(h1-h0) - v)
+				score[i][j] -= risk[i] * (m.full().z[i*m.p+j]*(h1-h0) - v)
 				score[i][j] *= m.scale[j]
 			}
 		}
@@ -169,62 +169,67 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 // addRobust adds what clustering changes: the covariance and the score test.
 func (c *Cox) addRobust(start *coxLikelihood, cov [][]float64) error {
 	m := c.model
-	of, n, _ := numberClusters(m.data.Cluster, m.n)
+	_, n := m.clusters()
 	c.Clusters = n
-	meat, _, err := m.grouped(c.beta, of, n)
+	at, err := m.grouped(c.beta, make([]float64, m.p))
 	if err != nil {
 		return err
 	}
-	c.Robust = sandwich(m.unscaled(cov), meat)
-	meat, score, err := m.grouped(make([]float64, m.p), of, n)
-	if err != nil {
-		return err
-	}
-	if x, ok := quadratic(meat, score); ok && n > m.p {
+	c.Robust = sandwich(m.unscaled(cov), at[0].meat)
+	if x, ok := quadratic(at[1].meat, at[1].total); ok && n > m.p {
 		c.RobustScore = chiSquare("score test allowing for clusters", x, float64(m.p))
 		c.HasRobustScore = true
 	}
 	return nil
 }
 
-// grouped is the sum over clusters of the products of their scores, and the
-// sum of their scores.
-func (m *coxModel) grouped(beta []float64, of []int, clusters int) (meat [][]float64, total []float64, err error) {
-	if m.fast != nil && m.lingering == nil {
-		meat, total, ok := m.fast.grouped(beta, of, clusters)
-		if !ok {
-			return nil, nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
-		}
-		return meat, total, nil
-	}
-	score, _, ok := m.scoreResiduals(beta)
-	if !ok {
-		return nil, nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
-	}
-	meat, total = m.meat(score, of, clusters)
-	return meat, total, nil
+// groupedScore is the sum over clusters of the products of their scores, and
+// the sum of their scores.
+type groupedScore struct {
+	meat  [][]float64
+	total []float64
 }
 
-// meat is the sum over clusters of the products of their sums of score, a
-// row per row of the data and unit of weight, and the sum of all.
-func (m *coxModel) meat(score [][]float64, of []int, clusters int) (meat [][]float64, total []float64) {
+// grouped are the scores at some coefficients, grouped by cluster.
+func (m *coxModel) grouped(betas ...[]float64) ([]groupedScore, error) {
+	of, clusters := m.clusters()
+	if m.fast != nil && m.lingering == nil {
+		out, ok := m.fast.grouped(betas, of, clusters)
+		if !ok {
+			return nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
+		}
+		return out, nil
+	}
+	var out []groupedScore
+	for _, beta := range betas {
+		score, _, ok := m.scoreResiduals(beta)
+		if !ok {
+			return nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
+		}
+		out = append(out, m.meat(score, of, clusters))
+	}
+	return out, nil
+}
+
+// meat sums the scores, a row per row of the data and unit of weight.
+func (m *coxModel) meat(score [][]float64, of []int32, clusters int) groupedScore {
 	u := make([]float64, clusters*m.p)
-	total = make([]float64, m.p)
+	out := groupedScore{square(m.p), make([]float64, m.p)}
 	for i, s := range score {
+		to := u[int(of[i])*m.p : (int(of[i])+1)*m.p]
 		for j, x := range s {
-			u[of[i]*m.p+j] += m.w[i] * x
-			total[j] += m.w[i] * x
+			to[j] += m.weight(i) * x
+			out.total[j] += m.weight(i) * x
 		}
 	}
-	meat = square(m.p)
 	for g := range clusters {
 		for i := range m.p {
 			for j := range m.p {
-				meat[i][j] += u[g*m.p+i] * u[g*m.p+j]
+				out.meat[i][j] += u[g*m.p+i] * u[g*m.p+j]
 			}
 		}
 	}
-	return meat, total
+	return out
 }
 
 // sandwich is v meat v.
@@ -264,7 +269,7 @@ func (c *Cox) Schoenfeld() ([]SchoenfeldResidual, error) {
 		for _, i := range r.events {
 			v := make([]float64, m.p)
 			for j := range v {
-				v[j] = m.z[i*m.p+j]
+				v[j] = m.full().z[i*m.p+j]
 				for _, x := range r.pieces {
 					v[j] -= x.count / r.weight * r.mean(x, j)
 				}

@@ -144,17 +144,17 @@ func fitRidge(d CoxData, o CoxOptions, opt RidgeOptions) (*RidgeCox, error) {
 // spreads are the standard deviations of the columns.
 func (m *coxModel) spreads() []float64 {
 	out := make([]float64, m.p)
-	rows := order(m.n)
-	total := 0.0
-	for _, w := range m.w {
-		total += w
+	total, weight := float64(m.n), m.data.Weight
+	if len(weight) == 0 {
+		weight = nil
+	} else {
+		total = 0
+		for _, w := range weight {
+			total += w
+		}
 	}
 	for j, x := range m.data.X {
-		mean := m.weightedMean(rows, x)
-		for i, v := range x {
-			out[j] += m.w[i] * (v - mean) * (v - mean)
-		}
-		out[j] = math.Sqrt(out[j] / (total - 1))
+		out[j] = spreadOf(values{x, 1, weight, nil}, m.n, 1).rms * math.Sqrt(total/(total-1))
 	}
 	return out
 }

@@ -34,7 +34,10 @@ type sharedPoint struct {
 // predictor is the linear predictor of each row.
 func (s *sharedCox) predictor(x []float64) []float64 {
 	m := s.e.m
-	eta := append([]float64(nil), m.offset...)
+	eta := make([]float64, m.n)
+	for i := range eta {
+		eta[i] = m.offset(i)
+	}
 	s.spread(x, eta)
 	return eta
 }
@@ -44,7 +47,7 @@ func (s *sharedCox) predictor(x []float64) []float64 {
 func (s *sharedCox) spread(x, v []float64) {
 	m := s.e.m
 	for i := range v {
-		z := m.z[i*m.p : i*m.p+s.p]
+		z := m.full().z[i*m.p : i*m.p+s.p]
 		for j, b := range x[:s.p] {
 			v[i] += b * z[j]
 		}
@@ -57,7 +60,7 @@ func (s *sharedCox) gather(v []float64) []float64 {
 	m := s.e.m
 	x := make([]float64, s.p+s.groups)
 	for i, y := range v {
-		z := m.z[i*m.p : i*m.p+s.p]
+		z := m.full().z[i*m.p : i*m.p+s.p]
 		for j := range z {
 			x[j] += z[j] * y
 		}

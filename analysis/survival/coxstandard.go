@@ -50,8 +50,8 @@ func (c *Cox) Standardise(groups [][][]float64, times []float64, o CurveOptions)
 // strata, at which nobody is at risk any longer.
 func (c *Cox) LastStandard() float64 {
 	last := math.Inf(1)
-	for _, b := range c.model.blocks {
-		last = math.Min(last, c.model.data.Time[b.byTime[0]])
+	for _, rows := range c.model.full().byTime {
+		last = math.Min(last, c.model.data.Time[rows[0]])
 	}
 	return last
 }
@@ -136,13 +136,13 @@ func (c *Cox) standardAt(x [][]float64, hs []hazards, at []int) (*standardPart, 
 	z := make([]float64, m.p)
 	for b := range hs {
 		k := at[b] - 1
-		for _, i := range m.blocks[b].byTime {
-			total += m.w[i]
+		for _, i := range m.full().byTime[b] {
+			total += m.weight(i)
 			if k < 0 {
-				out.survival += m.w[i]
+				out.survival += m.weight(i)
 				continue
 			}
-			eta := m.offset[i]
+			eta := m.offset(i)
 			for j := range z {
 				z[j] = (x[j][i] - m.blocks[b].mean[j]) / m.scale[j]
 				eta += z[j] * c.beta[j]
@@ -153,10 +153,10 @@ func (c *Cox) standardAt(x [][]float64, hs []hazards, at []int) (*standardPart, 
 				return nil, errOverflow
 			}
 			s := math.Exp(-hazard)
-			out.survival += m.w[i] * s
-			out.hazard[b] += m.w[i] * s * f
+			out.survival += m.weight(i) * s
+			out.hazard[b] += m.weight(i) * s * f
 			for j := range z {
-				out.coef[j] += m.w[i] * s * f * (hs[b].mean[k][j] - z[j]*hs[b].sum[k]) * m.scale[j]
+				out.coef[j] += m.weight(i) * s * f * (hs[b].mean[k][j] - z[j]*hs[b].sum[k]) * m.scale[j]
 			}
 		}
 	}

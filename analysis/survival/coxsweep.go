@@ -129,19 +129,20 @@ func (m *coxModel) sweep(risk []float64, visit func(*riskSet)) {
 	const afresh = 1e-4
 	d := m.data
 	r := &riskSet{all: m.newMoments(), dead: m.newMoments()}
-	row := func(i int) []float64 { return m.z[i*m.p : (i+1)*m.p] }
+	full := m.full()
+	row := func(i int) []float64 { return full.z[i*m.p : (i+1)*m.p] }
 	stay := m.lingeringMoments(risk)
 	plain := newMoments(m.p)
 	for b := range m.blocks {
-		blk := &m.blocks[b]
+		byTime, byEntry := full.byTime[b], full.byEntry[b]
 		r.stratum, r.rows = b, 0
 		r.all.reset()
 		out, peak := 0, 0.0
-		for k := 0; k < len(blk.byTime); {
-			at := d.Time[blk.byTime[k]]
-			for ; out < len(blk.byEntry) && m.from[blk.byEntry[out]] >= at; out++ {
-				i := blk.byEntry[out]
-				r.all.add(row(i), -m.w[i]*risk[i])
+		for k := 0; k < len(byTime); {
+			at := d.Time[byTime[k]]
+			for ; out < len(byEntry) && m.from(byEntry[out]) >= at; out++ {
+				i := byEntry[out]
+				r.all.add(row(i), -m.weight(i)*risk[i])
 				r.rows--
 			}
 			if r.rows == 0 {
@@ -149,25 +150,25 @@ func (m *coxModel) sweep(risk []float64, visit func(*riskSet)) {
 				peak = 0
 			} else if r.all.s0 < afresh*peak {
 				r.all.reset()
-				for _, i := range blk.byTime[:k] {
-					if m.from[i] < at {
-						r.all.add(row(i), m.w[i]*risk[i])
+				for _, i := range byTime[:k] {
+					if m.from(i) < at {
+						r.all.add(row(i), m.weight(i)*risk[i])
 					}
 				}
 				peak = r.all.s0
 			}
 			r.time, r.events, r.weight = at, r.events[:0], 0
-			for ; k < len(blk.byTime) && d.Time[blk.byTime[k]] == at; k++ {
-				i := blk.byTime[k]
-				r.all.add(row(i), m.w[i]*risk[i])
+			for ; k < len(byTime) && d.Time[byTime[k]] == at; k++ {
+				i := byTime[k]
+				r.all.add(row(i), m.weight(i)*risk[i])
 				r.rows++
 				if d.Event[i] {
 					if len(r.events) == 0 {
 						r.dead.reset()
 					}
-					r.dead.add(row(i), m.w[i]*risk[i])
+					r.dead.add(row(i), m.weight(i)*risk[i])
 					r.events = append(r.events, i)
-					r.weight += m.w[i]
+					r.weight += m.weight(i)
 				}
 			}
 			peak = max(peak, r.all.s0)

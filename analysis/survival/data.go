@@ -67,7 +67,7 @@ func checkLengths(n, entries, weights, clusters int) error {
 	return nil
 }
 
-func checkRow(i int, entry, time, weight float64) error {
+func checkRow(i int, entry, time, weight float64) *RowError {
 	switch {
 	case !finite(entry) || !finite(time):
 		return &RowError{i, "the time is not a finite number"}
@@ -115,12 +115,22 @@ func (d Data) clusters() (of []int, count int, repeats bool) {
 }
 
 func numberClusters(cluster []int, n int) (of []int, count int, repeats bool) {
+	short, count := numbered(cluster, n)
 	of = make([]int, n)
+	for i, c := range short {
+		of[i] = int(c)
+	}
+	return of, count, count < n
+}
+
+// numbered is numberClusters in less room.
+func numbered(cluster []int, n int) (of []int32, count int) {
+	of = make([]int32, n)
 	if len(cluster) == 0 {
 		for i := range of {
-			of[i] = i
+			of[i] = int32(i)
 		}
-		return of, n, false
+		return of, n
 	}
 	lo, hi := cluster[0], cluster[0]
 	for _, c := range cluster {
@@ -133,20 +143,20 @@ func numberClusters(cluster []int, n int) (of []int, count int, repeats bool) {
 				count++
 				name[c-lo] = int32(count)
 			}
-			of[i] = int(name[c-lo]) - 1
+			of[i] = name[c-lo] - 1
 		}
-		return of, count, count < n
+		return of, count
 	}
-	seen := make(map[int]int, n)
+	seen := make(map[int]int32, n)
 	for i, c := range cluster {
 		k, ok := seen[c]
 		if !ok {
-			k = len(seen)
+			k = int32(len(seen))
 			seen[c] = k
 		}
 		of[i] = k
 	}
-	return of, len(seen), len(seen) < n
+	return of, len(seen)
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -17,26 +17,35 @@
 //
 // # Many rows
 //
-// Cox's regression sorts its rows once (whole days are counted into their
-// places) and then goes through them in that order at every step of Newton's
-// method. Rows without late entry are fitted by patterns:
+// A Cox regression of rows without late entry is made to go through them few
+// times, on two cores. What follows says how; the numbers are the same as those
+// of the plain sweep over risk sets, which the tests compare.
 //
-//   - Rows alike in every column share one pattern, so that exp of the linear
+//   - Patterns. Rows alike in every column share one, so that exp of the linear
 //     predictor and products of columns are made once for each pattern and not
-//     for each row. Where columns have too many values to be worth it, each
-//     row is its own pattern.
-//   - From the right, the latest time, to the left the sums of the risk, and of
-//     the risk times each column, grow row by row; at each time with events
-//     they are those over the rows at risk.
-//   - The sums of products of two columns are not carried along. A row that
-//     ends at t enters the information with its risk times the hazard up to t;
-//     these weights are added up for each pattern, and the products are made
-//     once, at the end.
-//   - Robust errors go through the rows cluster by cluster, and keep the score
-//     of one cluster at a time.
-//   - The work is cut into two fixed halves, the second for another core; the
-//     halves are joined in one order, so that the numbers do not depend on how
-//     many cores there are.
+//     for each row; means and scales of columns come from patterns too. They
+//     are found by a number with a digit for each column's value, or, where
+//     these have too many combinations, in a table by the values themselves.
+//     Where few rows are alike each row is its own pattern.
+//   - Order. Rows are put once into bins: by stratum, latest time first, those
+//     with the event first in each. Whole days are counted into their places,
+//     other times sorted digit by digit.
+//   - Running sums. At every step of Newton's method each bin sums the risk of
+//     its rows, and the risk times each column; from the latest time to the
+//     first these add up to the sums over the rows at risk. Efron's terms of
+//     tied events need no more than these sums and those over the dead.
+//   - Products. The sums of products of two columns are not carried along. A
+//     row that ends at t enters the information with its risk times the hazard
+//     up to t; these weights are added up for each pattern, and the products
+//     are made once, at the end.
+//   - Clusters are numbered and their rows counted into place. Robust errors go
+//     through them cluster by cluster, keep the score of one at a time, and make
+//     it at the estimate and at 0 (for the score test) in one pass.
+//   - Concordance ranks patterns, not rows, and goes through the bins twice, the
+//     two ways at the same time, with sums by rank in a binary indexed tree.
+//   - The second core. All work is cut into two fixed halves, of rows, bins,
+//     patterns or clusters, and what they make is joined in one order, so that
+//     the numbers do not depend on how many cores there are.
 //
 // Rows that enter late (and so everything cut at changes of a covariate) keep
 // the sums of products too, row by row, and make them afresh where taking rows

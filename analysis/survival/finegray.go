@@ -104,6 +104,7 @@ func newFineGrayModel(d FineGrayData, cause int, o CoxOptions) (*coxModel, error
 	if cd.Cluster == nil {
 		cd.Cluster = order(len(d.Time))
 	}
+	o.rowwise = true
 	m, err := newCoxModel(cd, o)
 	if err != nil {
 		return nil, err
@@ -139,12 +140,12 @@ func fineGrayScore(d FineGrayData, cause int, o FineGrayOptions) (stats.Test, er
 	if err := m.checkColumns(m.likelihood(zero).info); err != nil {
 		return stats.Test{}, err
 	}
-	of, n, _ := numberClusters(m.data.Cluster, m.n)
-	meat, score, err := m.grouped(zero, of, n)
+	_, n := m.clusters()
+	at, err := m.grouped(zero)
 	if err != nil {
 		return stats.Test{}, err
 	}
-	x, ok := quadratic(meat, score)
+	x, ok := quadratic(at[0].meat, at[0].total)
 	if !ok || n <= m.p {
 		return stats.Test{}, ErrFewClusters
 	}
@@ -175,7 +176,7 @@ func fitFineGray(d FineGrayData, cause int, o FineGrayOptions) (*FineGray, error
 		f.Clusters = c.Clusters
 	}
 	for _, i := range m.lingering.rows {
-		f.Competing += m.w[i]
+		f.Competing += m.weight(i)
 	}
 	f.LargestWeight = m.largestWeight()
 	if len(m.lingering.entered) == 0 {
@@ -190,7 +191,7 @@ func fitFineGray(d FineGrayData, cause int, o FineGrayOptions) (*FineGray, error
 // ending.
 func (m *coxModel) largestWeight() float64 {
 	l, largest, least, next := m.lingering, 0.0, math.Inf(1), 0
-	times := m.blocks[0].byTime
+	times := m.full().byTime[0]
 	for k := len(times) - 1; k >= 0; k-- {
 		at := m.data.Time[times[k]]
 		for ; next < len(l.rows) && m.data.Time[l.rows[next]] < at; next++ {
@@ -272,10 +273,10 @@ func (c *Cox) robustWeights(cause []int) ([][]float64, error) {
 	for k, at := range l.censored {
 		for ; next < len(l.rows) && m.data.Time[l.rows[next]] <= at; next++ {
 			i := l.rows[next]
-			f := m.w[i] * risk[i] / l.stayed[next]
+			f := m.weight(i) * risk[i] / l.stayed[next]
 			p0 += f
 			for j := range p1 {
-				p1[j] += f * m.z[i*m.p+j]
+				p1[j] += f * m.full().z[i*m.p+j]
 			}
 		}
 		move[k], sum[k+1] = make([]float64, m.p), append([]float64(nil), sum[k]...)
@@ -302,9 +303,8 @@ func (c *Cox) robustWeights(cause []int) ([][]float64, error) {
 			}
 		}
 	}
-	of, n, _ := numberClusters(m.data.Cluster, m.n)
-	meat, _ := m.meat(score, of, n)
-	return sandwich(c.Var, meat), nil
+	of, n := m.clusters()
+	return sandwich(c.Var, m.meat(score, of, n).meat), nil
 }
 
 // PredictIncidence is the cumulative incidence of the cause for somebody
@@ -360,7 +360,7 @@ func (f *FineGray) predict(x, times []float64, o CurveOptions) ([]PredictedIncid
 	if err != nil {
 		return nil, err
 	}
-	of, clusters, _ := numberClusters(m.data.Cluster, m.n)
+	of, clusters := m.clusters()
 	ratio := math.Exp(eta)
 	var out []PredictedIncidence
 	for k, at := range times {
@@ -381,7 +381,7 @@ func (f *FineGray) predict(x, times []float64, o CurveOptions) ([]PredictedIncid
 			for j := range m.p {
 				d += (z[j]*sum - mean[j]) * res.DFBeta[i][j] * m.scale[j]
 			}
-			by[of[i]] += m.w[i] * d
+			by[of[i]] += m.weight(i) * d
 		}
 		square := 0.0
 		for _, d := range by {
@@ -448,8 +448,8 @@ func (c *Cox) baselineMoves(times []float64) ([][]float64, error) {
 			if end <= t {
 				out[k][i] += own[i]
 			}
-			if m.from[i] < t {
-				out[k][i] -= risk[i] * (upTo(math.Min(end, t)).square - upTo(m.from[i]).square)
+			if m.from(i) < t {
+				out[k][i] -= risk[i] * (upTo(math.Min(end, t)).square - upTo(m.from(i)).square)
 			}
 		}
 		last := upTo(t).stays

@@ -54,24 +54,24 @@ func (m *coxModel) newLingering(cause []int, event int) (*lingering, error) {
 	byTime := order(m.n)
 	slices.SortStableFunc(byTime, func(a, b int) int { return cmp.Compare(d.Time[a], d.Time[b]) })
 	byEntry := order(m.n)
-	slices.SortStableFunc(byEntry, func(a, b int) int { return cmp.Compare(m.from[a], m.from[b]) })
+	slices.SortStableFunc(byEntry, func(a, b int) int { return cmp.Compare(m.from(a), m.from(b)) })
 
 	// Backwards, so that the small risk sets of the tail stay exact.
 	weight, rows, out := 0.0, 0, m.n-1
 	for k := m.n - 1; k >= 0; {
 		at := d.Time[byTime[k]]
-		for ; out >= 0 && m.from[byEntry[out]] >= at; out-- {
-			weight -= m.w[byEntry[out]]
+		for ; out >= 0 && m.from(byEntry[out]) >= at; out-- {
+			weight -= m.weight(byEntry[out])
 			rows--
 		}
 		gone, goneRows, ended, endedRows := 0.0, 0, 0.0, 0
 		for ; k >= 0 && d.Time[byTime[k]] == at; k-- {
 			i := byTime[k]
 			if cause[i] == 0 {
-				gone += m.w[i]
+				gone += m.weight(i)
 				goneRows++
 			} else {
-				ended += m.w[i]
+				ended += m.weight(i)
 				endedRows++
 			}
 		}
@@ -116,14 +116,14 @@ func (l *lingering) addEntries(m *coxModel, byTime, byEntry []int) {
 	weight, rows, gone := 0.0, 0, 0
 	var share []float64
 	for k := 0; k < m.n; {
-		at := m.from[byEntry[k]]
+		at := m.from(byEntry[k])
 		in, inRows := 0.0, 0
-		for ; k < m.n && m.from[byEntry[k]] == at; k++ {
-			in += m.w[byEntry[k]]
+		for ; k < m.n && m.from(byEntry[k]) == at; k++ {
+			in += m.weight(byEntry[k])
 			inRows++
 		}
 		for ; gone < m.n && d.Time[byTime[gone]] <= at; gone++ {
-			weight -= m.w[byTime[gone]]
+			weight -= m.weight(byTime[gone])
 			rows--
 		}
 		weight += in
@@ -156,7 +156,7 @@ func (m *coxModel) lingeringMoments(risk []float64) []moments {
 	}
 	var out []moments
 	run, next, last := newMoments(m.p), 0, 0.0
-	times := m.blocks[0].byTime
+	times := m.full().byTime[0]
 	for k := len(times) - 1; k >= 0; k-- {
 		i := times[k]
 		at := m.data.Time[i]
@@ -166,7 +166,7 @@ func (m *coxModel) lingeringMoments(risk []float64) []moments {
 		last = at
 		for ; next < len(l.rows) && m.data.Time[l.rows[next]] < at; next++ {
 			j := l.rows[next]
-			run.add(m.z[j*m.p:(j+1)*m.p], m.w[j]*risk[j]/l.stayed[next])
+			run.add(m.full().z[j*m.p:(j+1)*m.p], m.weight(j)*risk[j]/l.stayed[next])
 		}
 		now := newMoments(m.p)
 		now.set(&run)
