@@ -21,23 +21,7 @@ func (m *GLM) inference(at *glmPoint) error {
 	}
 	s := &sums{coef: g.unscaled(at.beta), l: g.unscaledRoot(at.root), middle: identity, used: m.Used, level: m.Level, clusters: g.clusters, tiny: 1e-24}
 	m.sums = s
-	cov := func(middle [][]float64) [][]float64 {
-		out := square(g.p)
-		v := make([]float64, g.p)
-		for j := range out {
-			times(middle, s.l[j], v)
-			for k := range out {
-				out[j][k] = floats.Dot(v, s.l[k])
-			}
-		}
-		for j := range out { // symmetric to the last bit
-			for k := range j {
-				out[j][k] = out[k][j]
-			}
-		}
-		return out
-	}
-	m.Cov.Model = cov(identity)
+	m.Cov.Model = s.covariance(identity)
 	if g.cluster != nil && m.Used >= CR0 {
 		if m.Used == CR2 && g.clusters > manyClusters {
 			m.Used, s.used = CR1, CR1
@@ -46,13 +30,13 @@ func (m *GLM) inference(at *glmPoint) error {
 		if m.Used == CR2 {
 			s.blocks = g.blocks(at)
 			cr0, cr2 = clustered(s.blocks, g.p)
-			m.Cov.CR2 = cov(cr2)
+			m.Cov.CR2 = s.covariance(cr2)
 		} else {
 			cr0 = g.scores(at)
 		}
 		c := float64(g.clusters)
 		cr1 := scaled(cr0, c/(c-1))
-		m.Cov.CR0, m.Cov.CR1 = cov(cr0), cov(cr1)
+		m.Cov.CR0, m.Cov.CR1 = s.covariance(cr0), s.covariance(cr1)
 		s.middle = map[Robust][][]float64{CR0: cr0, CR1: cr1, CR2: cr2}[m.Used]
 		if g.clusters < 40 {
 			m.warn("few-clusters", fmt.Sprintf("Only %d clusters: their differences, on which the errors rest, are known roughly.", g.clusters), "")
@@ -151,3 +135,21 @@ func (m *GLM) Contrast(c []float64) (Contrast, error) { return m.sums.contrast(c
 // 0; see Linear.Wald. Without clusters the statistic is a chi-square with DF1
 // degrees of freedom and DF2 is 0.
 func (m *GLM) Wald(c [][]float64) (FTest, error) { return m.sums.wald(c) }
+
+// covariance is L M L' for a middle matrix M.
+func (s *sums) covariance(middle [][]float64) [][]float64 {
+	out := square(len(s.l))
+	v := make([]float64, len(s.l))
+	for j := range out {
+		times(middle, s.l[j], v)
+		for k := range out {
+			out[j][k] = floats.Dot(v, s.l[k])
+		}
+	}
+	for j := range out { // symmetric to the last bit
+		for k := range j {
+			out[j][k] = out[k][j]
+		}
+	}
+	return out
+}

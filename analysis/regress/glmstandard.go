@@ -92,32 +92,53 @@ func (m *GLM) Predict(x []float64) (Average, error) {
 
 // average is the estimate with its interval.
 func (m *GLM) average(value float64, gradient []float64) (Average, error) {
+	if m.Family == Logistic {
+		return m.sums.averaged(value, gradient, shareScale)
+	}
+	return m.sums.averaged(value, gradient, countScale)
+}
+
+// scaleOf is the scale on which an interval is made.
+type scaleOf int
+
+const (
+	plainScale scaleOf = iota
+	shareScale         // log odds
+	countScale         // logarithm
+)
+
+// averaged is an estimate with its interval, from the gradient by the
+// coefficients.
+func (s *sums) averaged(value float64, gradient []float64, scale scaleOf) (Average, error) {
 	out := Average{Estimate: value, gradient: gradient}
-	c, err := m.sums.contrast(gradient)
+	c, err := s.contrast(gradient)
 	if err != nil {
 		return out, err
 	}
-	if !c.Tested || !(value > 0) || m.Family == Logistic && !(value < 1) {
+	if !c.Tested || scale != plainScale && !(value > 0) || scale == shareScale && !(value < 1) {
 		return out, nil
 	}
 	out.SE, out.DF, out.Tested = c.SE, c.DF, true
-	half := m.quantile(c.DF) * c.SE / value
-	if m.Family == Logistic {
-		half /= 1 - value
+	half := s.quantile(c.DF) * c.SE
+	switch scale {
+	case shareScale:
+		half /= value * (1 - value)
 		odds := math.Log(value) - math.Log1p(-value)
 		out.Low, out.High = expit(odds-half), expit(odds+half)
-	} else {
-		out.Low, out.High = value*math.Exp(-half), value*math.Exp(half)
+	case countScale:
+		out.Low, out.High = value*math.Exp(-half/value), value*math.Exp(half/value)
+	default:
+		out.Low, out.High = value-half, value+half
 	}
 	return out, nil
 }
 
 // quantile is by how many errors an interval reaches to either side.
-func (m *GLM) quantile(df float64) float64 {
+func (s *sums) quantile(df float64) float64 {
 	if df == 0 {
-		return stats.NormalQuantile(0.5 + m.Level/2)
+		return stats.NormalQuantile(0.5 + s.level/2)
 	}
-	return lsq.TQuantile(0.5+m.Level/2, df)
+	return lsq.TQuantile(0.5+s.level/2, df)
 }
 
 func expit(x float64) float64 {
@@ -129,14 +150,16 @@ func expit(x float64) float64 {
 }
 
 // Compare compares average a with b.
-func (m *GLM) Compare(a, b Average) (AverageContrast, error) {
+func (m *GLM) Compare(a, b Average) (AverageContrast, error) { return m.sums.compareAverages(a, b) }
+
+func (s *sums) compareAverages(a, b Average) (AverageContrast, error) {
 	var out AverageContrast
-	if len(a.gradient) != len(m.sums.coef) || len(b.gradient) != len(m.sums.coef) {
+	if len(a.gradient) != len(s.coef) || len(b.gradient) != len(s.coef) {
 		return out, fmt.Errorf("averages of another model: %w", ErrInput)
 	}
 	c := append([]float64(nil), a.gradient...)
 	floats.Sub(c, b.gradient)
-	d, err := m.reestimated(c, a.Estimate-b.Estimate)
+	d, err := s.reestimated(c, a.Estimate-b.Estimate)
 	if err != nil {
 		return out, err
 	}
@@ -147,7 +170,7 @@ func (m *GLM) Compare(a, b Average) (AverageContrast, error) {
 	for j := range c {
 		c[j] = a.gradient[j]/a.Estimate - b.gradient[j]/b.Estimate
 	}
-	if out.Ratio, err = m.reestimated(c, math.Log(a.Estimate/b.Estimate)); err != nil {
+	if out.Ratio, err = s.reestimated(c, math.Log(a.Estimate/b.Estimate)); err != nil {
 		return out, err
 	}
 	r := &out.Ratio
@@ -160,12 +183,12 @@ func (m *GLM) Compare(a, b Average) (AverageContrast, error) {
 
 // reestimated is the contrast of a gradient about a value that is not that of
 // the linear sum.
-func (m *GLM) reestimated(gradient []float64, value float64) (Contrast, error) {
-	c, err := m.sums.contrast(gradient)
+func (s *sums) reestimated(gradient []float64, value float64) (Contrast, error) {
+	c, err := s.contrast(gradient)
 	if err != nil || !c.Tested {
 		return Contrast{Estimate: value}, err
 	}
-	half := m.quantile(c.DF) * c.SE
+	half := s.quantile(c.DF) * c.SE
 	c.Estimate, c.T = value, value/c.SE
 	c.Low, c.High = value-half, value+half
 	if c.DF == 0 {
