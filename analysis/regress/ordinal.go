@@ -245,23 +245,22 @@ func (m *Ordinal) At(column, cut int) int {
 }
 
 // OddsTest is a test that the coefficients of a term are the same at every
-// cut.
+// cut: a chi-square where DF2 is 0, else F.
 type OddsTest struct {
-	Term   int // number of the term; -1: all columns together
-	Test   stats.Test
+	Term int // number of the term; -1: all columns together
+	FTest
 	Tested bool // false where the model with a coefficient for each cut cannot be fitted
 }
 
 // Proportional tests term by term, and of all columns together, whether the
 // coefficients are the same at every cut: likelihood-ratio tests against the
-// model that lets them differ. Clusters are not allowed for. A model of two
-// levels has nothing to test.
+// model that lets them differ; with clusters Wald tests of that model, on their
+// errors. A model of two levels has nothing to test.
 func (m *Ordinal) Proportional() ([]OddsTest, error) {
 	d := m.model.data
 	if d.Levels < 3 || len(d.X) == 0 {
 		return nil, nil
 	}
-	d.Cluster = nil
 	var order []int
 	of := map[int][]int{}
 	for j := range d.X {
@@ -293,7 +292,12 @@ func (m *Ordinal) Proportional() ([]OddsTest, error) {
 			}
 			more = -len(columns)
 		}
-		f, err := FitOrdinal(e, OrdinalOptions{Level: m.Level})
+		if more < 0 && d.Cluster != nil { // the Wald test is of the model as it is
+			for _, j := range columns {
+				e.Unequal[j] = true
+			}
+		}
+		f, err := FitOrdinal(e, OrdinalOptions{Level: m.Level, Robust: m.Used})
 		var sep *SeparationError
 		switch {
 		case errors.As(err, &sep) || errors.Is(err, stats.ErrConvergence) || errors.Is(err, ErrTooFewRows) || errors.Is(err, stats.ErrSingular):
@@ -301,8 +305,15 @@ func (m *Ordinal) Proportional() ([]OddsTest, error) {
 		case err != nil:
 			return out, err
 		}
+		if d.Cluster != nil {
+			if out.FTest, err = f.Wald(f.differences(columns)); err != nil {
+				return OddsTest{Term: term}, nil
+			}
+			out.Tested = true
+			return out, nil
+		}
 		stat, df := math.Abs(2*(f.LogLik-m.LogLik)), math.Abs(float64(more))*float64(d.Levels-2)
-		out.Test, out.Tested = stats.Test{Name: "likelihood-ratio test", Statistic: stat, DF: df, P: stats.ChiSquareP(stat, df)}, true
+		out.FTest, out.Tested = FTest{Name: "likelihood-ratio test", Statistic: stat, DF1: df, P: stats.ChiSquareP(stat, df)}, true
 		return out, nil
 	}
 	var out []OddsTest
@@ -325,4 +336,18 @@ func (m *Ordinal) Proportional() ([]OddsTest, error) {
 		out = append(out, x)
 	}
 	return out, nil
+}
+
+// differences are the hypotheses that coefficients of columns are at each
+// further cut what they are at the first.
+func (m *Ordinal) differences(columns []int) [][]float64 {
+	var out [][]float64
+	for _, j := range columns {
+		for k := 1; k < m.model.cuts; k++ {
+			r := make([]float64, m.model.p)
+			r[m.At(j, 0)], r[m.At(j, k)] = -1, 1
+			out = append(out, r)
+		}
+	}
+	return out
 }

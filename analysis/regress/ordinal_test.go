@@ -30,6 +30,7 @@ type levelFit struct {
 	Contact       levelShares
 	Warmth        levelShares
 	ContTest      float64 `json:"cont_test"`
+	ContWald      float64 `json:"cont_wald"`
 	Unequal       struct {
 		Alpha, Beta, SE []float64
 		LogLik          float64 `json:"loglik"`
@@ -107,8 +108,8 @@ func TestHousing(t *testing.T) {
 		t.Fatal(tests, err)
 	}
 	for i, name := range []string{"Infl", "Type", "Cont", "all"} {
-		lsqtest.Close(t, name, tests[i].Test.Statistic, e.Tests[name], 1e-8)
-		if df := []float64{2, 3, 1, 6}[i]; tests[i].Test.DF != df || !tests[i].Tested {
+		lsqtest.Close(t, name, tests[i].Statistic, e.Tests[name], 1e-8)
+		if df := []float64{2, 3, 1, 6}[i]; tests[i].DF1 != df || !tests[i].Tested {
 			t.Errorf("%s: %+v", name, tests[i])
 		}
 	}
@@ -152,7 +153,7 @@ func TestHousing(t *testing.T) {
 	if err != nil || len(tests) != 3 {
 		t.Fatal(tests, err)
 	}
-	lsqtest.Close(t, "from the other side", tests[2].Test.Statistic, e.Tests["Cont"], 1e-7)
+	lsqtest.Close(t, "from the other side", tests[2].Statistic, e.Tests["Cont"], 1e-7)
 }
 
 // Bitterness of wine (Randall 1989), judges as clusters.
@@ -186,7 +187,15 @@ func TestWine(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lsqtest.Close(t, "contact", tests[1].Test.Statistic, e.ContTest, 1e-7)
+	if tests[1].DF1 != 3 || tests[1].DF2 != 8 || !tests[1].Tested {
+		t.Errorf("with clusters: %+v", tests[1])
+	}
+	lsqtest.Close(t, "Wald test of contact", tests[1].Statistic, e.ContWald, 1e-6)
+	d.Cluster = nil
+	if tests, err = ordinal(t, d, OrdinalOptions{}).Proportional(); err != nil {
+		t.Fatal(err)
+	}
+	lsqtest.Close(t, "contact", tests[1].Statistic, e.ContTest, 1e-7)
 }
 
 // With two levels the model is the logistic one.

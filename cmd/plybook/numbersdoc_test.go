@@ -73,6 +73,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nby: cast_method\nadjusted: yes\ndiagnostics: yes\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: lo\nmethod: logistic\nrows: visits\noutcome: {comfort: 7..}\nby: cast_method\ndiagnostics: yes\nadjust: [level, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
+		"```ask\nid: or\nmethod: ordinal\nrows: visits\noutcome: comfort\nkeep: {comfort: 5..8}\nby: cast_method\nadjust: [level, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: po\nmethod: poisson\nrows: limbs\nevent: {purpose: walk-in}\nby: side\ndiagnostics: yes\nadjust: [cause, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: nb\nmethod: negative-binomial\nrows: limbs\nevent: {purpose: walk-in}\nby: side\ndiagnostics: yes\nadjust: [cause, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: mc\nmethod: mean-cumulative\nby: side\ntimes: [1y]\n```\n\n" +

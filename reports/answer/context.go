@@ -62,6 +62,7 @@ func methods() []method {
 		{"logistic", anyRows, logistic},
 		{"poisson", anyRows, countModel},
 		{"negative-binomial", anyRows, countModel},
+		{"ordinal", anyRows, ordinalModel},
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
 		{"pareto", anyRows, pareto},
 		{"control-chart", anyRows, controlChart},

@@ -210,6 +210,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"frailty":         word(&a.Frailty, "gamma", "log-normal"),
 		"shared_by":       text(&a.SharedBy),
 		"outcome":         r.readOutcome,
+		"unequal":         list(&a.Unequal),
 		"intervals":       word(&a.Intervals, "symmetric", "profile"),
 		"time":            text(&a.Time),
 		"within":          text(&a.Within),

@@ -151,7 +151,8 @@ type Ask struct {
 	// OutcomeWhen is the outcome of logistic where it is a condition: a row has
 	// it where the condition holds. Outcome then is empty.
 	OutcomeWhen *table.Condition
-	Intervals   string // of coefficients: default "symmetric"; or profile
+	Intervals   string   // of coefficients: default "symmetric"; or profile
+	Unequal     []string // ordinal: columns whose odds ratio may differ from level to level
 
 	Time     string
 	Within   string // default "limb"

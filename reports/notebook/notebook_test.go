@@ -133,7 +133,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"contrasts": "[{level: [transtibial, transfemoral], age: 50}, {side: every pair}]", "adjust_p": "holm",
 		"plan": "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
 		"lost": "0.1", "accrual": "1y",
-		"intervals": "profile", "exposure": "hours", "tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
+		"unequal": "[level]", "intervals": "profile", "exposure": "hours", "tests": "[log-rank, tarone-ware]", "trend": "[low, middle, high]", "hazard": "6m",
 		"ahead": "180d", "every": "2w", "resamples": "150", "listed": "10", "varying": "[ply, comfort]",
 		"ways": "seen_by", "same": "[socket, date]", "percent": "yes", "weighting": "linear", "order": "[a, b]",
 		"compare": "[weibull, exponential, log-normal]",

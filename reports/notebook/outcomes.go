@@ -2,7 +2,7 @@ package notebook
 
 // explainsOutcome are the methods that explain an outcome by other columns and
 // so need some.
-var explainsOutcome = map[string]bool{"linear": true, "logistic": true, "poisson": true, "negative-binomial": true}
+var explainsOutcome = map[string]bool{"linear": true, "logistic": true, "ordinal": true, "poisson": true, "negative-binomial": true}
 
 // readOutcome reads `outcome`: a column, or, where yes or no is asked, a
 // condition in keep's words.
@@ -36,6 +36,19 @@ func (r *askReader) checkOutcomes() {
 	}
 	if a.Method == "poisson" || a.Method == "negative-binomial" {
 		r.checkCounts()
+	}
+	r.among("unequal", a.Unequal, r.terms(), "`by` or `adjust`")
+	for _, s := range a.Spline {
+		if contains(a.Unequal, s.Column) {
+			r.fail(a.At("unequal", s.Column), CodeImpossible, "%q has a spline, and its curve cannot differ from level to level; take it out of `unequal` or of `spline`", s.Column)
+		}
+	}
+	for _, x := range a.Interact {
+		for _, n := range x {
+			if contains(a.Unequal, n) {
+				r.fail(a.At("unequal", n), CodeImpossible, "%q stands in `interact`, and the ratio of a product cannot be let differ from level to level; take it out of `unequal` or of `interact`", n)
+			}
+		}
 	}
 	if a.Intervals == "profile" {
 		if a.Cluster != "" && a.Cluster != "none" {

@@ -30,6 +30,12 @@ S <- { eta <- w$warm * f$beta[1] + w$cont * f$beta[2]; a <- c(-Inf, f$alpha, Inf
 R <- rowsum(S, w$judge); V <- vcov(f) %*% crossprod(R) %*% vcov(f) * 9 / 8
 X <- cbind(w$warm, w$cont); set <- function(v) cbind(v, w$cont)
 lr <- function(nom) 2 * as.numeric(logLik(clm(rating ~ warm + cont, nominal = nom, data = w, control = ct)) - logLik(f))
+# Wald test, on CR1 errors, that contact is the same at every cut: F, by the
+# scores of the model in which it differs.
+u <- clm(rating ~ warm, nominal = ~cont, data = w, control = ct); b <- coef(u); wald <- local({ y <- as.integer(w$rating); gap <- function(k) ifelse(k < 1, -Inf, ifelse(k > 4, Inf, b[pmin(pmax(k, 1), 4)] + b[4 + pmin(pmax(k, 1), 4)] * w$cont - b[9] * w$warm))
+  pr <- plogis(gap(y)) - plogis(gap(y - 1)); du <- dlogis(gap(y)) / pr; dl <- dlogis(gap(y - 1)) / pr
+  S <- t(sapply(seq_along(y), function(i) { s <- rep(0, 9); for (q in list(c(y[i], du[i]), c(y[i] - 1, -dl[i]))) if (q[1] %in% 1:4) { s[q[1]] <- s[q[1]] + q[2]; s[4 + q[1]] <- s[4 + q[1]] + q[2] * w$cont[i] }; s[9] <- -w$warm[i] * (du[i] - dl[i]); s }))
+  R <- rowsum(S, w$judge); V <- vcov(u) %*% crossprod(R) %*% vcov(u) * 9 / 8; C <- cbind(matrix(0, 3, 4), -1, diag(3), 0); d <- C %*% b; as.numeric(t(d) %*% solve(C %*% V %*% t(C), d)) / 3 })
 E$wine <- c(list(call = "clm(rating ~ warm + cont); CR1 by formula, judges as clusters; sandwich::vcovCL of MASS::polr agrees"), full(f), list(loglik_null = as.numeric(logLik(clm(rating ~ 1, data = w, control = ct))), cr1 = A(sqrt(diag(V))),
-  vcovCL = A(sqrt(diag(vcovCL(p, cluster = w$judge, type = "HC0")))), cont_test = lr(~cont), warmth = shares(f, list(set(0), set(1)), rep(1, 72), 1:5, V)))
+  vcovCL = A(sqrt(diag(vcovCL(p, cluster = w$judge, type = "HC0")))), cont_test = lr(~cont), cont_wald = wald, warmth = shares(f, list(set(0), set(1)), rep(1, 72), 1:5, V)))
 write(toJSON(E, auto_unbox = TRUE, digits = 15, pretty = TRUE), "levels.json")

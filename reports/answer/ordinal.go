@@ -1,0 +1,453 @@
+package answer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"plybook/analysis/design"
+	"plybook/analysis/regress"
+	"plybook/analysis/stats"
+	"plybook/analysis/table"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// mostLevels is the number of levels beyond which an outcome is a number
+// measured rather than rated.
+const mostLevels = 21
+
+// levelFit is a model of ordered levels as an answer uses it.
+type levelFit struct {
+	*regress.Ordinal
+	design  *design.Design
+	data    regress.OrdinalData
+	table   *table.Table
+	y       *table.Column
+	levels  []string  // lowest first
+	values  []float64 // what they are as numbers; of words, 0, 1, 2...
+	numbers bool      // the levels are numbers, so that they have a mean
+	cluster string
+	tests   []regress.OddsTest
+}
+
+// ordinalModel answers what moves rows to higher or lower levels.
+func ordinalModel(w *work) error {
+	f := &levelFit{table: w.table}
+	y, err := w.column("outcome", w.ask.Outcome)
+	if err != nil {
+		return err
+	}
+	f.y = y
+	spec, err := w.designSpec()
+	if err != nil {
+		return err
+	}
+	if slices.Contains(spec.Terms, w.ask.Outcome) {
+		return w.at("adjust", w.ask.Outcome, notebook.CodeImpossible, "%s is both the outcome and a term", w.ask.Outcome)
+	}
+	o := &outcomeFit{table: w.table, y: label(y)}
+	cluster, err := w.outcomeRows(o, spec, w.ask.Outcome)
+	if err != nil {
+		return err
+	}
+	f.design = o.design
+	if err := w.levelsOf(f); err != nil {
+		return err
+	}
+	f.data.X, f.data.Names, f.data.Terms, f.data.Weight = f.design.X, f.design.Names(), f.design.Term, o.data.Weight
+	if err := w.clusterOutcome(o, cluster); err != nil {
+		return err
+	}
+	f.data.Cluster, f.cluster = o.data.Cluster, o.cluster
+	if err := w.unequalColumns(f); err != nil {
+		return err
+	}
+	if f.Ordinal, err = regress.FitOrdinal(f.data, regress.OrdinalOptions{Level: w.ask.Confidence}); err != nil {
+		return w.ordinalError(err, f)
+	}
+	for _, x := range f.Warnings {
+		if x.Code == "few-clusters" {
+			w.caution("few-clusters", "%s stand behind these rows. Errors that allow for several rows of one %s are too small when there are fewer than 40 of them.", w.only(f.Clusters, f.cluster, f.cluster+"s"), f.cluster)
+		}
+	}
+	if f.tests, err = f.Proportional(); err != nil {
+		return err
+	}
+	w.levelTables(f)
+	w.levelCautions(f)
+	k := levelCombiner(f)
+	if err := w.termTests(&outcomeFit{}, k); err != nil {
+		return err
+	}
+	if err := w.compare(k); err != nil {
+		return err
+	}
+	if err := w.levelPredicted(f); err != nil {
+		return err
+	}
+	sides, contrasts, err := w.levelSides(f)
+	if err != nil {
+		return err
+	}
+	w.levelWords(f, sides, contrasts, w.curvePhrases(k))
+	w.compared(k)
+	w.levelsShown(f, sides, contrasts)
+	return nil
+}
+
+// levelsOf orders the levels of the outcome and numbers the rows by them.
+func (w *work) levelsOf(f *levelFit) error {
+	rows := f.design.Rows
+	name := w.ask.Outcome
+	switch f.y.Kind {
+	case table.Date:
+		return w.at("outcome", name, notebook.CodeImpossible, "%s is a date, and ordinal explains ordered levels", name)
+	case table.Number:
+		if len(w.ask.Order) > 0 {
+			return w.at("order", w.ask.Order[0], notebook.CodeImpossible, "%s is a number, and its order is that of its size; leave out `order`", label(f.y))
+		}
+		f.numbers = true
+		for _, i := range rows {
+			f.values = append(f.values, f.y.Num[i])
+		}
+		slices.Sort(f.values)
+		f.values = slices.Compact(f.values)
+		if len(f.values) > mostLevels {
+			return w.at("outcome", name, notebook.CodeImpossible, "%s takes %d different values, too many for levels; use linear, or round it in a column of your own", label(f.y), len(f.values))
+		}
+		for _, v := range f.values {
+			f.levels = append(f.levels, words.Plain(v))
+		}
+		for _, i := range rows {
+			k, _ := slices.BinarySearch(f.values, f.y.Num[i])
+			f.data.Y = append(f.data.Y, k)
+		}
+	default:
+		if len(w.ask.Order) == 0 {
+			return w.at("outcome", name, notebook.CodeMissingKey, "%s is text, and nothing says which level is higher; give `order`, the lowest first", name)
+		}
+		has := map[string]bool{}
+		for _, i := range rows {
+			has[f.y.Text[i]] = true
+		}
+		at := map[string]int{}
+		for _, o := range w.ask.Order {
+			if !has[o] {
+				near := table.Nearest(o, sortedKeysOf(mapOf(has)))
+				text := fmt.Sprintf("no row used has %s %q", label(f.y), o)
+				if near != "" {
+					text += fmt.Sprintf("; did you mean %q?", near)
+				} else {
+					text += "; leave it out of `order`"
+				}
+				return &notebook.Error{Pos: w.ask.At("order", o), Code: notebook.CodeBadValue, Text: text, Nearest: near}
+			}
+			at[o] = len(f.levels)
+			f.levels, f.values = append(f.levels, o), append(f.values, float64(len(f.levels)))
+		}
+		for _, i := range rows {
+			k, ok := at[f.y.Text[i]]
+			if !ok {
+				return w.at("order", w.ask.Order[0], notebook.CodeBadValue, "%q is among the values of %s and not in `order`; add it, or leave such rows out with keep", f.y.Text[i], label(f.y))
+			}
+			f.data.Y = append(f.data.Y, k)
+		}
+	}
+	f.data.Levels = len(f.levels)
+	if f.data.Levels < 2 {
+		one, many := w.nouns()
+		return w.at("outcome", name, "no-variation", "%s is %s in every %s used (%s), so there is nothing to explain", label(f.y), f.levels[0], one, w.n(len(rows), one, many))
+	}
+	return nil
+}
+
+// unequalColumns marks the columns whose ratio may differ from cut to cut.
+func (w *work) unequalColumns(f *levelFit) error {
+	if len(w.ask.Unequal) == 0 {
+		return nil
+	}
+	if f.data.Levels == 2 {
+		return w.at("unequal", w.ask.Unequal[0], notebook.CodeImpossible, "with two levels there is one cut, so that nothing can differ between cuts; leave out `unequal`")
+	}
+	f.data.Unequal = make([]bool, len(f.design.Columns))
+	for j, c := range f.design.Columns {
+		f.data.Unequal[j] = slices.Contains(w.ask.Unequal, c.Term)
+	}
+	return nil
+}
+
+func (w *work) ordinalError(err error, f *levelFit) error {
+	var sep *regress.SeparationError
+	var singular *regress.SingularError
+	switch {
+	case errors.As(err, &sep):
+		e := w.modelError(sep, f.design, "", sep.Columns)
+		var at *notebook.Error
+		if errors.As(e, &at) {
+			at.Code = "separation"
+			at.Text = fmt.Sprintf("no finite estimate fits %s: on one side of the comparison every row lies at one end of the levels; leave the column out, or group its categories", words.List(comparisons(f.design, sep.Columns)))
+			if len(w.ask.Unequal) > 0 {
+				at.Text += ", or leave out `unequal`"
+			}
+		}
+		return e
+	case errors.As(err, &singular):
+		return w.modelError(err, f.design, "ordinal model", nil)
+	case errors.Is(err, stats.ErrConvergence):
+		return err
+	}
+	if text := tooFewRows(err, f.design); text != "" || errors.Is(err, regress.ErrTooFewRows) {
+		if text == "" {
+			text = fmt.Sprintf("%s with all values known: too few for %s and %s; use fewer columns, or group the levels", words.Capital(words.N(len(f.design.Rows), "row", "rows")), words.N(len(f.design.X), "term", "terms"), words.N(f.data.Levels, "level", "levels"))
+		}
+		return &notebook.Error{Pos: w.ask.Pos, Code: "few-rows", Text: text}
+	}
+	return &notebook.Error{Pos: w.ask.Pos, Code: "model", Text: strings.TrimPrefix(err.Error(), "ordinal model: ")}
+}
+
+// levelCombiner offers sums of the coefficients that all cuts share.
+func levelCombiner(f *levelFit) combiner {
+	spread := func(c []float64) ([]float64, error) {
+		out := make([]float64, len(f.Coef))
+		for j, v := range c {
+			if v == 0 {
+				continue
+			}
+			at := f.At(j, -1)
+			if at < 0 {
+				return nil, fmt.Errorf("%s differs from level to level, so that no one ratio compares it; leave it out of `unequal`: %w", f.design.Columns[j].Label, errNoTest)
+			}
+			out[at] = v
+		}
+		return out, nil
+	}
+	return combiner{design: f.design, measure: "odds ratio", ratio: true,
+		sum: func(c []float64) (combined, error) {
+			row, err := spread(c)
+			if err != nil {
+				return combined{}, err
+			}
+			x, err := f.Contrast(row)
+			if x.DF == 0 {
+				x.DF = math.NaN()
+			}
+			return combined{x.Estimate, x.SE, x.DF, x.Low, x.High, x.T, x.P, x.Tested}, err
+		},
+		test: func(which []int) (joint, error) {
+			var rows [][]float64
+			for j, c := range f.Coef {
+				if c.Column >= 0 && slices.Contains(which, c.Column) {
+					r := make([]float64, len(f.Coef))
+					r[j] = 1
+					rows = append(rows, r)
+				}
+			}
+			x, err := f.Wald(rows)
+			if err != nil {
+				return joint{}, fmt.Errorf("%w: %w", errNoTest, err)
+			}
+			if x.DF2 == 0 {
+				x.DF2 = math.NaN()
+			}
+			return joint{x.Name, x.Statistic, x.DF1, x.DF2, x.P}, nil
+		},
+	}
+}
+
+// cutName says a cut: "above 6".
+func (f *levelFit) cutName(k int) string {
+	if k < 0 {
+		return ""
+	}
+	return "above " + f.levels[k]
+}
+
+// levelEstimates are the coefficients in the order of the terms, without the
+// thresholds.
+func (f *levelFit) estimates() (es []estimate, cuts []int) {
+	for j := range f.design.Columns {
+		for _, c := range f.Coef {
+			if c.Column != j {
+				continue
+			}
+			e := estimate{column: f.design.Columns[j], value: c.Estimate, stdErr: c.ModelSE, robust: math.NaN(), df: math.NaN(), low: c.Low, high: c.High, stat: c.T, p: c.P, ratio: true}
+			if c.DF > 0 {
+				e.df = c.DF
+			}
+			if f.Used != regress.ModelBased {
+				e.robust = c.SE
+			}
+			if !c.Tested {
+				e.noInterval = true
+				e.low, e.high, e.stat, e.p, e.df, e.robust = math.NaN(), math.NaN(), math.NaN(), math.NaN(), math.NaN(), math.NaN()
+			}
+			es, cuts = append(es, e), append(cuts, c.Cut)
+		}
+	}
+	return es, cuts
+}
+
+func (w *work) levelTables(f *levelFit) {
+	clustered := f.Used != regress.ModelBased
+	columns := termColumns(clustered)
+	t := tableOf("terms", slices.Insert(slices.Clone(columns), 3, text("cut"))...)
+	es, cuts := f.estimates()
+	for i, e := range es {
+		t.row(slices.Insert(termRow(e, clustered), 3, orNil(f.cutName(cuts[i])))...)
+	}
+	w.addTable(t)
+	t = tableOf("thresholds", text("cut"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
+	for _, c := range f.Coef[:f.data.Levels-1] {
+		t.row(f.cutName(c.Cut), c.Estimate, when(c.Tested, c.SE), when(c.Tested, c.Low), when(c.Tested, c.High))
+	}
+	w.addTable(t)
+	t = tableOf("fit", count("rows"), integer("levels"), count("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""), number("aic", ""), number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""), text("errors"))
+	clusters := any(nil)
+	if f.data.Cluster != nil {
+		clusters = f.Clusters
+	}
+	t.row(int(f.Total), f.data.Levels, clusters, f.LogLik, f.LogLikNull, f.AIC, f.LikelihoodRatio.Statistic, int(f.LikelihoodRatio.DF), f.LikelihoodRatio.P, f.Used.String())
+	w.addTable(t)
+	t = tableOf("levels", text("level"), count("rows"), number("estimate", ""))
+	grid := make([]int, f.data.Levels)
+	for k, n := range f.Count {
+		grid[k] = int(n)
+	}
+	for k, n := range f.Count {
+		open := !w.hiddenCount(int(n))
+		t.row(f.levels[k], int(n), when(open && !w.anyHidden(grid), n/f.Total))
+	}
+	w.addTable(t)
+	t = tableOf("equal_ratios", text("term"), text("test"), number("statistic", ""), number("df", ""), number("df_residual", ""), number("p", ""))
+	for _, x := range f.tests {
+		name := "global"
+		if x.Term >= 0 {
+			name = f.design.TermNames[x.Term]
+		}
+		t.row(name, orNil(x.Name), when(x.Tested, x.Statistic), when(x.Tested, x.DF1), when(x.Tested && x.DF2 > 0, x.DF2), when(x.Tested, x.P))
+	}
+	w.addTable(t)
+}
+
+// anyHidden says whether any of some counts may not be told: shares of all
+// would then tell it.
+func (w *work) anyHidden(counts []int) bool { return slices.ContainsFunc(counts, w.hiddenCount) }
+
+func (w *work) levelCautions(f *levelFit) {
+	one, many := w.nouns()
+	sum := 0.0
+	for _, n := range f.Count {
+		sum += n * n * n
+	}
+	effective := f.Total - sum/(f.Total*f.Total)
+	if n := len(f.design.X); effective < 10*float64(n) {
+		w.caution("few-rows", "%s over %s tell as much as %s of yes or no do: fewer than 10 for each of %s, so the estimates are shaky.",
+			words.Capital(w.n(int(f.Total), one, many)), words.N(f.data.Levels, "level", "levels"), words.Fixed(math.Floor(effective), 0), words.N(n, "term", "terms"))
+	}
+	var uneven []string
+	for _, x := range f.tests {
+		if x.Term < 0 || !x.Tested || x.P >= 0.05 {
+			continue
+		}
+		name := f.design.TermNames[x.Term]
+		if !slices.Contains(w.ask.Unequal, name) {
+			uneven = append(uneven, fmt.Sprintf("%s (%s)", w.termName(name), words.PEquals(x.P)))
+		}
+	}
+	if len(uneven) > 0 {
+		w.caution("unequal", "The odds ratio of %s seems to differ from level to level, so that the one ratio is an average over them. Named in `unequal`, it is given for each cut.", words.List(uneven))
+	}
+	untested := 0
+	for _, x := range f.tests {
+		if !x.Tested {
+			untested++
+		}
+	}
+	if untested > 0 {
+		w.caution("unequal-not-tested", "Whether the ratios are the same at every level could not be tested for %s: too few rows in some level.", words.N(untested, "term", "terms"))
+	}
+}
+
+// levelPredicted adds the table of what is expected for the profiles.
+func (w *work) levelPredicted(f *levelFit) error {
+	t := tableOf("predicted_levels", text("profile"), text("level"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""), number("at_or_above", ""))
+	m := tableOf("predicted", text("profile"), number("time", "days"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
+	for _, p := range w.ask.Profiles {
+		x, err := w.profileRow(p, f.design)
+		if err != nil {
+			return err
+		}
+		s, err := f.Predict(x, f.values)
+		if err != nil {
+			return &notebook.Error{Pos: p.Pos, Code: "profile", Text: "what is expected for " + profileName(p) + " could not be worked out: " + err.Error()}
+		}
+		f.levelRows(t, profileName(p), s)
+		if f.numbers {
+			m.row(profileName(p), nil, s.Mean.Estimate, when(s.Mean.Tested, s.Mean.SE), when(s.Mean.Tested, s.Mean.Low), when(s.Mean.Tested, s.Mean.High))
+		}
+	}
+	w.addTable(m)
+	w.addTable(t)
+	return nil
+}
+
+func (f *levelFit) levelRows(t *Table, name string, s *regress.LevelShares) {
+	for k, a := range s.Levels {
+		above := 1.0
+		if k > 0 {
+			above = s.Above[k-1].Estimate
+		}
+		t.row(name, f.levels[k], a.Estimate, when(a.Tested, a.SE), when(a.Tested, a.Low), when(a.Tested, a.High), above)
+	}
+}
+
+// levelSide is one category of `by`, were all rows of it.
+type levelSide struct {
+	name string
+	rows int
+	*regress.LevelShares
+}
+
+// levelSides averages the levels over the rows for each category of `by`, and
+// compares the means.
+func (w *work) levelSides(f *levelFit) ([]levelSide, []regress.AverageContrast, error) {
+	if !w.sharesWanted(&outcomeFit{design: f.design}) {
+		return nil, nil, nil
+	}
+	s, err := w.standardRows(f.design)
+	if err != nil {
+		return nil, nil, err
+	}
+	var out []levelSide
+	levels, means := tableOf("adjusted_levels", text("group"), text("level"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""), number("at_or_above", "")), adjustedTable()
+	for g, name := range s.names {
+		x, err := f.Standardise(s.groups[g], f.values)
+		if err != nil {
+			return nil, nil, err
+		}
+		out = append(out, levelSide{name, s.rows[g], x})
+		f.levelRows(levels, name, x)
+		if m := x.Mean; f.numbers {
+			means.row(name, nil, m.Estimate, when(m.Tested, m.SE), when(m.Tested && m.DF > 0, m.DF), when(m.Tested, m.Low), when(m.Tested, m.High), nil)
+		}
+	}
+	contrasts := make([]regress.AverageContrast, len(out))
+	for g := range out[1:] {
+		c, err := f.Compare(out[g+1].Mean, out[0].Mean)
+		if err != nil {
+			return nil, nil, err
+		}
+		contrasts[g+1] = c
+		if d := c.Difference; f.numbers {
+			means.row(out[g+1].name+" - "+out[0].name, nil, d.Estimate, when(d.Tested, d.SE), when(d.Tested && d.DF > 0, d.DF), when(d.Tested, d.Low), when(d.Tested, d.High), when(d.Tested, d.P))
+		}
+	}
+	if f.numbers {
+		w.addTable(means)
+	}
+	w.addTable(levels)
+	return out, contrasts, nil
+}
