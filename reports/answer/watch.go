@@ -215,10 +215,15 @@ func (p *watchWork) watchMissing(rows []int) {
 	for i, m := range p.d.Missing {
 		lacking = append(lacking, p.columnLabel(m.Column)+" "+p.cell(len(by[i])))
 	}
-	if gone > 0 {
+	switch {
+	case p.hiddenCount(gone) || p.hiddenCount(part):
+		// Apart, each would follow from the other and the counts by column.
+		said = append(said, p.n(len(lost), "socket was", "sockets were")+" left out of the model whole or at some landmarks")
+	case gone > 0 && part > 0:
+		said = append(said, p.n(gone, "socket was", "sockets were")+" left out of the model whole", p.n(part, "socket was", "sockets were")+" left out at some landmarks")
+	case gone > 0:
 		said = append(said, p.n(gone, "socket was", "sockets were")+" left out of the model whole")
-	}
-	if part > 0 {
+	default:
 		said = append(said, p.n(part, "socket was", "sockets were")+" left out at some landmarks")
 	}
 	p.caution("missing", "%s, because a value was not yet recorded (%s). The answer holds for all only if what is missing does not depend on the outcome.",

@@ -214,6 +214,9 @@ func TestWatchWithoutAPlace(t *testing.T) {
 func TestWatchDoubts(t *testing.T) {
 	weak := one(t, watchLog(watchOptions{persons: 260, weak: true}), quality, watchAsk)
 	wantCaution(t, weak, "no-better", "order of the list")
+	if !strings.Contains(weak.Reading, "no better than one share") {
+		t.Error(weak.Reading)
+	}
 	wantCaution(t, weak, "overfitted", "1 being right")
 	wantCaution(t, one(t, watchLog(watchOptions{persons: 90}), quality, watchAsk), "few-events", "fewer than 20 for each")
 	wantCaution(t, one(t, watchLog(watchOptions{persons: 260, stale: true}), quality, watchAsk), "old-values", "more than 6 months back")
@@ -236,6 +239,9 @@ func TestWatchForThePublic(t *testing.T) {
 		}
 		wantCaution(t, a, "sockets-hidden", "is not listed", "how far such a list can be trusted")
 		wantCaution(t, a, "watch-list")
+		if few := one(t, watchLog(watchOptions{persons: 400, noValue: 4}), front, watchAsk); strings.Contains(caution(few, "missing"), "at some landmarks, because") && !strings.Contains(caution(few, "missing"), "whole or at some") {
+			t.Errorf("%s: %s", front, caution(few, "missing"))
+		}
 		if len(table(t, a, "performance").Rows) != 9 || len(table(t, a, "calibration").Rows) < 2 {
 			t.Errorf("%s: %v", front, table(t, a, "calibration").Rows)
 		}

@@ -114,6 +114,9 @@ func (p *watchWork) watchReading() string {
 		s := p.fit.Scores()
 		fmt.Fprintf(&b, "; it predicted %s on average and %s came.", words.Percent(s.Value[survival.ExpectedShare], 100), words.Percent(s.Value[survival.ObservedShare], 100))
 	}
+	if gain, _, _, ok := p.corrected(survival.ScaledBrier); ok && gain <= 0 {
+		b.WriteString(" That is no better than one share for all sockets.")
+	}
 	return strings.TrimSpace(b.String())
 }
 
