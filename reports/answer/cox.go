@@ -34,6 +34,11 @@ func cox(w *work) error {
 	if err := w.neverSeen(r); err != nil {
 		return err
 	}
+	if w.ask.Missing == "impute" {
+		if done, err := w.coxImputed(r, spec); done || err != nil {
+			return err
+		}
+	}
 	d, err := design.Build(r.table, indices(len(r.time)), spec, w.coxAlso()...)
 	if err != nil {
 		return err

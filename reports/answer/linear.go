@@ -54,6 +54,11 @@ func linear(w *work) error {
 	if err != nil {
 		return err
 	}
+	if w.ask.Missing == "impute" {
+		if done, err := w.linearImputed(y, spec, also, clusterName); done || err != nil {
+			return err
+		}
+	}
 	d, err := design.Build(w.table, w.rows, spec, also...)
 	if err != nil {
 		return err

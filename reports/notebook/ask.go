@@ -243,6 +243,8 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"within_person":   func(k string, n node) { a.WithinPerson = r.fractionFrom0(k, n) },
 		"lost":            func(k string, n node) { a.Lost = r.fractionFrom0(k, n) },
 		"accrual":         length(&a.Accrual),
+		"missing":         word(&a.Missing, "complete", "impute"),
+		"imputations":     func(k string, n node) { a.Imputations = r.whole(k, n, 5, 500) },
 		"ahead":           length(&a.Ahead),
 		"every":           length(&a.Every),
 		"resamples":       func(k string, n node) { a.Resamples = r.whole(k, n, 100, 2000) },

@@ -60,6 +60,10 @@ func (r *askReader) defaults() {
 	if a.Method == "watch" {
 		r.defaultsOfWatch()
 	}
+	set(&a.Missing, "missing", "complete")
+	if a.Imputations == 0 && takes(a.Method, "imputations") && !r.has("imputations") {
+		a.Imputations = 20
+	}
 	if takes(a.Method, "errors") {
 		set(&a.Errors, "errors", "autoregressive")
 	}
@@ -85,6 +89,7 @@ func (r *askReader) check() {
 	r.checkCurves()
 	r.checkOutcomes()
 	r.checkWatch()
+	r.checkMissing()
 	r.checkShapes()
 	a := r.ask
 	if a.Method == "mixed" {

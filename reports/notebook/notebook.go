@@ -197,6 +197,9 @@ type Ask struct {
 	Lost         float64   // share of sockets lost before they can tell, default 0
 	Accrual      *Duration // how long sockets come in; nil: all at once
 
+	Missing     string // what becomes of rows with missing values: default "complete" (left out); or impute
+	Imputations int    // completed tables, default 20
+
 	Ahead     *Duration // of a watch: how far it looks ahead
 	Every     *Duration // how far apart its landmarks are, default 30 days
 	Resamples int       // samples of persons that it is fitted anew to, default 200
