@@ -89,6 +89,8 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: fr\nmethod: cox\nrows: persons\nevent: {purpose: walk-in}\nrepeats: total-time\nby: sex\nfrailty: gamma\n```\n\n" +
 		"```ask\nid: plan\nmethod: sample-size\nratios: 0.6\nuntil: 1y\nsockets: 100\n```\n\n" +
 		"```ask\nid: diag\nmethod: cox\nkeep: {delivered: 2023-07-01..}\nby: cast_method\ndiagnostics: yes\n```\n\n" +
+		"```ask\nid: filled\nmethod: cox\nkeep: {kind: definitive}\nby: cast_method\nadjust: [cause, activity]\nmissing: impute\nimputations: 5\n```\n\n" +
+		"```ask\nid: filled-too\nmethod: linear\nrows: visits\noutcome: comfort\nadjust: [ply]\nmissing: impute\nimputations: 5\n```\n\n" +
 		"```ask\nid: watch\nmethod: watch\nahead: 180d\nevery: 90d\nresamples: 100\nkeep: {kind: definitive}\nvarying: [comfort]\nspline: {comfort: 3}\n```\n\n" +
 		"```ask\nid: units\nmethod: funnel\nrows: sockets\nby: cast_method\nnumerator: {first_fit: yes}\ndenominator: {first_fit: known}\nadjust: [level]\n```\n\n" +
 		"```ask\nid: seg\nmethod: segmented\nrows: visits\noutcome: comfort\nchange: 2025-01-13\n```\n\n" +

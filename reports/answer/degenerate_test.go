@@ -118,6 +118,9 @@ func lab(o labOptions) sheets {
 // everyAsk asks every method in many ways. Each is to be answered well or
 // refused in plain words, whatever the log holds.
 var everyAsk = []string{
+	"method: cox\nby: cast_method\nadjust: [age, own.thing]\nmissing: impute\nimputations: 5",
+	"method: cox\nadjust: [reduction_pct, cause, first_fit]\nstrata: [level]\nmissing: impute\nimputations: 5\ncluster: none",
+	"method: linear\nrows: visits\noutcome: comfort\nadjust: [ply, mass_kg]\nmissing: impute\nimputations: 5",
 	"method: watch\nahead: 90d\nevery: 90d\nresamples: 100\nadjust: [level]",
 	"method: watch\nahead: 6m\nevery: 60d\nresamples: 100\nvarying: [comfort, ply]\nspline: {ply: 3}\nlisted: 5\nconfidence: 0.8",
 	"method: watch\nahead: 1y\nresamples: 100\nadjust: [own.thing]\nevent: [remake, died]\ncompeting: [planned]",

@@ -329,10 +329,10 @@ func (w *work) imputedCautions(f *filled, p *pooledFit, es, whole []estimate, re
 	}
 	most := 0.0
 	for _, x := range p.pooled {
-		most = math.Max(most, x.Information)
+		most = math.Max(most, x.Share)
 	}
 	if need := int(math.Ceil(100 * most)); need > len(f.tables) {
-		w.caution("few-imputations", "%d tables are few for so much missing information (%s of some estimate): another seed would give other last digits. Set imputations to %d or more.",
+		w.caution("few-imputations", "%d tables are few where what is missing makes up %s of the variance of an estimate: another seed would give other last digits. Set imputations to %d or more.",
 			len(f.tables), words.Percent(most, 50), need)
 	}
 	if whole == nil {
