@@ -321,3 +321,39 @@ func TestPublishedFunnelQuantiles(t *testing.T) {
 		}
 	}
 }
+
+// Cumulative sums of 60 cases by formula, and average run lengths by a Markov
+// chain, R 4.2.2 (testdata/published/cumulative_sum): a case a day.
+func TestPublishedCumulativeSum(t *testing.T) {
+	t.Parallel()
+	want := expected(t, "cumulative_sum")
+	l := &lab{}
+	l.limbs.add("person", "P1", "side", "left", "level", "transtibial")
+	l.sockets.add("socket", "S1", "limb", "P1-L", "kind", "definitive", "delivered", ymd(2020, time.January, 1))
+	for i, e := range want.at("events").list() {
+		l.visits.add("socket", "S1", "date", ymd(2020, time.February, 1)+day(i), "purpose", []string{"follow-up", "walk-in"}[int(e)], "place", []string{"a", "b", "b"}[i%3])
+	}
+	sum := []string{"method: cumulative-sum", "rows: visits", "numerator: {purpose: walk-in}"}
+	n := runLog(t, l, plainCSV, ask(append([]string{"id: constant", "expected: 10%", "false_alarm: 462d"}, sum...)...)+
+		ask(append([]string{"id: strata", "strata: place", "odds_ratio: 3", "false_alarm: 1y"}, sum...)...), nil)
+	for _, id := range []string{"constant", "strata"} {
+		points := n.answer(t, id).table(t, "points")
+		for k, p := range points {
+			if k > 0 && points[k-1]["signal"] != nil {
+				if k < 15 {
+					t.Errorf("%s: a signal at case %d already", id, k)
+				}
+				break // the sum starts again
+			}
+			near(t, fmt.Sprint(id, " more, case ", k+1), p["more"], want.at("worse_" + id).list()[k], closed)
+			near(t, fmt.Sprint(id, " fewer, case ", k+1), p["fewer"], want.at("better_" + id).list()[k], closed)
+		}
+	}
+	// A false alarm in 461.66 cases: the chain has the limit 2.5, and sees a
+	// doubling of the odds after 59.6 cases.
+	chain := expectation{t, "run", want.at("runs").v.([]any)[0]}
+	more := n.answer(t, "constant").row(t, "sums", "sum", "more")
+	near(t, "false alarm", more["cases_to_false_alarm"], 462, closed)
+	near(t, "limit", more["limit"], chain.at("limit").num(), 0.03)
+	near(t, "seen", more["cases_to_seen"], chain.at("changed").list()[0], 0.03)
+}

@@ -172,20 +172,7 @@ func (j *chartJob) gapSeries(kind quality.Kind) (*series, error) {
 	if s.rows, s.undated, err = j.datedRows(takes); err != nil {
 		return nil, err
 	}
-	clock, hasClock := w.table.Col("time")
-	minute := func(i int) float64 {
-		if !hasClock || clock.Num == nil || clock.Missing[i] {
-			return -1
-		}
-		return clock.Num[i]
-	}
-	sort.SliceStable(s.rows, func(a, b int) bool {
-		x, y := s.rows[a], s.rows[b]
-		if j.dated.Num[x] != j.dated.Num[y] {
-			return j.dated.Num[x] < j.dated.Num[y]
-		}
-		return minute(x) < minute(y)
-	})
+	j.inOrder(s.rows)
 	begin, bounded := w.begin()
 	cut := w.ctx.Today - j.days - j.lag
 	late := 0
@@ -236,4 +223,23 @@ func (j *chartJob) gapSeries(kind quality.Kind) (*series, error) {
 		s.pending = append(s.pending, fmt.Sprintf("%s from %s on", words.N(late, "row", "rows"), words.ISODate(cut+1)))
 	}
 	return s, nil
+}
+
+// inOrder sorts rows by date, visits of a day by their time, else as they
+// stand in the log.
+func (j *chartJob) inOrder(rows []int) {
+	clock, hasClock := j.work.table.Col("time")
+	minute := func(i int) float64 {
+		if !hasClock || clock.Num == nil || clock.Missing[i] {
+			return -1
+		}
+		return clock.Num[i]
+	}
+	sort.SliceStable(rows, func(a, b int) bool {
+		x, y := rows[a], rows[b]
+		if j.dated.Num[x] != j.dated.Num[y] {
+			return j.dated.Num[x] < j.dated.Num[y]
+		}
+		return minute(x) < minute(y)
+	})
 }

@@ -68,6 +68,7 @@ func methods() []method {
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},
 		{"funnel", anyRows, funnel},
+		{"cumulative-sum", anyRows, cumulativeSum},
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
 		{"agreement", []string{"stations", "visits", "sockets", "limbs", "findings", "forming"}, agreementOf},

@@ -244,6 +244,8 @@ var everyAsk = []string{
 	"method: control-chart\nrows: sockets\nnumerator: {kind: definitive}\nchart: g\nbetween: days",
 	"method: control-chart\nrows: sockets\nnumerator: {first_fit: yes}\nperiod: year\noverdispersed: yes",
 	"method: control-chart\nrows: sockets\noutcome: fittings\nchart: u\nperiod: year",
+	"method: cumulative-sum\nrows: sockets\nnumerator: {early_remake: yes}\nexpected: 10%\nfalse_alarm: 90d",
+	"method: cumulative-sum\nrows: sockets\nnumerator: {first_fit: yes}\nstrata: level\nfalse_alarm: 90d\nbaseline_points: 3",
 	"method: funnel\nrows: sockets\nby: cast_method\nnumerator: {first_fit: yes}\nstrata: level",
 	"method: funnel\nrows: sockets\nby: cast_method\nnumerator: {early_remake: yes}\nadjust: [level, age]",
 	"method: funnel\nrows: visits\nby: cast_method\nnumerator: count\nexposure: socket-months\noverdispersed: yes",

@@ -1,16 +1,12 @@
 package answer
 
 import (
-	"errors"
 	"fmt"
 	"math"
-	"sort"
 	"strings"
 
 	"plybook/analysis/cohort"
-	"plybook/analysis/design"
 	"plybook/analysis/quality"
-	"plybook/analysis/regress"
 	"plybook/analysis/stats"
 	"plybook/analysis/table"
 	"plybook/reports/notebook"
@@ -141,15 +137,6 @@ func labels(cs []*table.Column) []string {
 	return out
 }
 
-// knownEarly refuses what is known only after delivery as a reason to expect
-// something of a socket.
-func (j *funnelJob) knownEarly(key string, c *table.Column) error {
-	if j.table.Name == "sockets" && c.Known == table.Later {
-		return j.at(key, c.Name, "known-later", "%s is known only after delivery and cannot say what was to be expected of a socket", c.Name)
-	}
-	return nil
-}
-
 func (j *funnelJob) stratumMissing(i int) bool {
 	for _, c := range j.strata {
 		if c.Missing[i] {
@@ -251,139 +238,10 @@ func (j *funnelJob) expectStrata() {
 // expectModel expects of each row the chance that a logistic model of its
 // columns gives it.
 func (j *funnelJob) expectModel() error {
-	ask := *j.ask
-	ask.By = ""
-	sub := *j.work
-	sub.ask, sub.rows = &ask, j.rows
-	for _, n := range ask.Adjust {
-		c, err := sub.column("adjust", n)
-		if err != nil {
-			return err
-		}
-		if err := j.knownEarly("adjust", c); err != nil {
-			return err
-		}
-	}
-	spec, err := sub.designSpec()
+	m, err := j.modelChances(j.rows, len(j.rows), j.hit)
 	if err != nil {
 		return err
 	}
-	d, err := design.Build(j.table, j.rows, spec)
-	if err != nil {
-		return err
-	}
-	sub.missingCaution(d)
-	j.work.Cautions = sub.Cautions
-	if len(d.Rows) == 0 {
-		return stats.ErrNoRows
-	}
-	j.rows = d.Rows
-	data := regress.GLMData{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames}
-	for _, i := range d.Rows {
-		y := 0.0
-		if j.hit[i] {
-			y = 1
-		}
-		data.Y = append(data.Y, y)
-	}
-	fit, err := regress.FitGLM(regress.Logistic, data, regress.GLMOptions{})
-	var apart *regress.SeparationError
-	if errors.As(err, &apart) {
-		fit, err = regress.FitGLM(regress.Logistic, data, regress.GLMOptions{Firth: true})
-		j.caution("separation", "The model of what is expected was penalised, since some category has the outcome always or never.")
-	}
-	if err != nil {
-		return j.modelFault(err)
-	}
-	j.chance = map[int]float64{}
-	p := make([]float64, len(d.Rows))
-	for k, r := range fit.RowsOf() {
-		p[k] = math.Min(math.Max(r.Fitted, 1e-9), 1-1e-9)
-	}
-	// Penalised chances do not add up to what was observed; scaled on the log
-	// odds they do, as those of a plain model do by themselves.
-	p = summingTo(p, sumOf(data.Y))
-	for k, i := range d.Rows {
-		j.chance[i] = p[k]
-	}
-	j.auc = concordance(p, data.Y)
-	var names []string
-	for _, n := range ask.Adjust {
-		c, _ := j.table.Lookup(n)
-		names = append(names, label(c))
-	}
-	j.how = "a logistic model of " + words.List(names)
-	if per := math.Min(sumOf(data.Y), float64(len(data.Y))-sumOf(data.Y)) / math.Max(1, float64(len(d.X))); per < 10 {
-		j.caution("few-events", "The model of what is expected has %.1f events a term, fewer than 10: it may follow chance.", per)
-	}
-	if j.auc < 0.55 {
-		j.caution("weak-model", "The model of what is expected tells rows apart hardly better than chance (concordance %s): units are nearly compared as they are.", words.Fixed(j.auc, 2))
-	}
+	j.rows, j.chance, j.auc, j.how = m.rows, m.chance, m.auc, m.how
 	return nil
-}
-
-func (j *funnelJob) modelFault(err error) error {
-	switch {
-	case errors.Is(err, regress.ErrConstantResponse):
-		return &notebook.Error{Pos: j.ask.Pos, Code: "no-events", Text: "none of the rows, or all of them, count, so that no unit can differ from another"}
-	case errors.Is(err, stats.ErrSingular), errors.Is(err, regress.ErrTooFewRows):
-		return j.at("adjust", "", "bad-term", "the columns of adjust repeat one another, never vary, or are too many for so few rows; use fewer")
-	}
-	return err
-}
-
-func sumOf(v []float64) float64 {
-	s := 0.0
-	for _, x := range v {
-		s += x
-	}
-	return s
-}
-
-// summingTo moves chances on the scale of log odds until they sum to a total.
-func summingTo(p []float64, total float64) []float64 {
-	if math.Abs(sumOf(p)-total) <= 1e-9*total {
-		return p
-	}
-	out := make([]float64, len(p))
-	lo, hi := -30.0, 30.0
-	for range 200 {
-		mid := (lo + hi) / 2
-		for i, x := range p {
-			out[i] = 1 / (1 + math.Exp(-(math.Log(x/(1-x)) + mid)))
-		}
-		if sumOf(out) < total {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return out
-}
-
-// concordance is the chance that of two rows, one that counts and one that
-// does not, the former was expected more; ties count half.
-func concordance(p, y []float64) float64 {
-	order := make([]int, len(p))
-	for i := range order {
-		order[i] = i
-	}
-	sort.Slice(order, func(a, b int) bool { return p[order[a]] < p[order[b]] })
-	var below, sum, yes, no float64
-	for i := 0; i < len(order); {
-		k := i
-		var tiedYes, tiedNo float64
-		for ; k < len(order) && p[order[k]] == p[order[i]]; k++ {
-			if y[order[k]] == 1 {
-				tiedYes++
-			} else {
-				tiedNo++
-			}
-		}
-		sum += tiedYes * (below + tiedNo/2)
-		below += tiedNo
-		yes, no = yes+tiedYes, no+tiedNo
-		i = k
-	}
-	return sum / (yes * no)
 }

@@ -373,7 +373,7 @@ func (d *controlDrawing) orderTicks() []tick {
 		dated = dated && p.Day != 0
 	}
 	for _, t := range linearTicks(1, float64(max(len(d.points), 2)), 7) {
-		if t.value != math.Trunc(t.value) || t.value < 1 {
+		if t.value != math.Trunc(t.value) || t.value < 1 || t.value > float64(len(d.points)) {
 			continue
 		}
 		if at := int(t.value); dated && at <= len(d.points) {

@@ -123,6 +123,34 @@ func sampleMeans() MeansSpec {
 		Means: []Mean{{"Plaster by hand", 4.2, 3.6, 4.8, 84}, {"Pressure cast", 3.1, 2.2, 4.0, 61}, {"Laser scan", 5.05, 3.9, 6.2, 37}}}
 }
 
+// sampleSum is 160 cases of which more have the event from the ninetieth on.
+func sampleSum() SumSpec {
+	r := rand.New(rand.NewPCG(6, 6))
+	s := SumSpec{ID: "sum", ValueAxis: "Evidence: remade early", LimitMore: 2.6, LimitFewer: 2.3, Better: BetterLower, Decisions: []Decision{{19940, "Measure the limb again on the day of delivery."}}}
+	more, fewer := 0.0, 0.0
+	for i := range 160 {
+		p := 0.12
+		if i > 90 {
+			p = 0.3
+		}
+		event := r.Float64() < p
+		up, down := -math.Log1p(0.12), -math.Log1p(-0.06)
+		if event {
+			up, down = up+math.Ln2, down-math.Ln2
+		}
+		more, fewer = max(0, more+up), max(0, fewer+down)
+		pt := SumPoint{Day: 19800 + 3*i, More: more, Fewer: fewer, SignalMore: more >= s.LimitMore, SignalFewer: fewer >= s.LimitFewer, Baseline: i < 60}
+		if pt.SignalMore {
+			more = 0
+		}
+		if pt.SignalFewer {
+			fewer = 0
+		}
+		s.Points = append(s.Points, pt)
+	}
+	return s
+}
+
 // sampleSegmented is a series of 36 months with a step, a season and a
 // transition.
 func sampleSegmented() SegmentedSpec {

@@ -49,6 +49,9 @@ func all() map[string]*Figure {
 		p.Value, p.Centre, p.Upper, p.Lower = float64(10+(i*37)%90), 42, 310, math.NaN()
 	}
 	return map[string]*Figure{
+		"sum":                Sum(sampleSum()),
+		"sum-one":            Sum(SumSpec{LimitMore: 2, LimitFewer: 2, Points: []SumPoint{{Day: 20454, More: 0.5}}, Width: HalfWidth}),
+		"sum-empty":          Sum(SumSpec{}),
 		"segmented":          Segmented(sampleSegmented()),
 		"segmented-one":      Segmented(SegmentedSpec{Points: []SegmentedPoint{{Label: "2026-01", Day: 20454, Value: 3}}, Width: HalfWidth}),
 		"segmented-empty":    Segmented(SegmentedSpec{}),

@@ -22,6 +22,64 @@ func (r *askReader) readLateEntry(key string, n node) {
 
 func isNumber(s string) bool { _, ok := plainNumber(s); return ok }
 
+// readExpected reads a chance that cases are held against: a share, or a
+// percentage, above 0 and below 1.
+func (r *askReader) readExpected(key string, n node) {
+	v := r.share(key, n)
+	if v == nil {
+		return
+	}
+	if *v <= 0 || *v >= 1 {
+		r.fail(n.pos, CodeBadValue, "`%s` is a chance above 0 and below 1, such as 8%%, not %s", key, n.text)
+		return
+	}
+	r.ask.Expected = *v
+}
+
+// readOddsRatio reads the odds ratio that a cumulative sum looks for.
+func (r *askReader) readOddsRatio(key string, n node) {
+	v, ok := r.number(key, n)
+	if !ok {
+		return
+	}
+	if v <= 1 || v > 100 {
+		r.fail(n.pos, CodeBadValue, "`%s` is above 1 and at most 100, such as 2; the sum for fewer events looks for one divided by it", key)
+		return
+	}
+	r.ask.OddsRatio = v
+}
+
+// checkSum reports keys of a cumulative sum that contradict one another.
+func (r *askReader) checkSum() {
+	a := r.ask
+	if a.Method != "cumulative-sum" {
+		return
+	}
+	if a.Numerator != nil && a.Numerator.All {
+		r.fail(a.Numerator.Pos, CodeImpossible, "where every row is an event there is nothing to follow: give `numerator` a condition")
+	}
+	for _, key := range []string{"strata", "adjust", "baseline_points"} {
+		if r.has("expected") && r.has(key) {
+			r.fail(a.KeyPos[key], CodeImpossible, "what is expected is stated by `expected` and not learnt by `%s`", key)
+		}
+	}
+	r.checkCases()
+}
+
+// checkCases reports keys of what is expected of cases that contradict one
+// another.
+func (r *askReader) checkCases() {
+	a := r.ask
+	if r.has("strata") && r.has("adjust") {
+		r.fail(a.KeyPos["adjust"], CodeImpossible, "what is expected comes from `strata` or from a model of `adjust`, not from both")
+	}
+	for _, key := range []string{"factors", "reference", "spline"} {
+		if r.has(key) && !r.has("adjust") {
+			r.fail(a.KeyPos[key], CodeImpossible, "`%s` is for the columns of `adjust`, which are not given", key)
+		}
+	}
+}
+
 // checkFunnel reports keys of a comparison of units that contradict one
 // another.
 func (r *askReader) checkFunnel() {
@@ -32,18 +90,12 @@ func (r *askReader) checkFunnel() {
 	switch {
 	case a.Numerator != nil && a.Numerator.All && !r.has("exposure"):
 		r.fail(a.Numerator.Pos, CodeImpossible, "a share of all rows among all rows is always 100%%: give `numerator` a condition, or an `exposure`")
-	case r.has("strata") && r.has("adjust"):
-		r.fail(a.KeyPos["adjust"], CodeImpossible, "what is expected comes from `strata` or from a model of `adjust`, not from both")
 	case r.has("exposure") && r.has("adjust"):
 		r.fail(a.KeyPos["adjust"], CodeImpossible, "rates over an `exposure` are allowed for by `strata`, not by `adjust`")
 	case r.has("exposure") && a.Exposure != "socket-months" && a.Exposure != "checked-visits":
 		r.fail(a.At("exposure", a.Exposure), CodeBadValue, "the `exposure` of a funnel is socket-months or checked-visits")
 	}
-	for _, key := range []string{"factors", "reference", "spline"} {
-		if r.has(key) && !r.has("adjust") {
-			r.fail(a.KeyPos[key], CodeImpossible, "`%s` is for the columns of `adjust`, which are not given", key)
-		}
-	}
+	r.checkCases()
 }
 
 // checkSegmented reports keys of a series with a change that contradict one

@@ -64,6 +64,9 @@ func (r *askReader) defaults() {
 	if a.Imputations == 0 && takes(a.Method, "imputations") && !r.has("imputations") {
 		a.Imputations = 20
 	}
+	if takes(a.Method, "odds_ratio") && a.OddsRatio == 0 && !r.has("odds_ratio") {
+		a.OddsRatio = 2
+	}
 	if takes(a.Method, "errors") {
 		set(&a.Errors, "errors", "autoregressive")
 	}
@@ -82,6 +85,7 @@ func (r *askReader) check() {
 	r.checkChart()
 	r.checkSegmented()
 	r.checkFunnel()
+	r.checkSum()
 	r.checkCounting()
 	r.checkPenalty()
 	r.checkFrailty()

@@ -175,6 +175,9 @@ type Ask struct {
 	Transition     *Duration // left out after it
 	Seasonal       *bool     // nil: where there are years enough
 	Errors         string    // of a segmented series: default "autoregressive"; or newey-west
+	Expected       float64   // chance of the event that cases are held against; 0: learnt from them
+	OddsRatio      float64   // that a cumulative sum looks for, above 1; default 2
+	FalseAlarm     *Duration // nil: 5 years
 	Goal           *float64
 	Better         string // "higher", "lower" or ""
 

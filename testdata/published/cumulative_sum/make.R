@@ -1,0 +1,24 @@
+# Rscript make.R > expected.json: average run lengths by a Markov chain on a fine grid (Brook and Evans 1972), with
+# the extrapolation of two grids; the steps by the formulas of Steiner and others.
+N <- function(x) paste0("[", paste(sprintf("%.17g", as.numeric(x)), collapse = ", "), "]")
+step <- function(y, p, R) y * log(R) - log(1 - p + R * p)
+chain <- function(p, w, R, h, truth, m) { # p: chances, w: their shares in the case mix
+  d <- h / (m - .5); Q <- matrix(0, m, m); s <- (0:(m - 1)) * d
+  for (k in seq_along(p)) { q <- truth * p[k] / (1 - p[k] + truth * p[k])
+    for (y in 0:1) { pr <- w[k] * (if (y == 1) q else 1 - q); t <- s + step(y, p[k], R)
+      i <- pmax(0, t / d); f <- floor(i); g <- i - f # shared between neighbours, so that the mean step is kept
+      for (a in seq_len(m)) if (t[a] < h) { lo <- f[a] + 1; hi <- lo + 1
+        if (lo <= m) Q[a, lo] <- Q[a, lo] + pr * (1 - g[a])
+        if (hi <= m) Q[a, hi] <- Q[a, hi] + pr * g[a] } } }
+  solve(diag(m) - Q, rep(1, m))[1] }
+arl <- function(...) { a <- chain(..., m = 700); b <- chain(..., m = 1400); 2 * b - a }
+cases <- list(list(p = .1, w = 1, R = 2, h = 2.5), list(p = .08, w = 1, R = 2, h = 3), list(p = c(.03, .1, .3), w = c(.5, .3, .2), R = 2, h = 3),
+  list(p = c(.03, .1, .3), w = c(.5, .3, .2), R = .5, h = 2.2), list(p = .3, w = 1, R = 1.5, h = 2))
+out <- sapply(cases, function(c) paste0('{"chance": ', N(c$p), ', "share": ', N(c$w), ', "odds": ', c$R, ', "limit": ', c$h,
+  ', "steady": ', N(arl(c$p, c$w, c$R, c$h, 1))[1], ', "changed": ', N(arl(c$p, c$w, c$R, c$h, c$R))[1], '}'))
+set.seed(3); y <- rbinom(60, 1, .2); p <- round(plogis(rnorm(60, -1.6, .7)), 3)
+g <- rep(c("a", "b", "b"), 20); q <- ave(y, g)
+of <- function(p, R) { s <- 0; sapply(1:60, function(i) s <<- max(0, s + step(y[i], p[i], R))) }
+sums <- function(R) { s <- 0; sapply(1:60, function(i) s <<- max(0, s + step(y[i], p[i], R))) }
+cat('{"runs": [', paste(out, collapse = ",\n"), '],\n"events": ', N(y), ', "chances": ', N(p), ',\n"worse": ', N(sums(2)), ',\n"better": ', N(sums(.5)), ',\n"worse_constant": ', N(of(rep(.1, 60), 2)), ', "better_constant": ', N(of(rep(.1, 60), .5)),
+  ',\n"worse_strata": ', N(of(q, 3)), ', "better_strata": ', N(of(q, 1 / 3)), '}\n', sep = "")
