@@ -72,6 +72,9 @@ type GLMData struct {
 	Offset []float64
 	// Cluster numbers the cluster of each row; any numbers will do. Nil: none.
 	Cluster []int
+	// Order tells in which order the rows of a cluster come, for Serial. Nil:
+	// as they stand.
+	Order []float64
 }
 
 // GLMOptions are the settings of FitGLM.
@@ -85,7 +88,10 @@ type GLMOptions struct {
 	// profile likelihood, and clusters are not allowed for.
 	Firth bool
 	// Profile asks for limits of the profile likelihood in Limits.
-	Profile       bool
+	Profile bool
+	// Correlation of the rows of a cluster, beyond their columns: generalised
+	// estimating equations. For Logistic and Poisson with clusters.
+	Correlation   Correlation
 	MaxIterations int // 0 means 100
 }
 
@@ -109,6 +115,13 @@ type GLM struct {
 	DF       float64 // residual degrees of freedom
 	Clusters int     // 0 for none
 
+	// Correlation is the working correlation used, with its estimate Alpha and
+	// the Scale, the mean squared Pearson residual; the estimates then have no
+	// likelihood, and LogLik, AIC, LikelihoodRatio and Deviance are those of
+	// independent rows.
+	Correlation  Correlation
+	Alpha, Scale float64
+
 	// LogLik has all constants and, with Firth, the penalty. LogLikNull is
 	// that with the constant alone (of NegativeBinomial with a Theta of its own).
 	LogLik, LogLikNull     float64
@@ -131,6 +144,7 @@ type GLM struct {
 	model *glmModel
 	beta  []float64 // of the scaled columns, the constant first
 	sums  *sums
+	gee   *gee // nil without a working correlation
 }
 
 // Limits are the limits of a coefficient by profile likelihood, and the
@@ -186,6 +200,12 @@ func fitGLM(family Family, d GLMData, o GLMOptions) (*GLM, error) {
 	out.beta = at.beta
 	if err := out.summarise(at, null); err != nil {
 		return nil, err
+	}
+	if o.Correlation != Independent {
+		if at, err = out.correlate(at, o.Correlation); err != nil {
+			return nil, err
+		}
+		out.beta = at.beta
 	}
 	if err := out.inference(at); err != nil {
 		return nil, err

@@ -22,15 +22,20 @@ func (m *GLM) inference(at *glmPoint) error {
 	s := &sums{coef: g.unscaled(at.beta), l: g.unscaledRoot(at.root), middle: identity, used: m.Used, level: m.Level, clusters: g.clusters, tiny: 1e-24}
 	m.sums = s
 	m.Cov.Model = s.covariance(identity)
+	if m.gee != nil {
+		m.Cov.Model = scaled(m.Cov.Model, m.Scale)
+	}
 	if g.cluster != nil && m.Used >= CR0 {
 		if m.Used == CR2 && g.clusters > manyClusters {
 			m.Used, s.used = CR1, CR1
 		}
 		var cr0, cr2 [][]float64
 		if m.Used == CR2 {
-			s.blocks = g.blocks(at)
+			s.blocks = m.blocks(at)
 			cr0, cr2 = clustered(s.blocks, g.p)
 			m.Cov.CR2 = s.covariance(cr2)
+		} else if m.gee != nil {
+			cr0, _ = clustered(m.blocks(at), g.p)
 		} else {
 			cr0 = g.scores(at)
 		}
@@ -73,6 +78,13 @@ func (g *glmModel) etas(beta []float64) []float64 {
 	eta := make([]float64, g.size)
 	both(g.size, func(_, lo, hi int) { g.linear(beta, lo, hi, eta[lo:hi]) })
 	return eta
+}
+
+func (m *GLM) blocks(at *glmPoint) []block {
+	if m.gee != nil {
+		return m.gee.blocks(at)
+	}
+	return m.model.blocks(at)
 }
 
 // blocks are what the clusters bring to CR2.

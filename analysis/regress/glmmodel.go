@@ -110,6 +110,9 @@ func (g *glmModel) check(o *GLMOptions) error {
 	case d.Cluster != nil && len(d.Cluster) != n:
 		return fmt.Errorf("%d cluster numbers for %d rows: %w", len(d.Cluster), n, ErrInput)
 	}
+	if err := g.checkCorrelation(o); err != nil {
+		return err
+	}
 	for j, c := range d.X {
 		if len(c) != n {
 			return fmt.Errorf("column %s has %d rows, not %d: %w", d.Names[j], len(c), n, ErrInput)

@@ -115,7 +115,11 @@ func TestPublishedEpil(t *testing.T) {
 			"arm", r["trt"], "lbase", math.Log(r.num(t, "base")/4), "years", r.whole(t, "age"), "weeks", 2)
 	}
 	model := []string{"rows: visits", "outcome: seizures", "exposure: weeks", "by: arm", "adjust: [lbase, years]", "reference: {arm: placebo}"}
-	n := runLog(t, l, plainCSV, ask(append([]string{"id: poisson", "method: poisson"}, model...)...)+ask(append([]string{"id: negbin", "method: negative-binomial"}, model...)...), nil)
+	n := runLog(t, l, plainCSV, ask(append([]string{"id: poisson", "method: poisson"}, model...)...)+ask(append([]string{"id: negbin", "method: negative-binomial"}, model...)...)+
+		ask(append([]string{"id: exchangeable", "method: poisson", "correlation: exchangeable"}, model...)...)+ask(append([]string{"id: ar1", "method: poisson", "correlation: ar1"}, model...)...), nil)
+	for _, id := range []string{"exchangeable", "ar1"} {
+		correlatedOf(t, n.answer(t, id), geeExpected(t).at("epil_"+id), []int{0, 1, 2, 3})
+	}
 	e := expected(t, "outcomes").at("epil")
 	terms := []effect{{"arm", "progabide", "placebo"}, {"lbase", "", ""}, {"years", "", ""}}
 	ratiosOf(t, n.answer(t, "poisson"), terms, e, false, iterated)

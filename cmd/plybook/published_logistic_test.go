@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"testing"
 	"time"
 )
@@ -185,7 +186,12 @@ func TestPublishedOhio(t *testing.T) {
 		l.visits.add("socket", "S"+id, "date", ymd(2020, time.February, 3)+day(365*seen[id]), "purpose", "review", "wheeze", r.whole(t, "resp"), "years", r.whole(t, "age"), "smoke", smoke)
 	}
 	n := runLog(t, l, plainCSV, ask("id: both", "method: logistic", "rows: visits", "outcome: wheeze", "by: smoke", "adjust: [years]", "interact: [smoke, years]", "reference: {smoke: \"no\"}")+
-		ask("id: alone", "method: logistic", "rows: visits", "outcome: wheeze", "by: smoke", "cluster: socket", "reference: {smoke: \"no\"}"), nil)
+		ask("id: alone", "method: logistic", "rows: visits", "outcome: wheeze", "by: smoke", "cluster: socket", "reference: {smoke: \"no\"}")+
+		ask("id: exchangeable", "method: logistic", "rows: visits", "outcome: wheeze", "by: smoke", "adjust: [years]", "interact: [smoke, years]", "reference: {smoke: \"no\"}", "correlation: exchangeable")+
+		ask("id: ar1", "method: logistic", "rows: visits", "outcome: wheeze", "by: smoke", "adjust: [years]", "interact: [smoke, years]", "reference: {smoke: \"no\"}", "correlation: ar1"), nil)
+	for _, id := range []string{"exchangeable", "ar1"} {
+		correlatedOf(t, n.answer(t, id), geeExpected(t).at("ohio_"+id), []int{0, 2, 1, 3})
+	}
 	want := expected(t, "outcomes")
 	a := n.answer(t, "both")
 	e := want.at("ohio")
@@ -203,5 +209,29 @@ func TestPublishedOhio(t *testing.T) {
 		near(t, "clubSandwich error", r["robust_std_error"], w.at("se").list()[j], 1e-8)
 		near(t, "clubSandwich df", r["df"], w.at("df").list()[j], 1e-7)
 		near(t, "clubSandwich p", r["p"], w.at("p").list()[j], 1e-6)
+	}
+}
+
+func geeExpected(t *testing.T) expectation {
+	var v map[string]any
+	readJSON(t, filepath.Join(published, "outcomes", "gee.json"), &v)
+	return expectation{t, "gee.json", v}
+}
+
+// correlatedOf compares estimates with a working correlation with geepack's,
+// and their errors with CR2 by whole matrices; order is that of the terms.
+func correlatedOf(t *testing.T, a *numbersAnswer, e expectation, order []int) {
+	t.Helper()
+	f := a.row(t, "fit")
+	near(t, a.ID+" alpha", f["alpha"], e.at("alpha").list()[0], 1e-6)
+	if f["log_likelihood"] != nil || f["aic"] != nil || f["likelihood_ratio"] != nil {
+		t.Errorf("%s: a likelihood where there is none: %v", a.ID, f)
+	}
+	for j, r := range a.table(t, "terms") {
+		k, what := order[j], fmt.Sprint(a.ID, " ", r["term"])
+		near(t, what, r["estimate"], e.at("coef").list()[k], 1e-7)
+		near(t, what+" naive", r["std_error"], e.at("naive").list()[k], 1e-7)
+		near(t, what+" CR2", r["robust_std_error"], e.at("cr2", "se").list()[k], 1e-7)
+		near(t, what+" df", r["df"], e.at("cr2", "df").list()[k], 1e-6)
 	}
 }

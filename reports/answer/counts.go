@@ -271,7 +271,7 @@ func (w *work) countTable(f *countFit, z regress.Zeros) {
 	t := tableOf("fit", count("rows"), count("events"), number("exposure", ""), count("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""), number("aic", ""),
 		number("deviance", ""), number("deviance_null", ""), number("df_residual", ""), number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""),
 		number("pearson", ""), number("dispersion", ""), count("zeros_observed"), number("zeros_expected", ""), number("zeros_z", ""), number("zeros_p", ""),
-		number("theta", ""), number("theta_std_error", ""), number("overdispersion", ""), number("overdispersion_p", ""), text("errors"), text("penalty"))
+		number("theta", ""), number("theta_std_error", ""), number("overdispersion", ""), number("overdispersion_p", ""), text("errors"), text("penalty"), text("correlation"), number("alpha", ""))
 	clusters, exposure := any(nil), any(nil)
 	if f.data.Cluster != nil {
 		clusters = f.Clusters
@@ -279,14 +279,14 @@ func (w *work) countTable(f *countFit, z regress.Zeros) {
 	if f.over != "" {
 		exposure = f.Exposure
 	}
-	penalty := "none"
+	penalty, plain := "none", !f.noLikelihood()
 	if f.Firth {
 		penalty = "firth"
 	}
 	nb := f.Family == regress.NegativeBinomial
-	t.row(int(f.Total), int(f.Sum), exposure, clusters, f.LogLik, f.LogLikNull, when(!f.Firth, f.AIC), when(!f.Firth, f.Deviance), when(!f.Firth, f.DevianceNull), f.DF,
-		f.LikelihoodRatio.Statistic, int(f.LikelihoodRatio.DF), f.LikelihoodRatio.P, f.Pearson, f.dispersion(), int(z.Observed), z.Expected, when(z.Tested, z.Z), when(z.Tested, z.P),
-		when(nb, f.Theta), when(nb && f.ThetaSE > 0, f.ThetaSE), when(nb, f.Overdispersion.Statistic), when(nb, f.Overdispersion.P), f.Used.String(), penalty)
+	t.row(int(f.Total), int(f.Sum), exposure, clusters, when(plain, f.LogLik), when(plain, f.LogLikNull), when(plain && !f.Firth, f.AIC), when(plain && !f.Firth, f.Deviance), when(plain && !f.Firth, f.DevianceNull), f.DF,
+		when(plain, f.LikelihoodRatio.Statistic), when(plain, f.LikelihoodRatio.DF), when(plain, f.LikelihoodRatio.P), f.Pearson, f.dispersion(), int(z.Observed), z.Expected, when(z.Tested, z.Z), when(z.Tested, z.P),
+		when(nb, f.Theta), when(nb && f.ThetaSE > 0, f.ThetaSE), when(nb, f.Overdispersion.Statistic), when(nb, f.Overdispersion.P), f.Used.String(), penalty, f.Correlation.String(), when(f.noLikelihood(), f.Alpha))
 	w.addTable(t)
 }
 

@@ -205,6 +205,8 @@ var everyAsk = []string{
 	"method: logistic\nrows: sockets\noutcome: {end_reason: known}\nby: cause\ncontrasts: {cause: every pair}\nadjust_p: holm",
 	"method: logistic\nrows: limbs\noutcome: {sex: male}\nadjust: [age, cause, activity]\npenalty: none",
 	"method: logistic\nrows: stations\noutcome: {limb_mm: 300..}\nadjust: [station_mm]\ncluster: none\ndiagnostics: yes",
+	"method: logistic\nrows: visits\noutcome: {comfort: 7..}\nadjust: [ply]\ncorrelation: ar1",
+	"method: poisson\nrows: visits\noutcome: socks\nby: cast_method\ncorrelation: exchangeable\ndiagnostics: yes",
 	"method: logistic\nrows: findings\noutcome: bony\nby: finding",
 	"method: ordinal\nrows: visits\noutcome: comfort\nby: cast_method\nadjust: [ply]\nprofiles: [{ply: 3}]",
 	"method: ordinal\nrows: visits\noutcome: accepted\norder: [\"no\", adjusted, \"yes\"]\nby: cast_method\nunequal: [cast_method]",

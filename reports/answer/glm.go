@@ -33,6 +33,15 @@ type outcomeFit struct {
 // where it leaves the choice open and no finite estimate exists otherwise.
 func (w *work) fitOutcome(family regress.Family, f *outcomeFit) error {
 	o := regress.GLMOptions{Level: w.ask.Confidence, Profile: w.ask.Intervals == "profile"}
+	if kind := correlations[w.ask.Correlation]; kind != regress.Independent {
+		if f.data.Cluster != nil {
+			o.Correlation = kind
+			f.data.Order = w.orderOf(f)
+		} else {
+			one, many := w.nouns()
+			w.caution("no-repeats", "No %s stands in several of these %s, so that `correlation` has nothing to describe and is left out.", clusterNoun(w.ask.Cluster), plural(len(f.data.Y), one, many))
+		}
+	}
 	if o.Profile && f.data.Cluster != nil {
 		f.data.Cluster, f.cluster = nil, ""
 		w.repeatsIgnored(f.table, f.design, "by intervals of the profile likelihood")
@@ -53,6 +62,37 @@ func (w *work) fitOutcome(family regress.Family, f *outcomeFit) error {
 	f.data.Cluster, f.cluster = nil, ""
 	f.GLM, err = regress.FitGLM(family, f.data, o)
 	return w.outcomeError(err, f)
+}
+
+var correlations = map[string]regress.Correlation{"exchangeable": regress.Exchangeable, "ar1": regress.Serial}
+
+// orderOf is the date that puts the rows of a cluster in order; nil where the
+// rows have none.
+func (w *work) orderOf(f *outcomeFit) []float64 {
+	for _, name := range []string{"date", "delivered"} {
+		if c, ok := f.table.Col(name); ok && c.Kind == table.Date && !c.Own {
+			return pickNum(c, f.design.Rows)
+		}
+	}
+	return nil
+}
+
+// noLikelihood says whether the estimates are of equations with a working
+// correlation.
+func (f *outcomeFit) noLikelihood() bool { return f.Correlation != regress.Independent }
+
+// correlationWords are those of the methods sentence.
+func (w *work) correlationWords(f *outcomeFit) string {
+	if !f.noLikelihood() {
+		return ""
+	}
+	w.References = append(w.References, "Liang KY, Zeger SL. Longitudinal data analysis using generalized linear models. Biometrika 1986; 73: 13-22.")
+	_, many := w.nouns()
+	how := "the same between any two"
+	if f.Correlation == regress.Serial {
+		how = "falling off from one to the next by date"
+	}
+	return fmt.Sprintf(" Estimates are by generalised estimating equations with a working correlation of the %s of one %s, %s (%s).", many, f.cluster, how, words.Fixed(f.Alpha, 2))
 }
 
 // outcomeError turns a fault of the fit into one at its place.

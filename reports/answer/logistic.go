@@ -213,20 +213,20 @@ func (w *work) logisticFit(f *outcomeFit) (*regress.Discrimination, error) {
 	}
 	t := tableOf("fit", count("rows"), count("events"), count("clusters"), number("log_likelihood", ""), number("log_likelihood_null", ""), number("aic", ""),
 		number("deviance", ""), number("deviance_null", ""), number("df_residual", ""), number("likelihood_ratio", ""), integer("likelihood_ratio_df"), number("likelihood_ratio_p", ""),
-		number("c_statistic", ""), number("c_std_error", ""), number("c_low", ""), number("c_high", ""), number("brier", ""), text("errors"), text("penalty"))
+		number("c_statistic", ""), number("c_std_error", ""), number("c_low", ""), number("c_high", ""), number("brier", ""), text("errors"), text("penalty"), text("correlation"), number("alpha", ""))
 	w.addTable(t)
 	t = &w.Tables[len(w.Tables)-1]
 	clusters := any(nil)
 	if f.data.Cluster != nil {
 		clusters = f.Clusters
 	}
-	penalty, deviance := "none", any(f.Deviance)
+	penalty, plain := "none", !f.noLikelihood()
 	if f.Firth {
-		penalty, deviance = "firth", nil
+		penalty = "firth"
 	}
-	t.row(int(f.Total), int(f.Sum), clusters, f.LogLik, f.LogLikNull, when(!f.Firth, f.AIC), deviance, when(!f.Firth, f.DevianceNull), f.DF,
-		f.LikelihoodRatio.Statistic, int(f.LikelihoodRatio.DF), f.LikelihoodRatio.P,
-		roc.C, when(roc.HasBounds, roc.SE), when(roc.HasBounds, roc.Low), when(roc.HasBounds, roc.High), roc.Brier, f.Used.String(), penalty)
+	t.row(int(f.Total), int(f.Sum), clusters, when(plain, f.LogLik), when(plain, f.LogLikNull), when(plain && !f.Firth, f.AIC), when(plain && !f.Firth, f.Deviance), when(plain && !f.Firth, f.DevianceNull), f.DF,
+		when(plain, f.LikelihoodRatio.Statistic), when(plain, f.LikelihoodRatio.DF), when(plain, f.LikelihoodRatio.P),
+		roc.C, when(roc.HasBounds, roc.SE), when(roc.HasBounds, roc.Low), when(roc.HasBounds, roc.High), roc.Brier, f.Used.String(), penalty, f.Correlation.String(), when(f.noLikelihood(), f.Alpha))
 	return roc, nil
 }
 

@@ -193,6 +193,11 @@ func TestLogisticCautions(t *testing.T) {
 	twice := yesLog(repeated(counts(100, 40, 100, 60), 2))
 	five := yesLog(repeated(counts(50, 20, 50, 30), 5))
 	small := yesLog(counts(100, 40, 4, 2))
+	other := repeated(counts(100, 50, 100, 50), 2) // of two sockets of a person one fits
+	for i := range other {
+		other[i].ok = map[bool]string{true: "yes", false: "no"}[i%2 == 0]
+	}
+	apart := yesLog(other)
 	missing := counts(100, 40, 100, 60)
 	missing[3].ok = ""
 	for _, c := range []struct {
@@ -206,6 +211,8 @@ func TestLogisticCautions(t *testing.T) {
 		{"not-clustered", one(t, twice, quality, askOK+"cluster: none"), one(t, twice, quality, askOK)},
 		{"not-clustered", one(t, twice, quality, askOK+"intervals: profile"), one(t, many, quality, askOK+"intervals: profile")},
 		{"not-clustered", one(t, twice, quality, askOK+"penalty: firth"), one(t, many, quality, askOK+"penalty: firth")},
+		{"no-repeats", one(t, many, quality, askOK+"correlation: ar1"), one(t, twice, quality, askOK+"correlation: ar1")},
+		{"correlation-bound", one(t, apart, quality, askOK+"correlation: exchangeable"), one(t, twice, quality, askOK+"correlation: exchangeable")},
 		{"few-clusters", one(t, five, quality, askOK), one(t, twice, quality, askOK)},
 		{"small-group", one(t, small, quality, askOK), one(t, many, quality, askOK)},
 		{"missing", one(t, yesLog(missing), quality, askOK), one(t, many, quality, askOK)},

@@ -193,13 +193,18 @@ func (w *work) averageRows(t *document.Table, of, against string, c regress.Aver
 func (w *work) outcomeErrors(f *outcomeFit) string {
 	m := ""
 	_, many := w.nouns()
+	m = w.correlationWords(f)
+	likelihood := "; the likelihood-ratio test and the AIC take them as independent"
+	if f.noLikelihood() {
+		likelihood = ""
+	}
 	switch f.Used {
 	case regress.CR2:
-		m = fmt.Sprintf(" Standard errors allow for several %s of one %s (bias-reduced linearisation, CR2, on the working weights) with Satterthwaite degrees of freedom; the likelihood-ratio test and the AIC take them as independent.", many, f.cluster)
+		m += fmt.Sprintf(" Standard errors allow for several %s of one %s (bias-reduced linearisation, CR2, on the working weights) with Satterthwaite degrees of freedom%s.", many, f.cluster, likelihood)
 		w.References = append(w.References, "Bell RM, McCaffrey DF. Bias reduction in standard errors for linear regression with multi-stage samples. Surv Methodol 2002; 28: 169-181.",
 			"Pustejovsky JE, Tipton E. Small-sample methods for cluster-robust variance estimation and hypothesis testing in fixed effects models. J Bus Econ Stat 2018; 36: 672-683.")
 	case regress.CR1:
-		m = fmt.Sprintf(" Standard errors allow for several %s of one %s (CR1; with so many clusters CR2 would hardly differ); the likelihood-ratio test and the AIC take them as independent.", many, f.cluster)
+		m += fmt.Sprintf(" Standard errors allow for several %s of one %s (CR1; with so many clusters CR2 would hardly differ)%s.", many, f.cluster, likelihood)
 		w.References = append(w.References, "Liang KY, Zeger SL. Longitudinal data analysis using generalized linear models. Biometrika 1986; 73: 13-22.")
 	default:
 		if f.Limits != nil && !f.Firth {

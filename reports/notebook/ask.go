@@ -211,6 +211,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"shared_by":       text(&a.SharedBy),
 		"outcome":         r.readOutcome,
 		"unequal":         list(&a.Unequal),
+		"correlation":     word(&a.Correlation, "none", "exchangeable", "ar1"),
 		"intervals":       word(&a.Intervals, "symmetric", "profile"),
 		"time":            text(&a.Time),
 		"within":          text(&a.Within),

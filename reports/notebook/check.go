@@ -30,6 +30,7 @@ func (r *askReader) defaults() {
 	set(&a.Ties, "ties", "efron")
 	set(&a.AdjustP, "adjust_p", "none")
 	set(&a.Intervals, "intervals", "symmetric")
+	set(&a.Correlation, "correlation", "none")
 	if a.Frailty != "" {
 		set(&a.SharedBy, "shared_by", "person")
 	}

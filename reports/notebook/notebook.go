@@ -153,6 +153,7 @@ type Ask struct {
 	OutcomeWhen *table.Condition
 	Intervals   string   // of coefficients: default "symmetric"; or profile
 	Unequal     []string // ordinal: columns whose odds ratio may differ from level to level
+	Correlation string   // of the rows of a cluster beyond their columns: default "none"; or exchangeable, ar1
 
 	Time     string
 	Within   string // default "limb"

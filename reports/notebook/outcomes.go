@@ -50,6 +50,19 @@ func (r *askReader) checkOutcomes() {
 			}
 		}
 	}
+	if a.Correlation != "none" && a.Correlation != "" {
+		where := a.At("correlation", a.Correlation)
+		switch {
+		case a.Cluster == "none":
+			r.fail(where, CodeImpossible, "`correlation` is of the rows of a cluster, and `cluster: none` says that there are none; leave out one of them")
+		case a.Intervals == "profile":
+			r.fail(where, CodeImpossible, "with `correlation` there is no likelihood, and so no profile of it; leave out `intervals` or `correlation`")
+		case a.Penalty == "firth":
+			r.fail(where, CodeImpossible, "with `correlation` there is no likelihood to be penalised; leave out `penalty` or `correlation`")
+		case r.has("weights"):
+			r.fail(where, CodeImpossible, "`correlation` is between single rows, and `weights` lets one stand for several; leave out one of them")
+		}
+	}
 	if a.Intervals == "profile" {
 		if a.Cluster != "" && a.Cluster != "none" {
 			r.fail(a.At("cluster", a.Cluster), CodeImpossible, "intervals of the profile likelihood take rows as independent and cannot allow for `cluster`; leave out `cluster` or `intervals`")
