@@ -100,12 +100,21 @@ func (b *landmarkBase) at(s float64, x func(j int) float64) float64 {
 		h1 := r1 * b.d1[k]
 		h := h1 + r2*b.d2[k]
 		if h > 0 {
-			ended := -math.Expm1(-h)
+			ended := endedBy(h)
 			share += free * ended * (h1 / h)
 			free *= 1 - ended
 		}
 	}
 	return share
+}
+
+// endedBy is 1 less exp(-h): of small hazards, which most steps are, by so
+// many terms of its series that the rest is below rounding.
+func endedBy(h float64) float64 {
+	if h > 0.01 {
+		return -math.Expm1(-h)
+	}
+	return h * (1 - h/2*(1-h/3*(1-h/4*(1-h/5*(1-h/6)))))
 }
 
 // risks are those of the rows of a stack.
