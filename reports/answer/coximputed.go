@@ -86,13 +86,13 @@ func (w *work) coxImputed(r *coxRows, spec design.Spec) (bool, error) {
 	whole := w.coxWhole(r, f, d)
 	w.wholeTable(whole)
 	w.imputedCautions(f, p, es, whole, distinctOf(r, f.rows))
-	w.caution("proportionality", "Whether the ratios stay the same over time is not tested where values are filled in. Ask once more without `missing: impute`, or look at the curves of kaplan-meier.")
+	w.caution("proportionality", "Whether the ratios stay the same over time is not tested where values are filled in. Ask once more of the rows with every value, or look at the curves of kaplan-meier.")
 	k := p.combiner(w.ask.Confidence, 0)
 	k.ratio, k.design, k.measure = true, d, "hazard ratio"
 	if err := w.compare(k); err != nil {
 		return false, err
 	}
-	w.coxImputedWords(r, f, es, d, concordance, known)
+	w.coxImputedWords(r, f, es, whole, d, concordance, known)
 	w.compared(k)
 	return true, nil
 }
@@ -239,7 +239,7 @@ func (w *work) coxFitImputed(fit *survival.Cox, concordance float64, known bool)
 	}
 }
 
-func (w *work) coxImputedWords(r *coxRows, f *filled, es []estimate, d *design.Design, concordance float64, known bool) {
+func (w *work) coxImputedWords(r *coxRows, f *filled, es, whole []estimate, d *design.Design, concordance float64, known bool) {
 	ev := r.lives.causes[0]
 	w.addForest(es, d, figure.ForestSpec{Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "ends sooner"})
 	var parts []string
@@ -256,6 +256,7 @@ func (w *work) coxImputedWords(r *coxRows, f *filled, es []estimate, d *design.D
 	}
 	w.Reading = s
 	w.print(w.termsPrint(es, "Hazard ratio", true))
+	w.wholePrint(f, es, whole, "Hazard ratio")
 	w.competingCaution(r.lives, ev)
 	w.unknownEndings(r.lives, ev)
 	var m strings.Builder

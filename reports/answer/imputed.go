@@ -355,35 +355,3 @@ func useErr(e estimate) float64 {
 	}
 	return e.stdErr
 }
-
-// wholeTable are the estimates of the rows with every value, for comparison.
-func (w *work) wholeTable(es []estimate) {
-	t := tableOf("complete_case", text("term"), text("category"), text("reference"), number("estimate", ""), number("std_error", ""), number("low", ""), number("high", ""))
-	for _, e := range es {
-		term := e.column.Term
-		if e.intercept {
-			term = "intercept"
-		}
-		low, high := e.low, e.high
-		if e.ratio {
-			low, high = math.Exp(low), math.Exp(high)
-		}
-		t.row(term, orNil(e.column.Category), orNil(e.column.Reference), e.value, useErr(e), low, high)
-	}
-	w.addTable(t)
-}
-
-// imputedMethods is the sentence for a paper.
-func (w *work) imputedMethods(f *filled, among string) string {
-	var names []string
-	for _, n := range f.columns {
-		names = append(names, w.columnLabel(n))
-	}
-	w.References = append(w.References,
-		"Rubin DB. Multiple imputation for nonresponse in surveys. Wiley; 1987.",
-		"Barnard J, Rubin DB. Small-sample degrees of freedom with multiple imputation. Biometrika 1999; 86: 948-955.",
-		"White IR, Royston P, Wood AM. Multiple imputation using chained equations: issues and guidance for practice. Stat Med 2011; 30: 377-399.",
-		"van Buuren S, Groothuis-Oudshoorn K. mice: multivariate imputation by chained equations in R. J Stat Softw 2011; 45(3).")
-	return fmt.Sprintf(" Missing values of %s were filled in %d times by chained equations of ten rounds (numbers by predictive mean matching with five donors, categories by multinomial logistic models), given the other columns of the model and %s (seed %d); estimates were put together by Rubin's rules, with the degrees of freedom of Barnard and Rubin.",
-		words.List(names), len(f.tables), among, w.ask.Seed)
-}

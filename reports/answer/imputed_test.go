@@ -114,4 +114,10 @@ func TestImputedLinear(t *testing.T) {
 	absent(t, a, "imputed-alone")
 	public := one(t, gappyLog(240, func(i int, _, _ bool) (bool, bool) { return i < 5, i%9 == 1 }, 2), "audience: annual", text)
 	scanPublic(t, "linear", public)
+	few := one(t, gappyLog(240, func(i int, _, _ bool) (bool, bool) { return i < 5, false }, 2), "audience: annual", text)
+	for _, said := range printed(few) {
+		if strings.Contains(said, "235") {
+			t.Errorf("235 of 240 tells 5: %s", said)
+		}
+	}
 }

@@ -121,7 +121,7 @@ func (w *work) linearImputed(y *table.Column, spec design.Spec, also []string, c
 	if err := w.compare(k); err != nil {
 		return false, err
 	}
-	w.linearImputedWords(y, f, es, d, clusterName, fits[0], r2)
+	w.linearImputedWords(y, f, es, whole, d, clusterName, fits[0], r2)
 	w.compared(k)
 	return true, nil
 }
@@ -194,7 +194,7 @@ func (w *work) linearFitImputed(fit *regress.Linear, r2 float64) {
 	}
 }
 
-func (w *work) linearImputedWords(y *table.Column, f *filled, es []estimate, d *design.Design, cluster string, fit *regress.Linear, r2 float64) {
+func (w *work) linearImputedWords(y *table.Column, f *filled, es, whole []estimate, d *design.Design, cluster string, fit *regress.Linear, r2 float64) {
 	w.addForest(es[1:], d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: y.Unit, Linear: true, LowHint: "lower", HighHint: "higher"})
 	var parts []string
 	for _, e := range es {
@@ -214,6 +214,7 @@ func (w *work) linearImputedWords(y *table.Column, f *filled, es []estimate, d *
 	w.Reading = fmt.Sprintf("%s, what was missing filled in %d times, all terms taken together: %s. The model accounts for %s of the variation in %s.",
 		lead, len(f.tables), strings.Join(parts, "; "), words.Percent(r2, 50), label(y))
 	w.print(w.termsPrint(es, "Difference in "+label(y), false))
+	w.wholePrint(f, es, whole, "Difference in "+label(y))
 	m := fmt.Sprintf("A linear model of %s with %s was fitted by least squares.", label(y), termsOrNothing(d))
 	if cluster != "" {
 		m += fmt.Sprintf(" Standard errors allow for several rows of one %s (bias-reduced linearisation, CR2) with Satterthwaite degrees of freedom.", cluster)
