@@ -119,53 +119,6 @@ func (rec *record) serial(f int) (Date, bool) {
 	return d, ok
 }
 
-// where names a row for use in a problem of another row.
-func (rec *record) where(from *record) string {
-	col := 0
-	for _, c := range rec.sheet.cols {
-		if c >= 0 {
-			col = c
-			break
-		}
-	}
-	return placeName(rec.sheet, from.sheet, cellName(col, rec.row()))
-}
-
-func (rec *record) cellAt(f int, from *record) string {
-	if src := rec.from(f); src != nil {
-		return src.cellAt(f, from)
-	}
-	col := rec.sheet.cols[f]
-	if col < 0 {
-		return rec.where(from)
-	}
-	return placeName(rec.sheet, from.sheet, cellName(col, rec.row()))
-}
-
-func placeName(at, from *sheetData, cell string) string {
-	switch {
-	case at == from:
-		return cell
-	case at.file == from.file && at.raw.name != "":
-		return at.raw.name + "!" + cell
-	}
-	file := baseName(at.file)
-	if file == baseName(from.file) && at.file != from.file { // 2024/visits.csv and 2025/visits.csv
-		file = at.file
-	}
-	if at.raw.name != "" {
-		return file + " " + at.raw.name + "!" + cell
-	}
-	return file + " " + cell
-}
-
-func baseName(path string) string {
-	if i := strings.LastIndexAny(path, `/\`); i >= 0 {
-		return path[i+1:]
-	}
-	return path
-}
-
 // Read reads workbooks and text tables in the plain layout: a sheet or file
 // for each table, named after it, headers naming the fields; and the lab's own
 // sheets as the intake says, where one is given. Defects in rows
@@ -173,6 +126,16 @@ func baseName(path string) string {
 // not be read, or that no table was found; it wraps one of the Err values or
 // the system's own. The same files give the same log.
 func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
+	r, err := load(ctx, paths, opts)
+	if err != nil {
+		return nil, err
+	}
+	return r.finish(), nil
+}
+
+// load reads the files and makes and compares their records, which still
+// have their cells.
+func load(ctx context.Context, paths []string, opts Options) (*reader, error) {
 	if len(paths) == 0 {
 		return nil, errors.New("read the log: no file was named")
 	}
@@ -193,7 +156,7 @@ func Read(ctx context.Context, paths []string, opts Options) (*Log, error) {
 	if err := r.readSheets(ctx, paths); err != nil {
 		return nil, err
 	}
-	return r.finish(), nil
+	return r, nil
 }
 
 func newReader(opts Options) (*reader, error) {

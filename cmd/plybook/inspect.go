@@ -20,7 +20,7 @@ import (
 
 // inspectOptions are the flags of inspect.
 type inspectOptions struct {
-	intake           string
+	intake, why      string
 	noMarks, noCodes bool
 	all, colour      bool
 }
@@ -68,6 +68,12 @@ yourself: it is the only way from a code back to a person.`,
 				}
 				opts.Intake = it
 			}
+			if cmd.Flags().Changed("why") {
+				if err := whyAlone(o); err != nil {
+					return err
+				}
+				return showWhy(cmd.Context(), cmd.OutOrStdout(), paths, opts, o.why)
+			}
 			path := filepath.Join(filepath.Dir(paths[0]), ingest.CodesFile)
 			if !o.noCodes || opts.Intake.Coded() {
 				if opts.Codes, err = ingest.OpenCodes(path, nil); err != nil {
@@ -102,6 +108,7 @@ yourself: it is the only way from a code back to a person.`,
 		},
 	}
 	c.Flags().StringVar(&o.intake, "intake", "", "intake file that says how sheets of your own form are read (see plybook intake)")
+	c.Flags().StringVar(&o.why, "why", "", "only tell where the values of a person, limb, socket or visit come from")
 	c.Flags().BoolVar(&o.noMarks, "no-marked-copy", false, "only show the problems: write neither copies nor the list")
 	c.Flags().BoolVar(&o.noCodes, "no-codes", false, "make no codes for persons and staff")
 	c.Flags().BoolVar(&o.all, "all", false, "show every problem, however many there are")
