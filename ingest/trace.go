@@ -38,6 +38,7 @@ type TraceRow struct {
 // TraceValue is a value and its cell.
 type TraceValue struct {
 	Column string // field, or heading of an own column
+	Own    bool   // a column of the lab's own
 	Value  string // as the log has it, with its unit; empty where nothing is stored
 	At     string // file!cell or file:sheet!cell; empty where no cell gives the value
 	Text   string // what the cell holds

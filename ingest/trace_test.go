@@ -46,16 +46,11 @@ func tracedLines(tr *Trace, dir string) []string {
 	return out
 }
 
-// traceCase traces a code in a messy log, by the intake proposed for it where
-// it needs one.
-func traceCase(t testing.TB, name, code string) []string {
+// readBy writes the files of a case and says how they are read: by the intake
+// proposed for it where it needs one.
+func readBy(t testing.TB, c ingesttest.Case) ([]string, Options) {
 	t.Helper()
-	c, err := ingesttest.Read(messyFolder + "/" + name + ".txt")
-	if err != nil {
-		t.Fatal(err)
-	}
-	paths := written(t, c)
-	opts := Options{}
+	paths, opts := written(t, c), Options{}
 	if c.Intake {
 		p, err := ProposeIntake(context.Background(), paths)
 		if err != nil {
@@ -70,6 +65,17 @@ func traceCase(t testing.TB, name, code string) []string {
 		}
 		opts.Codes = testCoder(t)
 	}
+	return paths, opts
+}
+
+// traceCase traces a code in a messy log.
+func traceCase(t testing.TB, name, code string) []string {
+	t.Helper()
+	c, err := ingesttest.Read(messyFolder + "/" + name + ".txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	paths, opts := readBy(t, c)
 	tr, err := ReadTrace(context.Background(), paths, opts, code)
 	if err != nil {
 		t.Fatal(err)
@@ -158,85 +164,87 @@ func TestTraceOfMessyLogs(t *testing.T) {
 	}
 }
 
-// TestTraceTellsAllThatIsStored compares the trace of every person with what
-// the log has of them: as many rows of each table, and every value.
+// TestTraceTellsAllThatIsStored compares the traces of every person of every
+// messy log with what the log has: as many rows of each table, the same girths
+// and plies. Every socket and visit is traced too.
 func TestTraceTellsAllThatIsStored(t *testing.T) {
-	for _, name := range []string{"wide-girths-and-marks", "limb-facts-conflict", "ply-as-written", "units-in-cells", "unknown-references", "repeats-of-stations", "wide-remakes"} {
-		c, err := ingesttest.Read(messyFolder + "/" + name + ".txt")
-		if err != nil {
-			t.Fatal(err)
-		}
-		paths := written(t, c)
-		opts := Options{}
-		var log *Log
-		if c.Intake {
-			p, err := ProposeIntake(context.Background(), paths)
+	for _, c := range append(cases(t, messyFolder), cases(t, "../testdata/intake")...) {
+		t.Run(c.Name, func(t *testing.T) {
+			paths, opts := readBy(t, c)
+			log, err := Read(context.Background(), paths, opts)
 			if err != nil {
 				t.Fatal(err)
 			}
-			text, err := c.Edit(p.Text())
-			if err != nil {
-				t.Fatal(err)
-			}
-			if opts.Intake, err = ParseIntake("intake.yaml", []byte(text)); err != nil {
-				t.Fatal(err)
-			}
-		}
-		if log, err = Read(context.Background(), paths, opts); err != nil {
-			t.Fatal(err)
-		}
-		rows, girths, plies := map[string]int{}, 0.0, 0.0
-		seen := map[string]bool{}
-		for _, l := range log.Limbs {
-			if seen[l.Person] {
-				continue
-			}
-			seen[l.Person] = true
-			tr, err := ReadTrace(context.Background(), paths, opts, l.Person)
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, m := range tr.Matches {
-				if m.Kind != "person" {
-					continue
+			// tally counts the rows in use and adds up girths and plies.
+			tally := func(kind, code string, rows map[string]int, sums map[string]float64) {
+				tr, err := ReadTrace(context.Background(), paths, opts, code)
+				if err != nil {
+					t.Errorf("%s %q: %v", kind, code, err)
+					return
 				}
-				for _, r := range m.Rows {
-					if r.Aside {
+				for _, m := range tr.Matches {
+					if m.Kind != kind {
 						continue
 					}
-					rows[r.Table]++
-					for _, v := range r.Values {
-						var x float64
-						switch v.Column {
-						case "limb_mm":
-							fmt.Sscan(v.Value, &x)
-							girths += x
-						case "ply":
-							fmt.Sscan(v.Value, &x)
-							plies += x
+					for _, r := range m.Rows {
+						if r.Aside {
+							continue
+						}
+						rows[r.Table]++
+						for _, v := range r.Values {
+							var x float64
+							if !v.Own && (v.Column == "limb_mm" || v.Column == "ply") {
+								fmt.Sscan(v.Value, &x)
+								sums[v.Column] += x
+							}
+							if len(v.Done) == 0 {
+								t.Errorf("%s %s: nothing is said of %s", kind, r.At, v.Column)
+							}
 						}
 					}
 				}
 			}
-		}
-		girthsWant, pliesWant := 0.0, 0.0
-		for _, s := range log.Stations {
-			girthsWant += s.LimbMM
-		}
-		for _, v := range log.Visits {
-			if v.Ply.OK {
-				pliesWant += v.Ply.Value.Total
+			got, sums, wantSums := map[string]int{}, map[string]float64{}, map[string]float64{}
+			seen := map[string]bool{}
+			for _, l := range log.Limbs {
+				if !seen[l.Person] {
+					seen[l.Person] = true
+					tally("person", l.Person, got, sums)
+				}
 			}
-		}
-		want := map[string]int{TableLimbs: len(log.Limbs), TableSockets: len(log.Sockets), TableStations: len(log.Stations), TableVisits: len(log.Visits), TableFindings: len(log.Findings), TableForming: len(log.Forming)}
-		for _, table := range Tables() {
-			if rows[table] != want[table] {
-				t.Errorf("%s: %d rows of %s in the traces, %d in the log", name, rows[table], table, want[table])
+			for _, s := range log.Stations {
+				wantSums["limb_mm"] += s.LimbMM
 			}
-		}
-		if fmt.Sprintf("%.3f %.3f", girths, plies) != fmt.Sprintf("%.3f %.3f", girthsWant, pliesWant) {
-			t.Errorf("%s: girths %v and plies %v in the traces, %v and %v in the log", name, girths, plies, girthsWant, pliesWant)
-		}
+			visitsOf := map[string]int{}
+			for _, v := range log.Visits {
+				visitsOf[v.Socket]++
+				if v.Ply.OK {
+					wantSums["ply"] += v.Ply.Value.Total
+				}
+			}
+			for table, n := range map[string]int{TableLimbs: len(log.Limbs), TableSockets: len(log.Sockets), TableStations: len(log.Stations), TableVisits: len(log.Visits), TableFindings: len(log.Findings), TableForming: len(log.Forming)} {
+				if got[table] != n {
+					t.Errorf("%d rows of %s in the traces, %d in the log", got[table], table, n)
+				}
+			}
+			for _, column := range []string{"limb_mm", "ply"} {
+				if d := sums[column] - wantSums[column]; d > 0.01 || d < -0.01 {
+					t.Errorf("%s adds up to %v in the traces, to %v in the log", column, sums[column], wantSums[column])
+				}
+			}
+			for _, s := range log.Sockets {
+				rows := map[string]int{}
+				if tally("socket", s.Socket, rows, map[string]float64{}); rows[TableSockets] != 1 || rows[TableVisits] != visitsOf[s.Socket] {
+					t.Errorf("socket %s: %v, %d visits in the log", s.Socket, rows, visitsOf[s.Socket])
+				}
+			}
+			if len(log.Visits) > 0 {
+				rows, v := map[string]int{}, log.Visits[len(log.Visits)-1]
+				if tally("visit", v.Visit, rows, map[string]float64{}); rows[TableVisits] != 1 {
+					t.Errorf("visit %s: %v", v.Visit, rows)
+				}
+			}
+		})
 	}
 }
 

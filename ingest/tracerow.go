@@ -306,7 +306,7 @@ func (t *tracer) ownValues(rec *record, said map[string]bool) []TraceValue {
 		col := t.r.log.Own[rec.sheet.table][k]
 		c := rec.raw.cell(o.col)
 		text := strings.TrimSpace(c.text)
-		v := TraceValue{Column: g.name, At: atCell(rec.sheet, o.col, rec.row()), Text: text}
+		v := TraceValue{Column: g.name, Own: true, At: atCell(rec.sheet, o.col, rec.row()), Text: text}
 		for _, p := range t.problems[tracePlace{rec.sheet.index, rec.row(), rec.sheet.table}] {
 			if p.col == o.col {
 				s := t.sentence(p)

@@ -77,13 +77,19 @@ func showRow(out io.Writer, r ingest.TraceRow) {
 	for _, s := range r.Why {
 		fmt.Fprintf(out, "    ! %s\n", s)
 	}
+	named := func(v ingest.TraceValue) string {
+		if v.Own {
+			return printable(v.Column) + " (own)"
+		}
+		return printable(v.Column)
+	}
 	wide, long := 0, 0
 	for _, v := range r.Values {
-		wide, long = max(wide, len([]rune(printable(v.Column)))), max(long, len([]rune(shownValue(v))))
+		wide, long = max(wide, len([]rune(named(v)))), max(long, len([]rune(shownValue(v))))
 	}
 	wide, long = min(wide, 24), min(long, 28)
 	for _, v := range r.Values {
-		line := fmt.Sprintf("    %-*s  %-*s", wide, printable(v.Column), long, shownValue(v))
+		line := fmt.Sprintf("    %-*s  %-*s", wide, named(v), long, shownValue(v))
 		if v.At != "" {
 			line += "  " + v.At
 		}

@@ -67,7 +67,7 @@ func TestInspectWhy(t *testing.T) {
 		out := why(person)
 		says(t, person, out, "person "+person+", as the log has it",
 			"cause vascular log/limbs-and-sockets.xlsx:limbs!"+cell+` "vasculer"`+"\n", `"vasculer" was read as "vascular" (one letter off; certainty 92%)`,
-			"Phone (not shown) log/limbs-and-sockets.xlsx:limbs!"+phoneCell+" not shown: looks like a name or a number of a person")
+			"Phone (own) (not shown) log/limbs-and-sockets.xlsx:limbs!"+phoneCell+" not shown: looks like a name or a number of a person")
 		if strings.Contains(out, phone) {
 			t.Errorf("the telephone number %s is shown", phone)
 		}
