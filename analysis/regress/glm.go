@@ -188,7 +188,7 @@ func fitGLM(family Family, d GLMData, o GLMOptions) (*GLM, error) {
 	if err != nil {
 		return nil, err
 	}
-	at, err := g.climbFrom(null.beta, &out.Iterations)
+	at, err := g.climbFrom(g.foretaste(null.beta), &out.Iterations)
 	if err != nil {
 		return nil, err
 	}

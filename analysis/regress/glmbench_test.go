@@ -112,3 +112,23 @@ cat(system.time(glm(y ~ ., binomial, d))[["elapsed"]])`, path, len(all), len(d.X
 func BenchmarkLogistic1M(b *testing.B)          { benchmarkLogistic(b, false, false) }
 func BenchmarkLogistic1MApart(b *testing.B)     { benchmarkLogistic(b, true, false) }
 func BenchmarkLogistic1MClustered(b *testing.B) { benchmarkLogistic(b, false, true) }
+
+// Started from a part of very many rows, the fit is that of all.
+func TestForetaste(t *testing.T) {
+	d, _ := register(1<<17+501, true)
+	m := glm(t, Logistic, d, GLMOptions{})
+	if m.Patterns != m.Rows || m.Iterations > 4 {
+		t.Errorf("%d patterns, %d iterations", m.Patterns, m.Iterations)
+	}
+	g := m.model
+	it := 0
+	plain, err := g.climb(g.likelihood(make([]float64, g.p)), everything, &it)
+	if err != nil || it <= m.Iterations {
+		t.Fatal(err, it)
+	}
+	for j, b := range g.unscaled(plain.beta) {
+		if math.Abs(b-m.Coef[j].Estimate) > 1e-10*(1+math.Abs(b)) {
+			t.Errorf("coefficient %d is %.15g, from the start %.15g", j, m.Coef[j].Estimate, b)
+		}
+	}
+}
