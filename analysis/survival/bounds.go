@@ -28,6 +28,8 @@ type CurveOptions struct {
 	// hazard from the infinitesimal jackknife even where no cluster repeats, as weights that
 	// do not count rows need. Elsewhere it changes nothing.
 	Jackknife bool
+
+	z float64 // quantile of the normal distribution for Level
 }
 
 func (o CurveOptions) withDefaults() (CurveOptions, error) {
@@ -38,7 +40,7 @@ func (o CurveOptions) withDefaults() (CurveOptions, error) {
 	if o.Bounds < ComplementaryLogLog || o.Bounds > Logit {
 		return o, fmt.Errorf("unknown scale %d for the bounds", o.Bounds)
 	}
-	o.Level = level
+	o.Level, o.z = level, stats.NormalQuantile(0.5+level/2)
 	return o, nil
 }
 
@@ -76,7 +78,10 @@ func (p *Point) bound(stdErr float64, o CurveOptions) {
 		}
 		return
 	}
-	z := stats.NormalQuantile(0.5 + o.Level/2)
+	z := o.z
+	if z == 0 {
+		z = stats.NormalQuantile(0.5 + o.Level/2)
+	}
 	p.StdErr, p.HasBounds = stdErr, true
 	switch o.Bounds {
 	case Log:

@@ -25,7 +25,7 @@ type coxRows struct {
 // there are.
 func (m *coxModel) clusters() (of []int32, count int) {
 	r := m.rows
-	r.grouping.Do(func() { r.cluster, r.clusters = numbered(m.data.Cluster, m.n) })
+	r.grouping.Do(func() { r.cluster, r.clusters, _ = numberClusters(m.data.Cluster, m.n) })
 	return r.cluster, r.clusters
 }
 

@@ -44,7 +44,19 @@ func (d Data) Validate() error {
 	if err := checkLengths(n, len(d.Entry), len(d.Weight), len(d.Cluster)); err != nil {
 		return err
 	}
-	for i := range d.Time {
+	var faults [2]*RowError
+	both(n, func(half, lo, hi int) { faults[half] = d.fault(lo, hi) })
+	for _, fault := range faults {
+		if fault != nil {
+			return fault
+		}
+	}
+	return nil
+}
+
+// fault is the first of rows lo to hi.
+func (d Data) fault(lo, hi int) *RowError {
+	for i := lo; i < hi; i++ {
 		if err := checkRow(i, d.entry(i), d.Time[i], d.weight(i)); err != nil {
 			return err
 		}
@@ -110,27 +122,17 @@ func riskFrom(entry float64) float64 {
 
 // clusters numbers the clusters from 0 in order of appearance, and says
 // whether any of them has more than one row.
-func (d Data) clusters() (of []int, count int, repeats bool) {
+func (d Data) clusters() (of []int32, count int, repeats bool) {
 	return numberClusters(d.Cluster, len(d.Time))
 }
 
-func numberClusters(cluster []int, n int) (of []int, count int, repeats bool) {
-	short, count := numbered(cluster, n)
-	of = make([]int, n)
-	for i, c := range short {
-		of[i] = int(c)
-	}
-	return of, count, count < n
-}
-
-// numbered is numberClusters in less room.
-func numbered(cluster []int, n int) (of []int32, count int) {
+func numberClusters(cluster []int, n int) (of []int32, count int, repeats bool) {
 	of = make([]int32, n)
 	if len(cluster) == 0 {
 		for i := range of {
 			of[i] = int32(i)
 		}
-		return of, n
+		return of, n, false
 	}
 	lo, hi := cluster[0], cluster[0]
 	for _, c := range cluster {
@@ -145,7 +147,7 @@ func numbered(cluster []int, n int) (of []int32, count int) {
 			}
 			of[i] = name[c-lo] - 1
 		}
-		return of, count
+		return of, count, count < n
 	}
 	seen := make(map[int]int32, n)
 	for i, c := range cluster {
@@ -156,7 +158,7 @@ func numbered(cluster []int, n int) (of []int32, count int) {
 		}
 		of[i] = k
 	}
-	return of, len(seen)
+	return of, len(seen), len(seen) < n
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -53,7 +53,7 @@ func CumulativeIncidence(d Data, causes int, o CurveOptions) (*Incidence, error)
 	of, clusters, repeats := d.clusters()
 	r := &Incidence{
 		Causes: make([][]Point, causes), Events: make([]float64, causes),
-		Rows: len(d.Time), Weight: t.left[len(t.left)-1],
+		Rows: len(d.Time), Weight: t.weight(),
 		Clusters: clusters, Clustered: repeats,
 		LastTime: t.lastTime, Level: o.Level, data: d, tally: t,
 	}
@@ -68,19 +68,12 @@ func CumulativeIncidence(d Data, causes int, o CurveOptions) (*Incidence, error)
 		}
 	}
 	j := newStateJackknife(clusters, causes)
-	in, exit := 0, 0
+	in := t.entrants()
 	surv, share := 1.0, make([]float64, causes)
 	for n := range t.steps {
 		s := &t.steps[n]
-		for ; in < len(t.from) && t.from[in] < s.time; in++ {
-			i := t.byEntry[in]
-			j.enter(of[i], d.weight(i))
-		}
-		gone := exit
-		for exit < len(t.times) && t.times[exit] == s.time {
-			exit++
-		}
-		j.step(d, s, surv, of, t.byTime[gone:exit])
+		in.before(s.time, func(i int) { j.enter(of[i], d.weight(i)) })
+		j.step(d, s, surv, of, t.rowsOf(n))
 		if s.events > 0 {
 			for k, e := range s.byCause {
 				share[k] += surv * e / s.atRisk
@@ -160,7 +153,7 @@ func newStateJackknife(clusters, causes int) *stateJackknife {
 // move changes the numbers of cluster g: N and C by dn and dc, and E of
 // every cause so that what the cluster moves F by stays as it is, apart from
 // a jump for one cause (0: none).
-func (j *stateJackknife) move(g int, dn, dc float64, cause int, jump float64) {
+func (j *stateJackknife) move(g int32, dn, dc float64, cause int, jump float64) {
 	n, c := j.n[g]+dn, j.c[g]+dc
 	for k := range j.e {
 		old := j.e[k][g]
@@ -179,7 +172,7 @@ func (j *stateJackknife) move(g int, dn, dc float64, cause int, jump float64) {
 	j.n[g], j.c[g] = n, c
 }
 
-func (j *stateJackknife) enter(g int, w float64) {
+func (j *stateJackknife) enter(g int32, w float64) {
 	if !j.dead {
 		j.move(g, w, -w*j.a, 0, 0)
 	}
@@ -187,7 +180,7 @@ func (j *stateJackknife) enter(g int, w float64) {
 
 // step moves on over one time: surv is the share without an event just
 // before it, rows are those that end at it.
-func (j *stateJackknife) step(d Data, s *step, surv float64, of, rows []int) {
+func (j *stateJackknife) step(d Data, s *step, surv float64, of []int32, rows []int32) {
 	if j.dead {
 		return
 	}
@@ -205,7 +198,7 @@ func (j *stateJackknife) step(d Data, s *step, surv float64, of, rows []int) {
 		}
 	}
 	for _, i := range rows {
-		w := d.weight(i)
+		w := d.weight(int(i))
 		gain, jump := w*j.a, 0.0
 		if d.Cause[i] > 0 {
 			gain -= w * fall

@@ -3,6 +3,7 @@ package survival
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"plybook/analysis/stats"
@@ -48,14 +49,16 @@ func KaplanMeier(d Data, o CurveOptions) (*Curve, error) {
 	c := &Curve{Rows: len(d.Time), Level: o.Level, data: d, tally: count(d, 0), options: o}
 	t := c.tally
 	c.LastTime = t.lastTime
-	c.Weight = t.left[len(t.left)-1]
-	of, clusters, repeats := d.clusters()
-	c.Clusters, c.Clustered = clusters, repeats || o.Jackknife
-
+	c.Weight = t.weight()
+	c.Clusters, c.Clustered = c.Rows, o.Jackknife
 	var relative []float64 // standard error of log S after each step
-	if c.Clustered {
-		relative = groupedLogError(d, t, of, clusters)
-	} else {
+	if len(d.Cluster) > 0 || o.Jackknife {
+		of, clusters, repeats := d.clusters()
+		if c.Clusters, c.Clustered = clusters, repeats || o.Jackknife; c.Clustered {
+			relative = groupedLogError(d, t, of, clusters)
+		}
+	}
+	if relative == nil {
 		relative = greenwood(t)
 	}
 
@@ -64,6 +67,7 @@ func KaplanMeier(d Data, o CurveOptions) (*Curve, error) {
 		p.bound(0, o)
 		c.Points = append(c.Points, p)
 	}
+	c.Points = slices.Grow(c.Points, len(t.steps))
 	surv := 1.0
 	for k := range t.steps {
 		s := &t.steps[k]
@@ -103,11 +107,11 @@ func greenwood(t *tally) []float64 {
 // now at risk and C what they gathered when entering and leaving. The sums
 // of N², NC and C² over clusters are kept up to date, so that all times
 // together cost one pass over the rows.
-func groupedLogError(d Data, t *tally, of []int, clusters int) []float64 {
+func groupedLogError(d Data, t *tally, of []int32, clusters int) []float64 {
 	out := make([]float64, len(t.steps))
 	n, c := make([]float64, clusters), make([]float64, clusters)
 	var nn, nc, cc, a float64
-	add := func(g int, dn, dc float64) {
+	add := func(g int32, dn, dc float64) {
 		nn -= n[g] * n[g]
 		nc -= n[g] * c[g]
 		cc -= c[g] * c[g]
@@ -117,14 +121,11 @@ func groupedLogError(d Data, t *tally, of []int, clusters int) []float64 {
 		nc += n[g] * c[g]
 		cc += c[g] * c[g]
 	}
-	in, exit := 0, 0
+	in := t.entrants()
 	dead := false
 	for k := range t.steps {
 		s := &t.steps[k]
-		for ; in < len(t.from) && t.from[in] < s.time; in++ {
-			i := t.byEntry[in]
-			add(of[i], d.weight(i), -d.weight(i)*a)
-		}
+		in.before(s.time, func(i int) { add(of[i], d.weight(i), -d.weight(i)*a) })
 		if s.exhausted() {
 			dead = true
 		}
@@ -137,9 +138,8 @@ func groupedLogError(d Data, t *tally, of []int, clusters int) []float64 {
 			a += s.events / (s.atRisk * (s.atRisk - s.events))
 			jump = 1 / (s.atRisk - s.events)
 		}
-		for ; exit < len(t.times) && t.times[exit] == s.time; exit++ {
-			i := t.byTime[exit]
-			w := d.weight(i)
+		for _, i := range t.rowsOf(k) {
+			w := d.weight(int(i))
 			gain := w * a
 			if d.Cause[i] > 0 {
 				gain -= w * jump
@@ -163,7 +163,7 @@ func riskSetWarnings(t *tally) []stats.Warning {
 			break
 		}
 	}
-	if t.from[0] > 0 {
+	if t.nobodyAtStart() {
 		out = append(out, stats.Warning{
 			Code: "nobody-at-start",
 			Text: "Nobody was under observation at the start. The curve is taken as 1 until the first entry, " +
@@ -172,9 +172,6 @@ func riskSetWarnings(t *tally) []stats.Warning {
 	}
 	return out
 }
-
-// atRiskAfter reports that some row enters at or after the time at.
-func (t *tally) atRiskAfter(at float64) bool { return t.from[len(t.from)-1] >= at }
 
 // At is the curve at time at: AtRisk just before it, Events and Censored up
 // to and including it. It is not known (false) before 0 and after the last

@@ -101,7 +101,7 @@ func (v *landmarkSeen) sandwich(x [][]float64, coef []float64, info [][]float64,
 	score := make([]float64, groups*p)
 	for i := range mu {
 		for j := range p {
-			score[of[i]*p+j] += v.weight[i] * x[j][i] * slope[i] * (v.pseudo[i] - mu[i])
+			score[int(of[i])*p+j] += v.weight[i] * x[j][i] * slope[i] * (v.pseudo[i] - mu[i])
 		}
 	}
 	meat := square(p)

@@ -71,7 +71,7 @@ func (j *meanJackknife) step(k int, moved []float64) {
 }
 
 // error is the error of the mean, grouped by cluster.
-func (j *meanJackknife) error(of []int, sums []float64) float64 {
+func (j *meanJackknife) error(of []int32, sums []float64) float64 {
 	clear(sums)
 	for i, m := range j.mean {
 		sums[of[i]] += m

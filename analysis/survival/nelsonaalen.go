@@ -17,7 +17,7 @@ type Hazard struct {
 
 	data     Data
 	tally    *tally
-	of       []int
+	of       []int32
 	clusters int
 }
 
@@ -100,7 +100,7 @@ func (h *Hazard) groupedError() []float64 {
 	out := make([]float64, len(t.steps))
 	n, c := make([]float64, h.clusters), make([]float64, h.clusters)
 	var nn, nc, cc, b float64
-	add := func(g int, dn, dc float64) {
+	add := func(g int32, dn, dc float64) {
 		nn -= n[g] * n[g]
 		nc -= n[g] * c[g]
 		cc -= c[g] * c[g]
@@ -110,19 +110,15 @@ func (h *Hazard) groupedError() []float64 {
 		nc += n[g] * c[g]
 		cc += c[g] * c[g]
 	}
-	in, exit := 0, 0
+	in := t.entrants()
 	for k := range t.steps {
 		s := &t.steps[k]
-		for ; in < len(t.from) && t.from[in] < s.time; in++ {
-			i := t.byEntry[in]
-			add(h.of[i], d.weight(i), d.weight(i)*b)
-		}
+		in.before(s.time, func(i int) { add(h.of[i], d.weight(i), d.weight(i)*b) })
 		if s.events > 0 {
 			b += s.events / (s.atRisk * s.atRisk)
 		}
-		for ; exit < len(t.times) && t.times[exit] == s.time; exit++ {
-			i := t.byTime[exit]
-			w := d.weight(i)
+		for _, i := range t.rowsOf(k) {
+			w := d.weight(int(i))
 			gain := -w * b
 			if d.Cause[i] > 0 {
 				gain += w / s.atRisk

@@ -188,7 +188,7 @@ func (m *parametricModel) likelihood(at []float64) *parametricLikelihood {
 }
 
 // scoreProducts is the sum over clusters of the products of their scores.
-func (m *parametricModel) scoreProducts(at []float64, of []int, count int) [][]float64 {
+func (m *parametricModel) scoreProducts(at []float64, of []int32, count int) [][]float64 {
 	n, k := m.size(), m.p+1
 	g, shaped := m.law.(*gammaLaw)
 	if shaped {
@@ -198,7 +198,7 @@ func (m *parametricModel) scoreProducts(at []float64, of []int, count int) [][]f
 	sums := make([]float64, count*n)
 	for i := range m.n {
 		s := m.row(i, m.eta(i, at), slope)
-		u := sums[of[i]*n : (of[i]+1)*n]
+		u := sums[int(of[i])*n : (int(of[i])+1)*n]
 		for a, x := range m.x[i*k : (i+1)*k] {
 			u[a] -= m.w[i] * s.first[0] * x
 		}

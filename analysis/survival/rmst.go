@@ -96,7 +96,7 @@ func RMSTDifference(a, b *Curve, until, level float64) (Difference, error) {
 
 // sharedClusters numbers the clusters of two groups together. Only where
 // both were given clusters can the same number mean the same person.
-func sharedClusters(a, b []int, na, nb int) (of []int, n int, repeats bool) {
+func sharedClusters(a, b []int, na, nb int) (of []int32, n int, repeats bool) {
 	if len(a) > 0 && len(b) > 0 {
 		return numberClusters(slices.Concat(a, b), na+nb)
 	}
@@ -104,7 +104,7 @@ func sharedClusters(a, b []int, na, nb int) (of []int, n int, repeats bool) {
 	ob, cb, rb := numberClusters(b, nb)
 	of = oa
 	for _, g := range ob {
-		of = append(of, g+ca)
+		of = append(of, g+int32(ca))
 	}
 	return of, ca + cb, ra || rb
 }
@@ -197,7 +197,7 @@ func (r *area) greenwood() float64 {
 }
 
 // influence is what each cluster's rows move the area by.
-func (r *area) influence(of []int, clusters int) []float64 {
+func (r *area) influence(of []int32, clusters int) []float64 {
 	out := make([]float64, clusters)
 	d, t := r.c.data, r.c.tally
 	for i := range d.Time {

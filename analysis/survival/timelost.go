@@ -146,24 +146,21 @@ func (r *Incidence) lost(cause int, until float64) (area float64, u []float64) {
 		area += f * (to - now)
 		now = to
 	}
-	move := func(g int, dn, dc, jump float64) {
+	move := func(g int32, dn, dc, jump float64) {
 		de := jump - dn*b - dc*f
 		n[g] += dn
 		c[g] += dc
 		e[g] += de
 		u[g] -= dn*ib + dc*area + de*now
 	}
-	in, exit := 0, 0
+	in := t.entrants()
 	for k := range t.steps {
 		s := &t.steps[k]
 		if s.time > until || surv == 0 {
 			break
 		}
 		pass(s.time)
-		for ; in < len(t.from) && t.from[in] < s.time; in++ {
-			i := t.byEntry[in]
-			move(of[i], d.weight(i), -d.weight(i)*a, 0)
-		}
+		in.before(s.time, func(i int) { move(of[i], d.weight(i), -d.weight(i)*a, 0) })
 		fall, before := 0.0, surv
 		if s.events > 0 {
 			h := surv * s.byCause[cause-1] / s.atRisk
@@ -177,9 +174,8 @@ func (r *Incidence) lost(cause int, until float64) (area float64, u []float64) {
 				fall = 1 / (s.atRisk - s.events)
 			}
 		}
-		for ; exit < len(t.times) && t.times[exit] == s.time; exit++ {
-			i := t.byTime[exit]
-			w := d.weight(i)
+		for _, i := range t.rowsOf(k) {
+			w := d.weight(int(i))
 			gain, jump := w*a, 0.0
 			if d.Cause[i] > 0 {
 				gain -= w * fall

@@ -9,7 +9,7 @@ import (
 // bootstrapIntervals fits samples of clusters drawn with replacement. Each
 // draw has a stream of its own, so that the outcome does not hang on how many
 // run at once. Fits that do not settle are left out.
-func bootstrapIntervals(rows []intervalRow, of []int, clusters, draws int, seed uint64) ([][]Mass, error) {
+func bootstrapIntervals(rows []intervalRow, of []int32, clusters, draws int, seed uint64) ([][]Mass, error) {
 	if seed == 0 {
 		seed = 1
 	}
