@@ -46,6 +46,8 @@ type CoxData struct {
 	Cluster []int       // rows of one person share a number; nil: each row on its own, no robust errors
 	Weight  []float64   // above 0; nil: all 1
 	Offset  []float64   // added to the linear predictor; nil: all 0
+
+	competing []bool // rows that stay at risk after their end; nil: none
 }
 
 // CoxOptions are the settings of a Cox regression. The zero value is the

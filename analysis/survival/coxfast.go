@@ -5,8 +5,8 @@ import (
 	"sync"
 )
 
-// maxFast bounds the rows of a coxFast: their places are kept in 30 bits.
-const maxFast = 1 << 30
+// maxFast bounds the rows of a coxFast: their bins are kept in 30 bits.
+const maxFast = 1 << 29
 
 // coxFast is a coxModel without late entries made ready for many rows; see
 // the package comment. Places are rows in the order of the sweep: by stratum,
@@ -18,7 +18,8 @@ type coxFast struct {
 	code  []int32    // the pattern of each place
 	w     []float64  // of each place; nil: all 1
 	bins  []coxBin
-	tied  int // bins whose events must be summed apart
+	stays []float64 // of each bin, for those who linger; nil: nobody does
+	tied  int       // bins whose events must be summed apart
 
 	// By pattern. Where few rows are alike each place is its own pattern.
 	first  []int32   // a row of it
@@ -55,19 +56,27 @@ func (f *coxFast) rowsDone(x []float64) {
 	}
 }
 
-// rowPlace is the pattern of a row, its bin, and whether it had the event.
+// rowPlace is the pattern of a row, its bin, and how it ended.
 type rowPlace struct {
 	pattern int32
-	bin     uint32 // twice the bin, one more without the event
+	bin     uint32 // four times the bin, and the ending
 }
 
+// The endings of rows, in the order in which they stand in a bin.
+const (
+	endEvent     = iota
+	endCompeting // which leaves the row at risk; see lingering
+	endOther
+	endings
+)
+
 // coxBin is the rows that end at one time: places lo to mid with the event,
-// mid to hi without.
+// mid to out with a competing one, out to hi with neither.
 type coxBin struct {
-	lo, mid, hi int32
-	stratum     int32
-	tied        int32 // which of those whose events must be summed apart; -1: none
-	weight      float64
+	lo, mid, out, hi int32
+	stratum          int32
+	tied             int32 // which of those whose events must be summed apart; -1: none
+	weight           float64
 }
 
 // newCoxFast makes the patterns, from them the scales of the model's columns,
@@ -262,6 +271,9 @@ func (f *coxFast) binSums(risk []float64) (all, dead []float64) {
 		for j, x := range before {
 			s[j] += x
 		}
+	}
+	if f.stays != nil {
+		f.addLingering(all, risk)
 	}
 	return all, dead
 }

@@ -119,6 +119,55 @@ func TestCoxByPatterns(t *testing.T) {
 	}
 }
 
+// So it is where those with a competing ending stay at risk.
+func TestFineGrayByPatterns(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 9))
+	for k := range 40 {
+		n := 8 + r.IntN(120)
+		c := patternRows(r, k, n, k%3 == 0)
+		d := FineGrayData{Time: c.Time, X: c.X, Names: c.Names, Cluster: c.Cluster, Weight: c.Weight, Cause: make([]int, n)}
+		for i := range d.Cause {
+			d.Cause[i] = r.IntN(3)
+		}
+		d.Cause[0], d.Cause[1] = 1, 0
+		m, err := newFineGrayModel(d, 1, CoxOptions{Ties: Ties(k / 2 % 2)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m.fast == nil {
+			t.Fatal("not by patterns")
+		}
+		slow := *m
+		slow.fast = nil
+		same(t, fmt.Sprint(k, " largest weight"), m.largestWeight(), slow.largestWeight(), 1)
+		for _, beta := range [][]float64{{0, 0, 0, 0, 0}, {0.3, -0.7, 1.1, -0.2, 0.5}} {
+			x, y := m.likelihood(beta), slow.likelihood(beta)
+			a, errA := m.grouped(beta)
+			b, errB := slow.grouped(beta)
+			v := square(5)
+			for i := range v {
+				v[i][i] = 1 + float64(i)
+			}
+			fast, plain := &Cox{model: m, beta: beta, Var: v}, &Cox{model: &slow, beta: beta, Var: v}
+			p, errP := fast.robustWeights(d.Cause)
+			q, errQ := plain.robustWeights(d.Cause)
+			if !x.ok || !y.ok || errA != nil || errB != nil || errP != nil || errQ != nil {
+				t.Fatal(errA, errB, errP, errQ)
+			}
+			same(t, fmt.Sprint(k, " log likelihood"), x.loglik, y.loglik, 1)
+			for i := range beta {
+				same(t, fmt.Sprint(k, " score"), x.score[i], y.score[i], m.events)
+				same(t, fmt.Sprint(k, " total"), a[0].total[i], b[0].total[i], m.events)
+				for j := range beta {
+					same(t, fmt.Sprint(k, " information"), x.info[i][j], y.info[i][j], m.events)
+					same(t, fmt.Sprint(k, " meat"), a[0].meat[i][j], b[0].meat[i][j], m.events)
+					same(t, fmt.Sprint(k, " covariance with weights estimated"), p[i][j], q[i][j], m.events)
+				}
+			}
+		}
+	}
+}
+
 // Rows share a pattern where they are alike in every column, and only there,
 // whether all combinations of values have a place or are too many for that;
 // values met late, and zeros of either sign, are no others.

@@ -135,7 +135,16 @@ func (f *coxFast) likelihood(beta []float64) *coxLikelihood {
 			}
 		}
 	}
-	f.addProducts(risk, f.upTo(hazard), spared, l.info)
+	var after []float64
+	if f.stays != nil {
+		after = f.tails(hazard, 1, 1)
+		for b := range after {
+			if f.bins[b].mid < f.bins[b].out {
+				after[b] /= f.stays[b]
+			}
+		}
+	}
+	f.addProducts(risk, f.upTo(hazard), after, spared, l.info)
 	for i := range l.info {
 		for j := range i {
 			l.info[i][j] = l.info[j][i]
@@ -158,7 +167,7 @@ func (f *coxFast) upTo(hazard []float64) []float64 {
 
 // addProducts adds the products of columns of all patterns, each with its
 // risk times the hazards that its rows lived through.
-func (f *coxFast) addProducts(risk, hazard, spared []float64, info [][]float64) {
+func (f *coxFast) addProducts(risk, hazard, after, spared []float64, info [][]float64) {
 	m, p, n := f.m, f.m.p, f.patterns()
 	weights := [2][]float64{f.list(), nil}
 	defer f.done(weights[0])
@@ -178,7 +187,12 @@ func (f *coxFast) addProducts(risk, hazard, spared []float64, info [][]float64) 
 				less -= spared[bin.tied]
 			}
 			f.addHazard(to, less, bin.lo, bin.mid)
-			f.addHazard(to, hazard[b], bin.mid, bin.hi)
+			from := bin.mid
+			if after != nil {
+				f.addHazard(to, hazard[b]+after[b], bin.mid, bin.out)
+				from = bin.out
+			}
+			f.addHazard(to, hazard[b], from, bin.hi)
 		}
 	})
 	var part [2][]float64

@@ -4,17 +4,8 @@ package survival
 // sums of their scores, at some coefficients. The score of each row is added
 // to that of its cluster as soon as it is made, cluster by cluster, so that
 // only the sums of one are kept.
-func (f *coxFast) grouped(betas [][]float64, of []int32, clusters int) (out []groupedScore, ok bool) {
+func (f *coxFast) grouped(at []*lived, of []int32, clusters int) (out []groupedScore) {
 	m, p := f.m, f.m.p
-	var at []*lived
-	for _, beta := range betas {
-		risk, ok := f.risks(beta)
-		defer f.done(risk)
-		if !ok {
-			return nil, false
-		}
-		at = append(at, f.lived(risk))
-	}
 	first, members := byCluster(of, clusters)
 	var meats, totals [2][]float64 // p*p and p numbers for each of betas
 	both(clusters, func(half, lo, hi int) {
@@ -52,7 +43,7 @@ func (f *coxFast) grouped(betas [][]float64, of []int32, clusters int) (out []gr
 		}
 		out = append(out, g)
 	}
-	return out, true
+	return out
 }
 
 // lived is what the scores of rows are made of: for each bin the hazard up to
@@ -64,12 +55,22 @@ type lived struct {
 	risk   []float64
 	bins   []float64 // 1 + p + p numbers each
 	spared []float64 // 1 + p numbers each
+	// Where rows linger: the tails of the hazard and of the means; and, where
+	// asked for, how far the estimate of the weights moves the score of a row of
+	// each bin, of one censored last.
+	tails []float64 // 1 + p numbers each
+	moved []float64 // p + p numbers each
 }
 
-func (f *coxFast) lived(risk []float64) *lived {
+// It is false where risks overflow.
+func (f *coxFast) lived(beta []float64) (*lived, bool) {
 	p := f.m.p
 	width := 1 + 2*p
-	g := &lived{f, risk, make([]float64, len(f.bins)*width), make([]float64, f.tied*(1+p))}
+	risk, ok := f.risks(beta)
+	if !ok {
+		return nil, false
+	}
+	g := &lived{f: f, risk: risk, bins: make([]float64, len(f.bins)*width), spared: make([]float64, f.tied*(1+p))}
 	f.eachTime(risk, func(_, b int, all, dead []float64, t tieSums) {
 		bin := &f.bins[b]
 		x := g.bins[b*width : (b+1)*width]
@@ -88,6 +89,9 @@ func (f *coxFast) lived(risk []float64) *lived {
 			less[1+j] = t.b1*s - t.b2*d
 		}
 	})
+	if f.stays != nil {
+		g.tails = f.tails(g.bins, width, 1+p)
+	}
 	for b := len(f.bins) - 2; b >= 0; b-- {
 		if f.bins[b].stratum != f.bins[b+1].stratum {
 			continue
@@ -97,17 +101,18 @@ func (f *coxFast) lived(risk []float64) *lived {
 			x[j] += v
 		}
 	}
-	return g
+	return g, true
 }
 
 // addScore adds the score of a row of weight w.
 func (g *lived) addScore(to []float64, at rowPlace, w float64) {
 	p := len(to)
-	b, q := int(at.bin>>1), int(at.pattern)
+	b, q := int(at.bin>>2), int(at.pattern)
 	x := g.bins[b*(1+2*p) : (b+1)*(1+2*p)]
 	z := g.f.z[q*p : (q+1)*p]
 	r, hazard, mean := w*g.risk[q], x[0], x[1:1+p]
-	if at.bin&1 == 0 { // with the event
+	switch at.bin & 3 {
+	case endEvent:
 		against := x[1+p:]
 		for j := range to {
 			to[j] += w * (z[j] - against[j])
@@ -119,9 +124,24 @@ func (g *lived) addScore(to []float64, at rowPlace, w float64) {
 				to[j] -= r * v
 			}
 		}
+	case endCompeting:
+		tail, stays := g.tails[b*(1+p):(b+1)*(1+p)], g.f.stays[b]
+		hazard += tail[0] / stays
+		for j, v := range tail[1:] {
+			to[j] += r * v / stays
+		}
 	}
 	for j := range to {
 		to[j] -= r * (z[j]*hazard - mean[j])
+	}
+	if g.moved != nil {
+		moved := g.moved[b*2*p : (b+1)*2*p]
+		if at.bin&3 == endOther {
+			moved = moved[p:]
+		}
+		for j := range to {
+			to[j] += w * moved[j]
+		}
 	}
 }
 

@@ -12,7 +12,7 @@ type coxLikelihood struct {
 }
 
 func (m *coxModel) likelihood(beta []float64) *coxLikelihood {
-	if m.fast != nil && m.lingering == nil && !m.third {
+	if m.fast != nil && !m.third {
 		return m.fast.likelihood(beta)
 	}
 	l := &coxLikelihood{score: make([]float64, m.p), info: square(m.p)}

@@ -1,7 +1,5 @@
 package survival
 
-import "math"
-
 // place puts the rows in the order of the sweep, and makes its bins. of is the
 // pattern of each row; nil: each place is its own. Whole
 // times that span little more than there are rows, as days do, are counted
@@ -13,30 +11,28 @@ func (f *coxFast) place(of []int32) {
 	if bin == nil {
 		bin, bins = f.binOfAny()
 	}
-	// Rows of each bin, with the event and without, of each half of the data.
+	// Rows of each bin by ending, of each half of the data.
 	var counts [2][]int32
 	both(m.n, func(half, lo, hi int) {
-		c := make([]int32, 2*bins)
+		c := make([]int32, endings*bins)
 		for i := lo; i < hi; i++ {
-			k := 2 * bin[i]
-			if !m.data.Event[i] {
-				k++
-			}
-			c[k]++
+			c[endings*bin[i]+f.ending(i)]++
 		}
 		counts[half] = c
 	})
 	number := make([]uint32, bins) // of the bins that hold rows
 	at := int32(0)
 	for b := range bins {
-		events, others := counts[0][2*b]+counts[1][2*b], counts[0][2*b+1]+counts[1][2*b+1]
-		if events+others == 0 {
-			continue
-		}
-		number[b] = uint32(len(f.bins))
-		f.bins = append(f.bins, coxBin{lo: at, mid: at + events, hi: at + events + others, tied: -1})
-		for _, k := range []int{2 * b, 2*b + 1} {
+		var ends [endings]int32 // the places behind those of each ending
+		first := at
+		for e := range ends {
+			k := endings*b + e
 			counts[0][k], counts[1][k], at = at, at+counts[0][k], at+counts[0][k]+counts[1][k]
+			ends[e] = at
+		}
+		if at > first {
+			number[b] = uint32(len(f.bins))
+			f.bins = append(f.bins, coxBin{lo: first, mid: ends[endEvent], out: ends[endCompeting], hi: at, tied: -1})
 		}
 	}
 	if len(m.data.Weight) > 0 {
@@ -45,11 +41,8 @@ func (f *coxFast) place(of []int32) {
 	both(m.n, func(half, lo, hi int) {
 		next := counts[half]
 		for i := lo; i < hi; i++ {
-			b, none := bin[i], uint32(0)
-			if !m.data.Event[i] {
-				none = 1
-			}
-			c := 2*b + int32(none)
+			b, ending := bin[i], f.ending(i)
+			c := endings*b + ending
 			k := next[c]
 			next[c]++
 			q := k
@@ -57,7 +50,7 @@ func (f *coxFast) place(of []int32) {
 				q = of[i]
 			}
 			f.rows[k], f.code[k] = int32(i), q
-			f.where[i] = rowPlace{q, 2*number[b] + none}
+			f.where[i] = rowPlace{q, 4*number[b] + uint32(ending)}
 			if f.w != nil {
 				f.w[k] = m.data.Weight[i]
 			}
@@ -70,25 +63,22 @@ func (f *coxFast) place(of []int32) {
 	}
 }
 
+func (f *coxFast) ending(i int) int32 {
+	switch {
+	case f.m.data.Event[i]:
+		return endEvent
+	case f.m.data.competing != nil && f.m.data.competing[i]:
+		return endCompeting
+	}
+	return endOther
+}
+
 // binOfWhole numbers bins by stratum, latest time first, some of them empty;
 // nil where the times are not whole or span too much.
 func (f *coxFast) binOfWhole() (bin []int32, bins int) {
 	m := f.m
-	var from, to [2]float64
-	var whole [2]bool
-	both(m.n, func(half, lo, hi int) {
-		a, b, w := math.Inf(1), math.Inf(-1), true
-		for _, t := range m.data.Time[lo:hi] {
-			if t != math.Trunc(t) {
-				w = false
-				break
-			}
-			a, b = min(a, t), max(b, t)
-		}
-		from[half], to[half], whole[half] = a, b, w
-	})
-	first, last := min(from[0], from[1]), max(to[0], to[1])
-	if width := (last - first + 1) * float64(len(m.blocks)); !whole[0] || !whole[1] || width > float64(2*m.n+1024) {
+	first, last, whole := wholeSpan(m.data.Time)
+	if !whole || (last-first+1)*float64(len(m.blocks)) > float64(2*m.n+1024) {
 		return nil, 0
 	}
 	bin = make([]int32, m.n)

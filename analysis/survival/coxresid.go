@@ -64,8 +64,9 @@ func (m *coxModel) scoreResiduals(beta []float64) (score [][]float64, expected [
 		return nil, nil, false
 	}
 	score, expected = make([][]float64, m.n), make([]float64, m.n)
+	all := make([]float64, m.n*m.p)
 	for i := range score {
-		score[i] = make([]float64, m.p)
+		score[i] = all[i*m.p : (i+1)*m.p : (i+1)*m.p]
 	}
 	// Hazards and hazard-weighted means, one entry per time with events, in
 	// the order of the sweep (backwards in time).
@@ -193,12 +194,16 @@ type groupedScore struct {
 // grouped are the scores at some coefficients, grouped by cluster.
 func (m *coxModel) grouped(betas ...[]float64) ([]groupedScore, error) {
 	of, clusters := m.clusters()
-	if m.fast != nil && m.lingering == nil {
-		out, ok := m.fast.grouped(betas, of, clusters)
-		if !ok {
-			return nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
+	if m.fast != nil {
+		var at []*lived
+		for _, beta := range betas {
+			g, ok := m.fast.lived(beta)
+			if !ok {
+				return nil, fmt.Errorf("errors grouped by cluster: %w", errOverflow)
+			}
+			at = append(at, g)
 		}
-		return out, nil
+		return m.fast.grouped(at, of, clusters), nil
 	}
 	var out []groupedScore
 	for _, beta := range betas {

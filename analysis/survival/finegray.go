@@ -94,23 +94,26 @@ func newFineGrayModel(d FineGrayData, cause int, o CoxOptions) (*coxModel, error
 	case o.Ties == Discrete:
 		return nil, fmt.Errorf("a subdistribution: %w", ErrNotDiscrete)
 	}
-	cd := CoxData{Entry: d.Entry, Time: d.Time, Event: make([]bool, len(d.Time)), X: d.X, Names: d.Names, Terms: d.Terms, Cluster: d.Cluster, Weight: d.Weight}
+	cd := CoxData{Entry: d.Entry, Time: d.Time, Event: make([]bool, len(d.Time)), X: d.X, Names: d.Names, Terms: d.Terms, Cluster: d.Cluster, Weight: d.Weight, competing: make([]bool, len(d.Time))}
 	for i, c := range d.Cause {
 		if c < 0 {
 			return nil, &RowError{i, fmt.Sprintf("cause %d is below 0", c)}
 		}
 		cd.Event[i] = c == cause
+		cd.competing[i] = c > 0 && c != cause
 	}
 	if cd.Cluster == nil {
 		cd.Cluster = order(len(d.Time))
 	}
-	o.rowwise = true
 	m, err := newCoxModel(cd, o)
 	if err != nil {
 		return nil, err
 	}
 	if m.lingering, err = m.newLingering(d.Cause, cause); err != nil {
 		return nil, err
+	}
+	if m.fast != nil {
+		m.fast.linger(m.lingering)
 	}
 	return m, nil
 }
@@ -191,6 +194,18 @@ func fitFineGray(d FineGrayData, cause int, o FineGrayOptions) (*FineGray, error
 // ending.
 func (m *coxModel) largestWeight() float64 {
 	l, largest, least, next := m.lingering, 0.0, math.Inf(1), 0
+	if f := m.fast; f != nil {
+		for b := len(f.bins) - 1; b >= 0; b-- {
+			bin := &f.bins[b]
+			if bin.lo < bin.mid && finite(least) {
+				largest = math.Max(largest, f.stays[b]/least)
+			}
+			if bin.mid < bin.out {
+				least = math.Min(least, f.stays[b])
+			}
+		}
+		return largest
+	}
 	times := m.full().byTime[0]
 	for k := len(times) - 1; k >= 0; k-- {
 		at := m.data.Time[times[k]]
@@ -241,6 +256,15 @@ func (f *FineGray) ScoreResiduals() ([][]float64, error) {
 func (c *Cox) robustWeights(cause []int) ([][]float64, error) {
 	m := c.model
 	l := m.lingering
+	of, n := m.clusters()
+	if m.fast != nil {
+		g, ok := m.fast.lived(c.beta)
+		if !ok {
+			return nil, errOverflow
+		}
+		g.moveWeights(l)
+		return sandwich(c.Var, m.fast.grouped([]*lived{g}, of, n)[0].meat), nil
+	}
 	score, _, ok := m.scoreResiduals(c.beta)
 	if !ok {
 		return nil, errOverflow
@@ -303,7 +327,6 @@ func (c *Cox) robustWeights(cause []int) ([][]float64, error) {
 			}
 		}
 	}
-	of, n := m.clusters()
 	return sandwich(c.Var, m.meat(score, of, n).meat), nil
 }
 

@@ -388,12 +388,61 @@ func TestFineGrayScoreDegenerate(t *testing.T) {
 	}
 }
 
-// One iteration is near-linear in the rows.
-func BenchmarkFineGray100k(b *testing.B) {
-	d := simulatedFineGray(100_000, 1, true)
-	for b.Loop() {
+// endedRows are benchRows in which every fifth ending is of another cause.
+func endedRows(n int) FineGrayData {
+	c, cluster := benchRows(n)
+	d := FineGrayData{Time: c.Time, X: c.X, Names: c.Names, Cause: make([]int, n), Cluster: cluster}
+	for i, e := range c.Event {
+		if e {
+			d.Cause[i] = 1 + i%5/4
+		}
+	}
+	return d
+}
+
+func benchmarkFineGray(b *testing.B, d FineGrayData) {
+	b.Helper()
+	held := heldTimes(len(d.Time)*(8*len(d.X)+8+8+8*len(d.Cluster)/len(d.Time)), func() {
+		if _, err := FitFineGray(d, 1, FineGrayOptions{}); err != nil {
+			b.Fatal(err)
+		}
+	})
+	b.ResetTimer()
+	for range b.N {
 		if _, err := FitFineGray(d, 1, FineGrayOptions{}); err != nil {
 			b.Fatal(err)
 		}
 	}
+	b.StopTimer()
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(d.Time)), "ns/row")
+	if len(d.Time) > 50_000 { // of less the program itself is the most
+		b.ReportMetric(held, "times-data-held")
+	}
+}
+
+// The time grows with the rows, as the nanoseconds for each row show: go test
+// -run - -bench FineGraySockets ./analysis/survival. It includes both robust
+// covariances, by person.
+func BenchmarkFineGraySockets100k(b *testing.B) { benchmarkFineGray(b, endedRows(100_000)) }
+func BenchmarkFineGraySockets1M(b *testing.B)   { benchmarkFineGray(b, endedRows(1_000_000)) }
+
+// The same with late entries, which are fitted row by row.
+func BenchmarkFineGrayLate100k(b *testing.B) {
+	benchmarkFineGray(b, simulatedFineGray(100_000, 1, true))
+}
+func BenchmarkFineGrayLate1M(b *testing.B) {
+	benchmarkFineGray(b, simulatedFineGray(1_000_000, 1, true))
+}
+
+// BenchmarkFineGrayBesideR is at a size at which R's package cmprsk 2.2-11,
+// whose time grows with the square of the rows, comes to an end.
+func BenchmarkFineGrayBesideR(b *testing.B) {
+	d := endedRows(4_000)
+	d.Cluster = nil
+	benchmarkFineGray(b, d)
+	cause := make([]float64, len(d.Cause))
+	for i, c := range d.Cause {
+		cause[i] = float64(c)
+	}
+	against(b, append([][]float64{d.Time, cause}, d.X...), "cmprsk", "", "crr(m[, 1], m[, 2], m[, -(1:2)])")
 }

@@ -1,7 +1,6 @@
 package survival
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"sort"
@@ -52,9 +51,11 @@ func (e *EntryError) Error() string {
 func (m *coxModel) newLingering(cause []int, event int) (*lingering, error) {
 	d, l := m.data, &lingering{}
 	byTime := order(m.n)
-	slices.SortStableFunc(byTime, func(a, b int) int { return cmp.Compare(d.Time[a], d.Time[b]) })
+	sortByTime(byTime, d.Time)
 	byEntry := order(m.n)
-	slices.SortStableFunc(byEntry, func(a, b int) int { return cmp.Compare(m.from(a), m.from(b)) })
+	if len(d.Entry) > 0 {
+		sortByTime(byEntry, d.Entry) // those who do not enter late have 0 there, the least
+	}
 
 	// Backwards, so that the small risk sets of the tail stay exact.
 	weight, rows, out := 0.0, 0, m.n-1

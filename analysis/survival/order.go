@@ -41,17 +41,9 @@ func sortByTime(rows []int, time []float64) {
 		whole = whole && t == math.Trunc(t)
 	}
 	if !whole || hi-lo > float64(2*len(rows)+1024) {
-		type row struct {
-			time float64
-			i    int
-		}
-		keyed := make([]row, len(rows))
-		for k, i := range rows {
-			keyed[k] = row{time[i], i}
-		}
-		slices.SortStableFunc(keyed, func(a, b row) int { return cmp.Compare(a.time, b.time) })
-		for k, r := range keyed {
-			rows[k] = r.i
+		was := slices.Clone(rows)
+		for k, at := range sortedPlaces(len(rows), func(k int) float64 { return time[was[k]] }) {
+			rows[k] = was[at]
 		}
 		return
 	}
