@@ -119,6 +119,14 @@ func (r *reader) name(rec *record, f int, kind string) string {
 	return fmt.Sprintf("%s %q", kind, shorten(rec.val(f).text))
 }
 
+// other is name for an identifier of another row.
+func (r *reader) other(rec *record, f int, kind string) string {
+	if r.hides(rec, f) {
+		return "another " + kind
+	}
+	return r.name(rec, f, kind)
+}
+
 // target is what references to one kind of identifier can point to.
 type target struct {
 	table  string

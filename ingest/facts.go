@@ -203,12 +203,12 @@ func (r *reader) checkReplaces() {
 		case old == nil:
 			continue
 		case old.get("limb").text != s.get("limb").text:
-			r.drop(s, f, CodeReplacesOther, "a socket of the same limb", fmt.Sprintf("socket %q belongs to another limb (%s)", shorten(s.val(f).text), old.where(s)))
+			r.drop(s, f, CodeReplacesOther, "a socket of the same limb", fmt.Sprintf("%s belongs to another limb (%s)", r.other(s, f, "socket"), old.where(s)))
 			continue
 		}
 		was, now := old.get("delivered"), s.get("delivered")
 		if was.ok && now.ok && now.date() < was.date() {
-			r.drop(s, f, CodeNegativeLife, "an earlier socket", fmt.Sprintf("socket %q was delivered later (%s in %s) than this one (%s), so it cannot have been replaced by it", shorten(s.val(f).text), was.date(), old.cellAt(old.index("delivered"), s), now.date()))
+			r.drop(s, f, CodeNegativeLife, "an earlier socket", fmt.Sprintf("%s was delivered later (%s in %s) than this one (%s), so it cannot have been replaced by it", r.other(s, f, "socket"), was.date(), old.cellAt(old.index("delivered"), s), now.date()))
 		}
 	}
 }
@@ -224,7 +224,7 @@ func (r *reader) checkStationSockets() {
 	for _, st := range r.used(TableStations) {
 		f := st.index("socket")
 		if v := st.val(f); v.ok && limbOf[v.text] != st.get("limb").text {
-			r.drop(st, f, CodeStationOtherLimb, "a socket of the limb measured", fmt.Sprintf("socket %q belongs to another limb", shorten(v.text)))
+			r.drop(st, f, CodeStationOtherLimb, "a socket of the limb measured", fmt.Sprintf("%s belongs to another limb", r.other(st, f, "socket")))
 		}
 	}
 }
@@ -258,9 +258,9 @@ func (r *reader) checkLives() {
 				open := !later.get("ended").ok && !replaced[later.get("socket").text]
 				at := later.cellAt(later.index("delivered"), s)
 				if open && s.get("use").code == "everyday" && later.get("use").code == "everyday" {
-					r.keep(s, f, CodeTwoEveryday, "one everyday socket in use", fmt.Sprintf("socket %q (%s) is an everyday socket of the same limb and open too; are both worn?", shorten(later.get("socket").text), at))
+					r.keep(s, f, CodeTwoEveryday, "one everyday socket in use", fmt.Sprintf("%s (%s) is an everyday socket of the same limb and open too; are both worn?", r.other(later, later.index("socket"), "socket"), at))
 				} else {
-					r.keep(s, f, CodeNoEnding, "ended and end_reason, or replaces on the later socket", fmt.Sprintf("socket %q of the same limb was delivered later (%s) and this one has no end; is it still worn?", shorten(later.get("socket").text), at))
+					r.keep(s, f, CodeNoEnding, "ended and end_reason, or replaces on the later socket", fmt.Sprintf("%s of the same limb was delivered later (%s) and this one has no end; is it still worn?", r.other(later, later.index("socket"), "socket"), at))
 				}
 			}
 		}

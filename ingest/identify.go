@@ -202,11 +202,21 @@ func (r *reader) findIdentifying() {
 			}
 		}
 	}
+	if !personCodes && slices.ContainsFunc(r.sheets, makesSockets) {
+		r.identifying[TableSockets+".socket"] = true
+	}
 	if r.identifying[TableSockets+".socket"] || r.identifying[TableVisits+".visit"] {
 		for _, key := range []string{"sockets.socket", "sockets.replaces", "stations.socket", "visits.visit", "visits.socket", "findings.visit", "forming.socket"} {
 			r.identifying[key] = true
 		}
 	}
+}
+
+// makesSockets says whether sockets of a sheet are called after their limb, and
+// so after the person.
+func makesSockets(s *sheetData) bool {
+	f := fieldIndex(TableSockets, "socket")
+	return s.table == TableSockets && s.block != nil && s.cols[f] < 0 && s.coded[f] == nil && s.fixed[f] == ""
 }
 
 // idTexts is what the identifiers of a column look like.

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"context"
 	"strings"
 	"testing"
 	"time"
@@ -337,4 +338,51 @@ func TestProblems(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Sockets called after their people, by the lab or by an intake, are not named
+// in the sentences of problems of other rows.
+func TestProblemsNameNoSocketOfAPerson(t *testing.T) {
+	plain := []string{
+		writeText(t, "limbs.csv", "person,side,level\nWenda Orrick,left,BK\nTolly Marsk,right,BK\n"),
+		writeText(t, "sockets.csv", "socket,limb,kind,use,delivered,replaces\nWenda Orrick,Wenda Orrick,def,everyday,2024-01-03,\nTolly Marsk,Tolly Marsk,def,everyday,2024-01-04,Wenda Orrick\n"+
+			"Wenda Orrick 2,Wenda Orrick,def,everyday,2024-06-04,Wenda Orrick 3\nWenda Orrick 3,Wenda Orrick,def,everyday,2024-09-04,\n"),
+		writeText(t, "stations.csv", "limb,date,landmark,station_mm,limb_mm,socket\nTolly Marsk,2024-02-03,MPT,0,320,Wenda Orrick 2\n"),
+	}
+	it, err := ParseIntake("intake.yaml", []byte("sheets:\n  - sheet: wide\n    header: 1\n    limbs: {person: Name, side: Side, level: Level}\n    sockets: {kind: Type, use: Use, delivered: Fitted}\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	wide := writeText(t, "wide.csv", "Name,Side,Level,Type,Use,Fitted\nWenda Orrick,L,BK,def,everyday,2024-01-03\nWenda Orrick,L,BK,def,everyday,2024-06-03\n")
+	for _, c := range []struct {
+		log  *Log
+		want []string
+	}{
+		{read(t, Options{}, plain...), []string{"another socket belongs to another limb (A2)", "another socket was delivered later", "another socket belongs to another limb;", "another socket (E"}},
+		{readIntake(t, it, wide), []string{"another socket (F3) is an everyday socket"}},
+	} {
+		text := ""
+		for _, p := range c.log.Problems {
+			text += p.String() + "\n" + p.Found + "\n"
+		}
+		for _, want := range c.want {
+			if !strings.Contains(text, want) {
+				t.Errorf("lacks %q:\n%s", want, text)
+			}
+		}
+		for _, name := range []string{"Wenda", "Orrick", "Tolly", "Marsk"} {
+			if strings.Contains(text, name) {
+				t.Errorf("%s is named:\n%s", name, text)
+			}
+		}
+	}
+}
+
+func readIntake(t testing.TB, it *Intake, path string) *Log {
+	t.Helper()
+	log, err := Read(context.Background(), []string{path}, Options{Intake: it})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return log
 }
