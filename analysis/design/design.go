@@ -177,7 +177,7 @@ func (d *Design) addTerm(c *table.Column, factor bool, reference string, knots i
 			varies = varies || x[j] != x[0]
 		}
 		if len(x) > 0 && !varies {
-			return termErr(c.Name, "%s is %s in every row and so can explain nothing", c.Name, short(x[0]))
+			return termErr(c.Name, "%s is %s in every row and so can explain nothing", c.Name, rounded(x[0]))
 		}
 		d.X = append(d.X, x)
 		d.Columns = append(d.Columns, Column{Term: c.Name, Label: label, Unit: c.Unit})
@@ -303,6 +303,14 @@ func (c Column) PieceName() string {
 		return ""
 	}
 	return "piece " + strconv.Itoa(c.Piece)
+}
+
+// rounded prints a number to four decimals, one too small for that as it is.
+func rounded(x float64) string {
+	if r := math.Round(x*1e4) / 1e4; r != 0 {
+		x = r
+	}
+	return short(x)
 }
 
 func short(x float64) string {

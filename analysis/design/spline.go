@@ -35,8 +35,8 @@ type Spline struct {
 }
 
 // NewSpline places so many knots at the usual quantiles of values (linear
-// interpolation between order statistics). It is an error where two knots
-// fall on one value.
+// interpolation between order statistics). It is an error where the values
+// are fewer different ones than knots, or two knots fall on one value.
 func NewSpline(values []float64, knots int) (*Spline, error) {
 	places, ok := knotPlaces[knots]
 	if !ok {
@@ -47,6 +47,9 @@ func NewSpline(values []float64, knots int) (*Spline, error) {
 	}
 	sorted := slices.Clone(values)
 	sort.Float64s(sorted)
+	if n := len(slices.Compact(slices.Clone(sorted))); n < knots {
+		return nil, fmt.Errorf("there are %d, and %d knots need as many at the least", n, knots)
+	}
 	s := &Spline{Median: quantile(sorted, 0.5)}
 	for _, p := range places {
 		s.Knots = append(s.Knots, quantile(sorted, p))
@@ -72,7 +75,7 @@ func quantile(sorted []float64, p float64) float64 {
 func shortList(xs []float64) string {
 	var out []string
 	for _, x := range xs {
-		out = append(out, short(math.Round(x*1e4)/1e4))
+		out = append(out, rounded(x))
 	}
 	return strings.Join(out, ", ")
 }
@@ -117,7 +120,7 @@ func (d *Design) addSpline(c *table.Column, label string, term, knots int) error
 	}
 	lo, hi := slices.Min(values), slices.Max(values)
 	if lo == hi {
-		return termErr(c.Name, "%s is %s in every row and so can explain nothing", c.Name, short(lo))
+		return termErr(c.Name, "%s is %s in every row and so can explain nothing", c.Name, rounded(lo))
 	}
 	s, err := NewSpline(values, knots)
 	if err != nil {

@@ -98,7 +98,7 @@ func TestBuildSpline(t *testing.T) {
 		want string
 	}{
 		{"constant", Spec{Terms: []string{"flat"}, Spline: map[string]int{"flat": 3}}, "flat is 2 in every row and so can explain nothing"},
-		{"few values", Spec{Terms: []string{"step"}, Spline: map[string]int{"step": 4}}, "step takes too few different values for its spline: 4 knots would fall on 0, 0, 0, 0.6"},
+		{"few values", Spec{Terms: []string{"step"}, Spline: map[string]int{"step": 4}}, "step takes too few different values for its spline: there are 2, and 4 knots need as many"},
 		{"text", Spec{Terms: []string{"side"}, Spline: map[string]int{"side": 3}}, "side is a column of categories, and a spline is of a number"},
 		{"not a term", Spec{Terms: []string{"side"}, Spline: map[string]int{"age": 3}}, "spline names age, which is not among the terms"},
 		{"two knots", Spec{Terms: []string{"age"}, Spline: map[string]int{"age": 2}}, "a spline has 3 to 7 knots, not 2"},

@@ -66,13 +66,15 @@ type Point struct {
 	HasBounds bool    // StdErr, Low and High could be computed
 }
 
+// rounding is how far sums of many numbers may be off, in shares of them.
+const rounding = 1e-12
+
 // bound fills the error and the interval of p. A probability of 0 or 1 has
 // no usable error, except at time 0 where it is so by definition. Nor has
 // an error of 0, as when all rows belong to one cluster.
 func (p *Point) bound(stdErr float64, o CurveOptions) {
-	const rounding = 1e-12
 	e := p.Estimate
-	if !finite(stdErr) || stdErr <= 0 || e <= 0 || e >= 1-rounding {
+	if !finite(stdErr) || stdErr <= rounding*math.Min(e, 1-e) || e <= 0 || e >= 1-rounding {
 		if p.Time == 0 && p.Events == 0 {
 			p.Low, p.High, p.HasBounds = e, e, true
 		}

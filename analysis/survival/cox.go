@@ -78,7 +78,7 @@ type Cox struct {
 
 	Coef   []float64
 	Var    [][]float64 // model-based covariance
-	Robust [][]float64 // grouped by cluster, no small-sample factor; nil without Cluster
+	Robust [][]float64 // grouped by cluster, no small-sample factor; nil without Cluster; NaN where the scores cancel out within every cluster
 
 	LogLikNull, LogLik float64
 	AIC                float64
@@ -236,7 +236,7 @@ func (m *coxModel) fit(o CoxOptions) (*Cox, error) {
 		}
 		wald = c.Robust
 	}
-	if x, ok = quadratic(wald, c.Coef); !ok {
+	if x, ok = quadratic(wald, c.Coef); !ok || d.Cluster != nil && c.Clusters <= m.p {
 		// Fewer clusters than columns: no joint test on the robust scale.
 		c.Warnings = append(c.Warnings, stats.Warning{Code: "few-clusters",
 			Text: "There are too few clusters for a joint test that allows for them; the joint Wald test ignores clustering."})

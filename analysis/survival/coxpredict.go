@@ -180,7 +180,7 @@ func (c *Cox) predict(x []float64, stratum int, o CurveOptions) (*Prediction, er
 		eta += z[j] * c.beta[j]
 	}
 	f := math.Exp(eta)
-	v := c.Covariance()
+	v, blank := c.Covariance(), c.vanished()
 	out := &Prediction{Stratum: stratum, LastTime: h.last, Level: o.Level}
 	if len(h.time) == 0 || h.time[0] > 0 {
 		out.Points = append(out.Points, PredictedPoint{Survival: 1, Low: 1, High: 1, HasBounds: true})
@@ -196,12 +196,17 @@ func (c *Cox) predict(x []float64, stratum int, o CurveOptions) (*Prediction, er
 				spread += q[i] * v[i][j] * q[j]
 			}
 		}
+		if blank {
+			spread = 0
+		}
 		hazard, se := f*h.sum[k], f*math.Sqrt(math.Max(0, h.variance[k]+spread))
 		if !finite(hazard) || !finite(se) {
 			return nil, errOverflow
 		}
 		s := Point{Time: t, Events: 1, Estimate: math.Exp(-hazard)}
-		s.bound(s.Estimate*se, o)
+		if !blank {
+			s.bound(s.Estimate*se, o)
+		}
 		out.Points = append(out.Points, PredictedPoint{
 			Time: t, CumulativeHazard: hazard, Survival: s.Estimate,
 			StdErr: s.StdErr, Low: s.Low, High: s.High, HasBounds: s.HasBounds,

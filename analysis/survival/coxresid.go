@@ -177,11 +177,39 @@ func (c *Cox) addRobust(start *coxLikelihood, cov [][]float64) error {
 		return err
 	}
 	c.Robust = sandwich(m.unscaled(cov), at[0].meat)
+	blankVanished(c.Robust, c.Var)
 	if x, ok := quadratic(at[1].meat, at[1].total); ok && n > m.p {
 		c.RobustScore = chiSquare("score test allowing for clusters", x, float64(m.p))
 		c.HasRobustScore = true
 	}
 	return nil
+}
+
+// blankVanished makes NaN what a robust covariance has of a column whose
+// scores cancel out within every cluster, as they do where there is one
+// cluster, or where all events fall at one time: what is left is the error of
+// the sums, a millionth of the model's standard error or less, and no error of
+// the estimate.
+func blankVanished(robust, model [][]float64) {
+	for j := range robust {
+		if robust[j][j] > 1e-12*model[j][j] {
+			continue
+		}
+		for k := range robust {
+			robust[j][k], robust[k][j] = math.NaN(), math.NaN()
+		}
+	}
+}
+
+// vanished says that the covariance to use was left blank for a column.
+func (c *Cox) vanished() bool {
+	v := c.Covariance()
+	for j := range v {
+		if math.IsNaN(v[j][j]) {
+			return true
+		}
+	}
+	return false
 }
 
 // groupedScore is the sum over clusters of the products of their scores, and

@@ -110,7 +110,9 @@ func (c *Cox) standardise(groups [][][]float64, times []float64, o CurveOptions)
 				return nil, err
 			}
 			p := Point{Time: t, Events: 1, Estimate: parts[g].survival}
-			p.bound(math.Sqrt(parts[g].variance(nil, hs, at, cov)), o)
+			if !c.vanished() {
+				p.bound(math.Sqrt(parts[g].variance(nil, hs, at, cov)), o)
+			}
 			now.Groups = append(now.Groups, Standardised{p.Estimate, p.StdErr, p.Low, p.High, p.HasBounds})
 			if g == 0 {
 				continue

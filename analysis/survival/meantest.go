@@ -57,6 +57,11 @@ func meanTest(data []RecurrentData) (stats.Test, error) {
 	}
 	sort.Float64s(times)
 	of, clusters, _ := numberClusters(all, len(all))
+	if clusters < groups {
+		// The moves of the clusters sum to 0, so that their covariance has no
+		// more ranks than clusters less one.
+		return out, stats.ErrSingular
+	}
 
 	u := make([]float64, groups)
 	moved := square(groups) // of each statistic by each subject, summed by cluster

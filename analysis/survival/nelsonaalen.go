@@ -67,9 +67,9 @@ func NelsonAalen(d Data, o CurveOptions) (*Hazard, error) {
 }
 
 // boundRate fills the error and the interval of a rate or a hazard, made on
-// the logarithm.
+// the logarithm. An error of 0 but for rounding is none.
 func (p *Point) boundRate(stdErr, z float64) {
-	if !finite(stdErr) || stdErr <= 0 || p.Estimate <= 0 {
+	if !finite(stdErr) || stdErr <= rounding*p.Estimate || p.Estimate <= 0 {
 		return
 	}
 	f := math.Exp(z * stdErr / p.Estimate)

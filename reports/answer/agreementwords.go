@@ -83,13 +83,13 @@ func upDown(slope float64) string {
 // leftOut says which readings could not be used.
 func (w *work) leftOut(m *remeasured) {
 	if m.alone > 0 {
-		w.caution("measured-once", "%s in one way only and %s not used. If they were chosen to be measured again because they were hard, or easy, the error is not that of every day.", words.Capital(w.n(m.alone, "case was measured", "cases were measured")), plural(m.alone, "is", "are"))
+		w.caution("measured-once", "%s in one way only and %s not used. If they were chosen to be measured again because they were hard, or easy, the error is not that of every day.", words.Capital(w.n(m.alone, "case was measured", "cases were measured")), w.agree(m.alone, "is", "are"))
 	}
 	if m.again > 0 {
 		w.caution("further-readings", "%s of a case in the same way: the first is used.", words.Capital(w.n(m.again, "row is a further reading", "rows are further readings")))
 	}
 	if m.unknown > 0 {
-		w.caution("missing", "%s not say what was measured, or by what way, and %s left out.", words.Capital(w.n(m.unknown, "row does", "rows do")), plural(m.unknown, "is", "are"))
+		w.caution("missing", "%s not say what was measured, or by what way, and %s left out.", words.Capital(w.n(m.unknown, "row does", "rows do")), w.agree(m.unknown, "is", "are"))
 	}
 }
 

@@ -53,9 +53,6 @@ var notSurvival = map[string]string{
 // outOfReach are cautions against what has not been seen to happen.
 var outOfReach = map[string]string{
 	"kaplan-meier no-trend": "groups at risk together differ in rank, so that a trend can be tested wherever the groups can be compared",
-	"watch samples-failed":  "a sample of persons in which the model has no fit, with as many events as the method asks for",
-	"watch no-curve":        "risks all but alike from a model that has a fit",
-	"watch none-ranked":     "sockets in use of whom not one has the values of the model",
 }
 
 // cautionsInCode are the codes that the code can raise, by group.

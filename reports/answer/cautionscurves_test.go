@@ -206,7 +206,6 @@ func lookedCautions() []raised {
 		{"mean-cumulative", "outside", askIn(twoLimbs, "from: 2024-02-15", mcf), askOf(twoLimbs, mcf)},
 		{"mean-cumulative", "skin", askOf(twoLimbs, mcf+"rows: sockets\n"+found), askOf(twoLimbs, mcf)},
 		{"mean-cumulative", "not-clustered", askOf(twoLimbs, mcf+"cluster: none"), askOf(twoLimbs, mcf)},
-		{"mean-cumulative", "few-clusters", askOf(twoLimbs, mcf), callersCalm},
 		{"mathematics", "risk-set-emptied", askIn(emptied, "log_since: 2024-01-01", walkIns), callersCalm},
 	}
 }
@@ -222,6 +221,8 @@ func lifeCautionPairs() []raised {
 		{"lives", "zero-days", askOf(zero, km), calm},
 		{"lives", "not-seen", askIn(unseenLives(), "to: "+day(1000), km), calm},
 		{"lives", "few-clusters", askOf(twice(12), km), askOf(twice(45), km)},
+		{"lives", "one-cluster", askOf(onePerson(), km), askOf(twice(12), km)},
+		{"lives", "no-errors", askOf(lab(labOptions{persons: 30, allEnd: true, sameDay: true}), "method: cox\nby: cast_method"), askOf(twice(45), "method: cox\nby: cast_method")},
 		{"lives", "not-clustered", askOf(twice(45), km+"cluster: none"), askOf(twice(45), km)},
 		{"lives", "missing", askOf(bare, km+"by: cast_method"), calm},
 		{"lives", "small-group", askOf(bare, km+"by: cast_method"), calm},

@@ -106,6 +106,7 @@ func coxCautions() []raised {
 		{"cox", "late-frailty", askIn(lifeLog(proneLives(42, 1.2, three)), "log_since: 2023-02-01", frailAsk+"gamma"), frail},
 		{"cox", "groups-hidden", askPublic(lifeLog(proneLives(42, 1.2, three)), frailAsk+"gamma"), frail},
 		{"cox", "uneven-groups", askOf(lifeLog(proneLives(42, 1.2, func(k int) int { return 1 + k%7/2 })), frailAsk+"gamma"), frail},
+		{"cox", "laplace", askOf(lifeLog(proneLives(42, 1.2, func(int) int { return 2 })), frailAsk+"log-normal"), frail},
 		// Two rooms, two columns: no joint test can allow for them.
 		{"mathematics", "few-clusters", askOf(rooms(), cox+"adjust: [thing, worn]\ncluster: room"), askOf(rooms(), cox+"adjust: [thing, worn]")},
 	}
@@ -256,6 +257,19 @@ func pairedNumbers(far int, exact bool) sheets {
 	})
 }
 
+// loneThing is a lab in which one person alone has a thing of its kind, so
+// that samples of persons often lack it.
+func loneThing() sheets {
+	found := false
+	return watchLog(watchOptions{persons: 260}).lines("sockets", func(i int, l string) string {
+		if i > 20 && !found && strings.Contains(l, "remake") {
+			found = true
+			l = l[:strings.LastIndex(l, ",")] + ",c"
+		}
+		return l
+	})
+}
+
 func planCautionPairs() []raised {
 	plan := "method: sample-size\nratios: [0.2]\npower: 0.8\nuntil: 150d"
 	both := append(twenty(), "1 90+", "2 95+")
@@ -283,6 +297,9 @@ func planCautionPairs() []raised {
 		{"watch", "few-events", askOf(watchLog(watchOptions{persons: 90}), watchAsk), calm},
 		{"watch", "overfitted", weak, calm},
 		{"watch", "no-better", weak, calm},
+		{"watch", "none-ranked", askOf(watchLog(watchOptions{persons: 260, noValue: 1000}), watchAsk), calm},
+		{"watch", "samples-failed", askOf(loneThing(), watchAsk+"\nadjust: [thing]"), calm},
+		{"watch", "no-curve", askOf(watchLog(watchOptions{persons: 260, weak: true}), "method: watch\nahead: 180d\nevery: 1000d\nresamples: 100\nadjust: [thing]"), calm},
 		{"watch", "old-values", askOf(watchLog(watchOptions{persons: 260, stale: true}), watchAsk), calm},
 		{"watch", "skin-now", askOf(watchLog(watchOptions{persons: 260, blister: 1}), watchAsk), askOf(watchLog(watchOptions{persons: 260, blister: 2}), watchAsk)},
 	}

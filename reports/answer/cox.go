@@ -71,6 +71,7 @@ func cox(w *work) error {
 		return w.coxError(err, d)
 	}
 	w.warnings(fit.Warnings)
+	w.smallCategories(d, func(i int) int { return r.subject[i] })
 	if w.Events < 10*len(d.X) {
 		w.caution("few-events", "%s for %s in the model: fewer than 10 events per term, so the estimates are shaky and intervals may be too narrow.",
 			words.Capital(w.n(w.Events, "event", "events")), words.N(len(d.X), "term", "terms"))
@@ -127,7 +128,9 @@ func (w *work) coxEstimated(r *coxRows, fit *coxFitted, d *design.Design, cluste
 		w.frailtyCautions(r, fit)
 		r.clusterName = ""
 	}
-	return coxEstimates(fit.Cox, d, w.ask.Confidence)
+	es := coxEstimates(fit.Cox, d, w.ask.Confidence)
+	w.noErrors(es)
+	return es
 }
 
 func (w *work) strata(lt *table.Table, rows []int, data *survival.CoxData) []string {

@@ -139,6 +139,7 @@ func (w *work) groupsShown() bool {
 func (w *work) frailtyCautions(r *coxRows, fit *coxFitted) {
 	f, s := fit.frailty, fit.shared
 	w.uncaution("few-clusters") // about errors that are not used
+	w.uncaution("one-cluster")
 	if len(s.names) < 10 {
 		w.caution("few-groups", "%s: how much they differ from one another is known only roughly.", w.only(len(s.names), s.one, s.many))
 	}

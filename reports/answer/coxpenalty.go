@@ -93,6 +93,7 @@ func (w *work) penaltyCautions(fit *coxFitted, d *design.Design, cluster []int) 
 			words.List(comparisons(d, fit.separated)))
 	}
 	w.uncaution("few-clusters") // about errors that are not used
+	w.uncaution("one-cluster")
 	if cluster != nil && distinct(cluster) < len(cluster) {
 		w.caution("not-clustered", "Penalised estimates cannot allow for several %s of one %s: they are taken as independent. The intervals may be too narrow.", w.clusteredNoun(), clusterNoun(w.ask.Cluster))
 	}

@@ -76,6 +76,7 @@ func ridgeEstimates(fit *survival.RidgeCox, d *design.Design, level float64) []e
 // ridgeCautions says what the ridge means, and what it leaves out.
 func (w *work) ridgeCautions(fit *coxFitted, cluster []int) {
 	w.uncaution("few-clusters") // about errors that are not used
+	w.uncaution("one-cluster")
 	w.caution("ridge", "All ratios of this model are drawn toward 1 on purpose (a ridge penalty), the more the less the rows say of them. Their intervals are no confidence intervals: they hold the likely ratios if small differences are thought likelier than large ones from the start, and no p goes with them. Use such a model to predict or to weigh many columns at once, not to show that one of them matters.")
 	if cluster != nil && distinct(cluster) < len(cluster) {
 		w.caution("not-clustered", "Penalised estimates cannot allow for several %s of one %s: they are taken as independent. The intervals may be too narrow.", w.clusteredNoun(), clusterNoun(w.ask.Cluster))

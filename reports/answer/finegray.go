@@ -52,14 +52,16 @@ func fineGray(w *work) error {
 		return w.fineGrayError(err, d)
 	}
 	w.warnings(fit.Warnings)
+	w.smallCategories(d, func(i int) int { return i })
 	if w.Events < 10*len(d.X) {
 		w.caution("few-events", "%s for %s in the model: fewer than 10 events per term, so the estimates are shaky and intervals may be too narrow.",
 			words.Capital(w.n(w.Events, "event", "events")), words.N(len(d.X), "term", "terms"))
 	}
 	es := normalEstimates(fit.Coef, fit.StdErr(), fit.RobustStdErr(), d, w.ask.Confidence)
+	w.noErrors(es)
 	w.termTable(es, true)
 	w.fineGrayFit(fit, clusterName != "")
-	k := normalCombiner(fit.Coef, fit.Robust, w.ask.Confidence, false)
+	k := normalCombiner(fit.Coef, fit.Robust, w.ask.Confidence, fit.Clusters == 1)
 	k.design, k.measure = d, "subdistribution ratio"
 	if err := w.compare(k); err != nil {
 		return err

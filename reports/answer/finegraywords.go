@@ -35,7 +35,7 @@ func (w *work) fineGrayReading(l *lives, es []estimate, predicted *Table, others
 	}
 	parts = append(parts, curves...)
 	s := fmt.Sprintf("Among %s, of which %s %s and %s ended otherwise, all terms taken together: %s. A ratio tells which way the share goes, not how far.",
-		w.n(w.Answer.Rows, "socket", "sockets"), w.countOnly(w.Events), plural(w.Events, "was "+ev.past, "were "+ev.past), w.countOnly(others), strings.Join(parts, "; "))
+		w.n(w.Answer.Rows, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was "+ev.past, "were "+ev.past), w.countOnly(others), strings.Join(parts, "; "))
 	return s + w.predictedPhrase(predicted, ev)
 }
 

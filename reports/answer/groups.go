@@ -20,6 +20,15 @@ func plural(n int, one, many string) string {
 	return many
 }
 
+// agree is the word that goes with a count in print; that of many where the
+// count is hidden, which its word would otherwise tell when it is 1.
+func (w *work) agree(n int, one, many string) string {
+	if w.hiddenCount(n) {
+		return many
+	}
+	return plural(n, one, many)
+}
+
 func distinct(xs []int) int {
 	seen := map[int]bool{}
 	for _, x := range xs {
@@ -47,7 +56,9 @@ func (w *work) clusters(l *lives) ([]int, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	return codesOf(c.Pick(l.logRows(w)), indices(l.Len())), w.ask.Cluster, nil
+	codes := codesOf(c.Pick(l.logRows(w)), indices(l.Len()))
+	w.fewClusters(distinct(codes), l.Len(), plainName(w.ask.Cluster), "sockets")
+	return codes, w.ask.Cluster, nil
 }
 
 // codesOf numbers the values of a column; each missing value is its own.

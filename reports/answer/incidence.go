@@ -240,7 +240,7 @@ func (w *work) incidenceReading(l *lives, fits []incidence) string {
 				continue
 			}
 			p := fmt.Sprintf("%s had been %s", words.Percent(ps[k].Estimate, f.fit.Rows), c.past)
-			if ps[k].HasBounds {
+			if ps[k].HasBounds && ps[k].Low < ps[k].High { // else none had it yet
 				p += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(ps[k].Low, ps[k].High, f.fit.Rows))
 			}
 			parts = append(parts, p)

@@ -250,7 +250,7 @@ func (w *work) testData(l *lives, fits []fitted, out *compared) ([]survival.Data
 		}
 	}
 	if float64(alone) > 0.1*float64(all) {
-		w.caution("lone-strata", "%s no other group beside it with the same %s, and adds nothing to the comparison.", words.Capital(w.n(alone, "socket has", "sockets have")), words.List(out.strata))
+		w.caution("lone-strata", "%s no socket of another group beside %s with the same %s, and %s nothing to the comparison.", words.Capital(w.n(alone, "socket has", "sockets have")), w.agree(alone, "it", "them"), words.List(out.strata), w.agree(alone, "adds", "add"))
 	}
 	return data, strata, nil
 }

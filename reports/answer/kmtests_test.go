@@ -96,7 +96,7 @@ func TestStrataOfCurves(t *testing.T) {
 	}
 	a = one(t, kept("a x 30 r", "a - 80 r", "a x 150 o", "b x 60 r", "b z 140 r", "b z 220 o", "a x 200 o"), quality, curvesOf+"strata: [site]\n")
 	wantCaution(t, a, "missing-strata", "1 socket is drawn but left out", "site is not recorded")
-	wantCaution(t, a, "lone-strata", "2 sockets have no other group beside it")
+	wantCaution(t, a, "lone-strata", "2 sockets have no socket of another group beside them with the same")
 	// Each site has one group only.
 	a = one(t, kept("a x 30 r", "a x 80 r", "b z 60 r", "b z 140 r"), quality, curvesOf+"strata: [site]\n")
 	wantCaution(t, a, "no-comparison", "within site")

@@ -16,7 +16,7 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 	for _, f := range fits {
 		n += f.curve.Rows
 	}
-	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), plural(w.Events, "was", "were"), ev.past))
+	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was", "were"), ev.past))
 	at, like := w.commonTime(fits), longestMedian(fits)
 	for k, f := range fits {
 		if k == 4 {
@@ -132,7 +132,7 @@ func (w *work) competingCaution(l *lives, ev cause) {
 	n := float64(len(l.Time))
 	if others > 0 {
 		what := fmt.Sprintf("%s ended for another reason (%s) and %s followed up to then, as if still in use but out of sight.",
-			words.Capital(w.n(others, "socket", "sockets")), kinds(other), plural(others, "is", "are"))
+			words.Capital(w.n(others, "socket", "sockets")), kinds(other), w.agree(others, "is", "are"))
 		code := "ended-otherwise"
 		if float64(others) > 0.1*n {
 			code = "competing"
@@ -145,10 +145,10 @@ func (w *work) competingCaution(l *lives, ev cause) {
 	}
 	if late > 0 {
 		w.caution("ended-later", "%s remade more than %s after delivery and %s followed up to then.",
-			words.Capital(w.n(late, "socket was", "sockets were")), words.At(w.ctx.Front.EarlyRemakeDays), plural(late, "is", "are"))
+			words.Capital(w.n(late, "socket was", "sockets were")), words.At(w.ctx.Front.EarlyRemakeDays), w.agree(late, "is", "are"))
 	}
 	if lost > 0 {
-		what := fmt.Sprintf("%s lost from sight (%s) and %s followed up to then.", words.Capital(w.n(lost, "socket was", "sockets were")), kinds(gone), plural(lost, "is", "are"))
+		what := fmt.Sprintf("%s lost from sight (%s) and %s followed up to then.", words.Capital(w.n(lost, "socket was", "sockets were")), kinds(gone), w.agree(lost, "is", "are"))
 		if float64(lost) > 0.1*n {
 			what += " That is more than one in ten: if those lost fare worse or better than those still seen, the answer is wrong by it."
 		}

@@ -52,7 +52,7 @@ func (w *work) linearDiagnostics(fit *regress.Linear, d *design.Design, y *table
 	}
 	one, many := w.nouns()
 	if n := len(fit.Residuals) - len(rows); n > 0 {
-		w.caution("influence", "%s alone %s an estimate: nothing else tells of it.", words.Capital(w.n(n, one, many)), plural(n, "decides", "decide"))
+		w.caution("influence", "%s alone %s an estimate: nothing else tells of it.", words.Capital(w.n(n, one, many)), w.agree(n, "decides", "decide"))
 	}
 	slices.SortStableFunc(rows, func(a, b cooked) int { return cmp.Compare(b.after, a.after) })
 	if len(rows) > 0 && rows[0].after > cookLimit {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"plybook/analysis/design"
 	"plybook/reports/words"
 )
 
@@ -18,15 +19,88 @@ func (w *work) lifeCautions(l *lives) {
 		if w.takesIntervals() {
 			kept = "taken as half a day, since these curves know no time of 0"
 		}
-		w.caution("zero-days", "%s ended on the day of delivery and %s %s.", words.Capital(w.n(l.ZeroDays, "socket", "sockets")), plural(l.ZeroDays, "is", "are"), kept)
+		w.caution("zero-days", "%s ended on the day of delivery and %s %s.", words.Capital(w.n(l.ZeroDays, "socket", "sockets")), w.agree(l.ZeroDays, "is", "are"), kept)
 	}
 	open, unseen := l.openUnseen()
 	if open > 0 && float64(unseen) > 0.1*float64(open) {
 		w.caution("not-seen", "%s still open had no visit or other record in the last 12 months. They are followed only to their last record.", words.Capital(w.unseenShare(unseen, open)))
 	}
-	if persons := distinct(l.Person); persons < n && persons < 40 && w.ask.Cluster != "none" {
-		w.caution("few-clusters", "%s stand behind these %s. Errors that allow for several sockets of one person are too small when there are fewer than 40 persons.",
-			w.only(persons, "person", "persons"), w.n(n, "socket", "sockets"))
+	if persons := distinct(l.Person); persons < n && w.ask.Cluster == "" {
+		w.fewClusters(persons, n, "person", "sockets")
+	}
+}
+
+// fewClusters warns where few clusters stand behind the errors of n rows, or
+// one, which leaves no errors at all. The variances that allow for
+// clusters are sums over these, and too small where they are few (Cameron AC, Miller
+// DL. J Hum Resour 2015; 50: 317-372, where few means fewer than 20 to 50).
+func (w *work) fewClusters(clusters, n int, name, many string) {
+	rows := w.n(n, strings.TrimSuffix(many, "s"), many)
+	switch {
+	case clusters == 1:
+		w.caution("one-cluster", "All rows are of one %s, so that no interval can allow for it, and none that would have to is given.", name)
+	case clusters < 40:
+		one, all := name, name+"s"
+		if name != "person" {
+			one, all = "value of "+name, "values of "+name
+		}
+		w.caution("few-clusters", "%s %s behind these %s. Errors that allow for several %s of one %s are too small when there are fewer than 40 %s.",
+			w.only(clusters, one, all), w.agree(clusters, "stands", "stand"), rows, many, one, all)
+	}
+}
+
+// noErrors says why estimates stand without an interval.
+func (w *work) noErrors(es []estimate) {
+	for _, e := range es {
+		if !e.noInterval {
+			continue
+		}
+		for _, c := range w.Cautions {
+			if c.Code == "one-cluster" {
+				return
+			}
+		}
+		w.caution("no-errors", "The rows do not tell how far a ratio may be off by chance, as when all events fall on one day: no interval is given.")
+		return
+	}
+}
+
+// smallCategories warns of categories of a model that few sockets or limbs
+// have: robust errors of so few are far too small. subject is that of each row
+// the design was built from.
+func (w *work) smallCategories(d *design.Design, subject func(row int) int) {
+	if w.public() {
+		return
+	}
+	one, many := w.nouns()
+	column := 0
+	for k, cats := range d.Cats {
+		first := column
+		for column < len(d.Term) && d.Term[column] == k {
+			column++
+		}
+		members := make([]map[int]bool, len(cats)) // the reference first
+		for i := range members {
+			members[i] = map[int]bool{}
+		}
+		for i := range d.Rows {
+			if len(cats) == 0 {
+				break
+			}
+			of := 0
+			for j := first; j < column; j++ {
+				if d.X[j][i] == 1 {
+					of = 1 + j - first
+				}
+			}
+			members[of][subject(d.Rows[i])] = true
+		}
+		for i, cat := range cats {
+			if n := len(members[i]); n > 0 && n < 5 {
+				w.caution("small-group", "The group %s %s has only %s: intervals of what is said of it may be far too narrow.",
+					d.Columns[first].Label, w.display(cat), w.n(n, one, many))
+			}
+		}
 	}
 }
 

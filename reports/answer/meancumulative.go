@@ -227,7 +227,7 @@ func (w *work) countedTest(fits []counted, cluster string) (*stats.Test, error) 
 	}
 	x, err := survival.MeanTest(data)
 	if errors.Is(err, survival.ErrNoComparison) || errors.Is(err, stats.ErrSingular) {
-		w.caution("no-comparison", "The groups could not be compared: too few events were seen while more than one group was watched.")
+		w.caution("no-comparison", "The groups could not be compared: too few events were seen while more than one group was watched, or in too few persons.")
 		return nil, nil
 	}
 	if err != nil {

@@ -143,17 +143,16 @@ func (w *work) repeatClusters(r *repeated) ([]int, string, error) {
 		if !repeats {
 			return nil, "", nil
 		}
-		if n := distinct(r.Person); n < 40 {
-			w.caution("few-clusters", "Only %s %s behind these %s. Errors that allow for several %s of one person are too small when there are fewer than 40 persons.",
-				w.n(n, "person", "persons"), plural(n, "stands", "stand"), w.n(len(r.Person), strings.TrimSuffix(many, "s"), many), many)
-		}
+		w.fewClusters(distinct(r.Person), len(r.Person), "person", many)
 		return r.Person, "person", nil
 	}
 	c, err := w.column("cluster", w.ask.Cluster)
 	if err != nil {
 		return nil, "", err
 	}
-	return codesOf(c.Pick(w.rowsOf(r)), indices(len(r.Row))), w.ask.Cluster, nil
+	codes := codesOf(c.Pick(w.rowsOf(r)), indices(len(r.Row)))
+	w.fewClusters(distinct(codes), len(r.Row), plainName(w.ask.Cluster), many)
+	return codes, w.ask.Cluster, nil
 }
 
 // rowsOf are the rows of the rows-table that the subjects are.

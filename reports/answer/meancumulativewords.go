@@ -22,7 +22,7 @@ func (w *work) countedReading(r *repeated, fits []counted, test *stats.Test) str
 		if f.name != "all" {
 			in += " of the group " + w.display(f.name)
 		}
-		out := fmt.Sprintf("%s, watched for %s in all, %s %s counted", in, words.Count(math.Round(f.rate.Watched), one+"-year", one+"-years"), w.eventsCounted(int(f.curve.Events), r.what), plural(int(f.curve.Events), "was", "were"))
+		out := fmt.Sprintf("%s, watched for %s in all, %s %s counted", in, watchedYears(f.rate.Watched, one), w.eventsCounted(int(f.curve.Events), r.what), w.agree(int(f.curve.Events), "was", "were"))
 		if f.rate.HasRate && !w.hiddenCount(int(f.curve.Events)) {
 			out += fmt.Sprintf(": %s per 100 %s-years (%s %s)", words.Value(100*f.rate.Estimate, 100*f.rate.Low, 100*f.rate.High), one, w.confidenceWords(), words.Interval(100*f.rate.Low, 100*f.rate.High))
 		}
@@ -172,4 +172,15 @@ func (w *work) countedMethods(r *repeated, fits []counted, cluster string, test 
 		"Nelson W. Confidence limits for recurrence data, applied to cost or number of product repairs. Technometrics 1995; 37: 147-157.",
 		"Lawless JF, Nadeau C. Some simple robust methods for the analysis of recurrent events. Technometrics 1995; 37: 158-168.",
 		"Ghosh D, Lin DY. Nonparametric analysis of recurrent events and death. Biometrics 2000; 56: 554-562."}, w.References...)
+}
+
+// watchedYears says a time watched in whole years, a short one to a tenth.
+func watchedYears(years float64, one string) string {
+	switch {
+	case years > 0 && years < 0.05:
+		return "less than 0.1 " + one + "-years"
+	case years >= 10:
+		years = math.Round(years)
+	}
+	return words.Count(years, one+"-year", one+"-years")
 }

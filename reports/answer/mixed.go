@@ -173,7 +173,7 @@ func (w *work) scaledTime() (*table.Table, string, error) {
 	}
 	if lost > 0 {
 		one, many := w.nouns()
-		w.caution("log-time", "%s on or before day 0 %s left out: such a time has no logarithm.", words.Capital(w.n(lost, one, many)), plural(lost, "is", "are"))
+		w.caution("log-time", "%s on or before day 0 %s left out: such a time has no logarithm.", words.Capital(w.n(lost, one, many)), w.agree(lost, "is", "are"))
 	}
 	t, err := w.table.With(&out)
 	if err != nil {

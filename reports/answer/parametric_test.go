@@ -200,7 +200,7 @@ func TestParametricCautions(t *testing.T) {
 		t.Errorf("a clustered row of terms has %d cells", len(r))
 	}
 	e := one(t, lab(labOptions{persons: 30, onePer: true}), quality, "method: weibull")
-	wantCaution(t, e, "one-cluster", "none is given")
+	wantCaution(t, e, "one-cluster", "of one person", "none that would have to is given")
 	want(t, row(t, table(t, e, "quantiles"), "quantile", 0.5), "low", nil, "high", nil, "std_error", nil)
 	d := one(t, several, quality, "method: weibull\nby: cast_method\ncluster: none")
 	wantCaution(t, d, "not-clustered")

@@ -19,7 +19,7 @@ func (p *parametricWork) cautions() {
 			p.fit.Distribution, best.Distribution, words.Fixed(p.fit.AIC-best.AIC, 1))
 	}
 	if p.lone() {
-		p.caution("one-cluster", "All rows are of one %s, so that no interval can allow for it: none is given.", p.cluster)
+		p.caution("one-cluster", "All rows are of one %s, so that no interval can allow for it, and none that would have to is given.", p.cluster)
 	}
 	if p.cluster != "" {
 		p.caution("aic-not-clustered", "Likelihood-ratio tests and AIC take the sockets of one %s as independent; the intervals do not.", p.cluster)

@@ -15,7 +15,7 @@ import (
 // times and how the curve compares with the others.
 func (p *parametricWork) reading() string {
 	ev := p.causes[0]
-	s := []string{fmt.Sprintf("Of %s, %s %s %s.", p.n(p.Answer.Rows, "socket", "sockets"), p.countOnly(p.Events), plural(p.Events, "was", "were"), ev.past)}
+	s := []string{fmt.Sprintf("Of %s, %s %s %s.", p.n(p.Answer.Rows, "socket", "sockets"), p.countOnly(p.Events), p.agree(p.Events, "was", "were"), ev.past)}
 	for k, x := range p.asked {
 		if k == 3 {
 			s = append(s, "The table gives the others.")

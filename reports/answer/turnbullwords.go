@@ -17,7 +17,7 @@ func (w *work) lookedReading(fits []looked, ev cause) string {
 	for _, f := range fits {
 		n += f.curve.Rows
 	}
-	s := []string{fmt.Sprintf("Of %s looked at during visits, %s were %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), ev.past)}
+	s := []string{fmt.Sprintf("Of %s looked at during visits, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was", "were"), ev.past)}
 	for k, f := range fits {
 		if k == 4 {
 			s = append(s, "The table gives the other groups.")

@@ -55,6 +55,9 @@ func watchList(w *work) error {
 	if p.Len() == 0 {
 		return stats.ErrNoRows
 	}
+	if distinct(p.Person) < 2 {
+		return w.at("keep", "", "one-person", "all these sockets are of one person, and how far risks can be trusted is told by the differences between persons; keep the sockets of several")
+	}
 	if err := p.moments(); err != nil {
 		return err
 	}

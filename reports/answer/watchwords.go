@@ -102,8 +102,12 @@ func (p *watchWork) watchReading() string {
 		if p.public() {
 			fmt.Fprintf(&b, "The mean predicted risk of %s %s of the sockets in use on %s that could be ranked is %s. ", event, ahead, words.Date(p.ctx.Today), words.Percent(sum/float64(n), 50))
 		} else {
-			fmt.Fprintf(&b, "Of %s in use on %s, %s given a risk of %s %s: %s on average, so that about %s of them can be expected. ",
-				words.N(inUse, "socket", "sockets"), words.Date(p.ctx.Today), plural(n, "1 was", words.Fixed(float64(n), 0)+" were"), event, ahead, riskWords(sum/float64(n)), words.Fixed(sum, 0))
+			expected := "about " + words.Fixed(sum, 0)
+			if sum < 0.5 {
+				expected = "less than one"
+			}
+			fmt.Fprintf(&b, "Of %s in use on %s, %s given a risk of %s %s: %s on average, so that %s of them can be expected. ",
+				words.N(inUse, "socket", "sockets"), words.Date(p.ctx.Today), plural(n, "1 was", words.Fixed(float64(n), 0)+" were"), event, ahead, riskWords(sum/float64(n)), expected)
 		}
 		if top := p.ranked[0]; p.shown() {
 			fmt.Fprintf(&b, "The highest is that of %s, %s. ", p.socketName()(top.life), riskRange(top))
