@@ -118,7 +118,7 @@ var logColumns = map[string]map[string]logColumn{
 		"comfort": {"comfort (0 to 10)", "", table.Later}, "ply_left": {"sock ply on leaving", "ply", table.Later},
 		"comfort_left": {"comfort on leaving (0 to 10)", "", table.Later}, "hours": {"hours worn a day", "hours", table.Later},
 		"mass_kg": {"body mass", "kg", table.Later}, "accepted": {"check fitting accepted", "", table.Later},
-		"skin_checked": {"skin checked", "", table.Later}, "action": {"action", "", table.Later}, "minutes": {"length of visit", "min", table.Later},
+		"skin_checked": {"skin checked", "", table.Later}, "action": {"action", "", table.Later}, "actions": {"actions", "", table.Later}, "minutes": {"length of visit", "min", table.Later},
 		"seen_by": {"seen by", "", table.Later},
 	},
 	Findings: {

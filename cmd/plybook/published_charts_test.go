@@ -357,3 +357,32 @@ func TestPublishedCumulativeSum(t *testing.T) {
 	near(t, "limit", more["limit"], chain.at("limit").num(), 0.03)
 	near(t, "seen", more["cases_to_seen"], chain.at("changed").list()[0], 0.03)
 }
+
+// Differences of shares before and since (Newcombe 1998, method 10): visits
+// of which some are ground.
+func TestPublishedSharesBeforeAndSince(t *testing.T) {
+	t.Parallel()
+	want := expected(t, "shares").at("table")
+	for i, x1 := range want.at("x1").list() {
+		n1, x2, n2 := want.at("n1").list()[i], want.at("x2").list()[i], want.at("n2").list()[i]
+		l := &lab{}
+		l.limbs.add("person", "P1", "side", "left", "level", "transtibial")
+		l.sockets.add("socket", "S1", "limb", "P1-L", "kind", "definitive", "delivered", ymd(2020, time.January, 1))
+		visits := func(from day, ground, n float64) {
+			for k := range int(n) {
+				action := "reline"
+				if float64(k) < ground {
+					action = "ground"
+				}
+				l.visits.add("socket", "S1", "date", from+day(k), "action", action)
+			}
+		}
+		visits(ymd(2020, time.February, 1), x2, n2) // there the first less the second
+		visits(ymd(2021, time.February, 1), x1, n1)
+		a := runLog(t, l, plainCSV, ask("id: p", "method: pareto", "rows: visits", "by: action", "change: 2021-01-01"), nil).answer(t, "p")
+		r := a.row(t, "pairs", "category", "ground")
+		near(t, "difference", r["difference"], 100*want.at("diff").list()[i], closed)
+		near(t, "low", r["low"], 100*want.at("lower").list()[i], closed)
+		near(t, "high", r["high"], 100*want.at("upper").list()[i], closed)
+	}
+}

@@ -12,10 +12,13 @@ import (
 
 // Bar is one category. Unknown bars are hatched and set last.
 type Bar struct {
-	Name    string
-	Count   int
-	Hidden  bool // withheld: stands for few people. One alone takes the next smallest with it
-	Unknown bool
+	Name       string
+	Count      int
+	Value      float64 // of a weighted figure: what the bar shows
+	Cumulative float64 // share of one, where BarsSpec.Given
+	Hidden     bool    // withheld: stands for few people. One alone takes the next smallest with it
+	Unknown    bool
+	Pooled     bool // stands for several categories: lighter
 }
 
 // BarsSpec says what to draw. The zero value of an option is its default.
@@ -25,6 +28,11 @@ type BarsSpec struct {
 	CountAxis    string // "Remakes"
 	Bars         []Bar  // in the order to draw
 	NoCumulative bool
+	Weighted     bool   // bars show Value, in Unit
+	Unit         string // "min"
+	Cases        int    // what shares are of, where it is not the sum of the bars
+	Given        bool   // Cumulative is given, and not the running sum
+	Note         string // said beneath instead of the sum
 	Width        vg.Length
 }
 
@@ -39,13 +47,14 @@ func Bars(spec BarsSpec) *Figure {
 		fig.Title = spec.CountAxis + " by category"
 	}
 	var known, unknown []Bar
-	total := 0
+	total, whole := 0, 0.0
 	for _, b := range withSecond(spec.Bars) {
 		if b.Count < 0 {
 			b.Count = 0
 		}
 		if !b.Hidden {
 			total += b.Count
+			whole += b.Value
 		}
 		if b.Unknown {
 			unknown = append(unknown, b)
@@ -54,7 +63,10 @@ func Bars(spec BarsSpec) *Figure {
 		}
 	}
 	all := append(known, unknown...)
-	d := barsDrawing{spec: spec, total: total}
+	d := barsDrawing{spec: spec, total: total, whole: whole}
+	if spec.Cases > 0 {
+		d.total = spec.Cases
+	}
 	d.bars, d.withheld = gathered(all)
 	if len(d.bars) == 0 {
 		return nothing(fig, spec.Width, "There is nothing to count.")
@@ -64,21 +76,19 @@ func Bars(spec BarsSpec) *Figure {
 	}
 	d.layout()
 	var b strings.Builder
-	sum := 0
-	for _, bar := range all {
-		sum += bar.Count
+	for i, bar := range all {
 		switch {
 		case bar.Hidden:
 			fmt.Fprintf(&b, "%s: withheld. ", bar.Name)
 		case !d.percents():
-			fmt.Fprintf(&b, "%s: %s. ", bar.Name, count(bar.Count))
+			fmt.Fprintf(&b, "%s: %s. ", bar.Name, d.amount(bar))
 		default:
-			fmt.Fprintf(&b, "%s: %s, %s, cumulative %s. ", bar.Name, count(bar.Count), d.percent(bar.Count), d.percent(sum))
+			fmt.Fprintf(&b, "%s: %s, %s, cumulative %s. ", bar.Name, d.amount(bar), d.percent(d.share(bar)), d.percent(d.cumulative(all, i)))
 		}
 	}
 	lead := ""
 	if top := d.bars[0]; !top.Hidden && total > 0 {
-		lead = fmt.Sprintf("; the first is %s with %s", top.Name, count(top.Count))
+		lead = fmt.Sprintf("; the first is %s with %s", top.Name, d.amount(top))
 	}
 	fig.Description = fmt.Sprintf("Bars: %s in %s%s.", lower(spec.CountAxis), plural(len(all), "category", "categories"), lead)
 	fig.Long = strings.TrimSpace(b.String()) + cutNote(d.cut)
@@ -90,6 +100,7 @@ type barsDrawing struct {
 	spec   BarsSpec
 	bars   []Bar
 	total  int
+	whole  float64 // of the values
 	hidden bool
 	// withheld are the names of the bars gathered into one.
 	withheld []string
@@ -150,38 +161,87 @@ func (d *barsDrawing) percents() bool { return !d.hidden && d.total >= 20 }
 
 // percent writes a share in whole percent, or with a decimal where the total
 // carries it.
-func (d *barsDrawing) percent(n int) string {
-	v := 100 * d.share(n)
+func (d *barsDrawing) percent(share float64) string {
+	v := 100 * share
 	switch {
 	case d.total >= 1000:
 		return decimal(v, 1) + "%"
-	case n > 0 && v < 0.5:
+	case v > 0 && v < 0.5:
 		return "<1%"
 	}
 	return decimal(v, 0) + "%"
 }
 
-func (d *barsDrawing) share(n int) float64 { return float64(n) / float64(max(d.total, 1)) }
+// share is that of a bar: of all cases, or of all that is weighed.
+func (d *barsDrawing) share(b Bar) float64 {
+	if d.spec.Weighted {
+		return b.Value / math.Max(d.whole, 1e-300)
+	}
+	return float64(b.Count) / float64(max(d.total, 1))
+}
+
+// cumulative is the share up to a bar.
+func (d *barsDrawing) cumulative(bars []Bar, i int) float64 {
+	if d.spec.Given {
+		return bars[i].Cumulative
+	}
+	sum := 0.0
+	for _, b := range bars[:i+1] {
+		sum += d.share(b)
+	}
+	return sum
+}
+
+// amount writes what a bar shows.
+func (d *barsDrawing) amount(b Bar) string {
+	if !d.spec.Weighted {
+		return count(b.Count)
+	}
+	t := decimal(b.Value, 0)
+	if d.whole < 20 {
+		t = brief(b.Value)
+	}
+	if d.spec.Unit != "" {
+		t += " " + d.spec.Unit
+	}
+	return t
+}
+
+// length is what a bar is long.
+func (d *barsDrawing) length(b Bar) float64 {
+	if d.spec.Weighted {
+		return b.Value
+	}
+	return float64(b.Count)
+}
 
 func (d *barsDrawing) value(b Bar) string {
 	switch {
 	case b.Hidden:
 		return "withheld"
 	case !d.percents():
-		return count(b.Count)
+		return d.amount(b)
 	}
-	return count(b.Count) + " (" + d.percent(b.Count) + ")"
+	return d.amount(b) + " (" + d.percent(d.share(b)) + ")"
+}
+
+// longest is the end of the axis.
+func (d *barsDrawing) longest(most float64) float64 {
+	if d.spec.Weighted && most > 0 {
+		return most
+	}
+	return math.Max(most, 1)
 }
 
 func (d *barsDrawing) layout() {
 	d.scene = &scene{width: widthOr(d.spec.Width)}
 	names := make([]string, len(d.bars))
 	values := make([]string, len(d.bars))
-	most := 0
+	most := 0.0
 	for i, b := range d.bars {
 		names[i], values[i] = b.Name, d.value(b)
 		if !b.Hidden {
-			most = max(most, b.Count)
+			most = math.Max(most, d.length(b))
 		}
 	}
 	nameWide := min(plain.widest(names...), d.width*0.32)
@@ -206,9 +266,17 @@ func (d *barsDrawing) layout() {
 	if cumulative {
 		barEnd -= 10
 	}
-	unit := " (number)"
-	if d.percents() {
-		unit = " (number and %)"
+	unit := "number"
+	if d.spec.Weighted {
+		unit = d.spec.Unit
+	}
+	switch {
+	case d.percents() && unit != "":
+		unit = " (" + unit + " and %)"
+	case d.percents():
+		unit = " (and %)"
+	case unit != "":
+		unit = " (" + unit + ")"
 	}
 	y := d.heading(0, d.spec.CountAxis+unit, "")
 	cx0, cx1 := d.width-panel+8, d.width-small.width("100")/2-1
@@ -227,13 +295,12 @@ func (d *barsDrawing) layout() {
 	for _, h := range heights {
 		d.bottom -= h
 	}
-	d.x = scale{lo: 0, hi: math.Max(float64(most), 1), from: d.left, to: barEnd}
+	d.x = scale{lo: 0, hi: d.longest(most), from: d.left, to: barEnd}
 	if cumulative {
 		for _, v := range []float64{0, 0.5, 1} {
 			d.line(cum.at(v), d.bottom, cum.at(v), d.frame.top, hairline, grid, nil)
 		}
 	}
-	sum := 0
 	var line []vg.Point
 	for i, b := range d.bars {
 		mid := y - heights[i]/2
@@ -243,20 +310,23 @@ func (d *barsDrawing) layout() {
 			ty -= plain.line()
 		}
 		end := d.left
-		if !b.Hidden && b.Count > 0 {
-			end = d.x.at(float64(b.Count))
+		if !b.Hidden && d.length(b) > 0 {
+			end = d.x.at(d.length(b))
 			bar := box(d.left, mid-5, end, mid+5)
-			if b.Unknown {
+			switch {
+			case b.Unknown:
 				d.polygon(bar, white)
 				d.hatched(bar, hatches[1], quiet)
 				d.outline(bar, hairline, quiet)
-			} else {
+			case b.Pooled:
+				d.polygon(bar, tint(blue, 0.35))
+				d.outline(bar, hairline, blue)
+			default:
 				d.polygon(bar, blue)
 			}
 		}
 		d.middle(end+4, mid, values[i], plain, ink, fromLeft)
-		sum += b.Count
-		line = append(line, vg.Point{X: cum.at(d.share(sum)), Y: mid})
+		line = append(line, vg.Point{X: cum.in(d.cumulative(d.bars, i)), Y: mid})
 		y -= heights[i]
 	}
 	d.line(d.left, d.bottom, d.left, d.frame.top, 0.7, axis, nil)
@@ -275,6 +345,8 @@ func (d *barsDrawing) layout() {
 		} else {
 			t = append(t, "Withheld: "+why)
 		}
+	} else if s := d.spec.Note; s != "" {
+		t = append(t, s)
 	} else if d.total > 0 {
 		t = append(t, fmt.Sprintf("%s in all.", count(d.total)))
 	}

@@ -123,6 +123,13 @@ func sampleMeans() MeansSpec {
 		Means: []Mean{{"Plaster by hand", 4.2, 3.6, 4.8, 84}, {"Pressure cast", 3.1, 2.2, 4.0, 61}, {"Laser scan", 5.05, 3.9, 6.2, 37}}}
 }
 
+// samplePairs is bars before a change and since.
+func samplePairs() PairsSpec {
+	return PairsSpec{ID: "pairs", Axis: "Remakes a year", BeforeName: "before 2025-01-13", SinceName: "since", Note: "In brackets: share of all remakes of the time.",
+		Bars: []PairBar{{Name: "Volume loss", Before: 22.4, Since: 19.1, BeforeText: "22.4 (31%)", SinceText: "19.1 (34%)"}, {Name: "Casting or measuring error", Before: 14, Since: 3.2, BeforeText: "14.0 (20%)", SinceText: "3.2 (6%)"},
+			{Name: "Pain or pressure", Before: 9, BeforeText: "9.0 (13%)", SinceHidden: true}, {Name: "Not known", Before: 4, Since: 6, BeforeText: "4.0 (6%)", SinceText: "6.0 (11%)", Unknown: true}}}
+}
+
 // sampleSum is 160 cases of which more have the event from the ninetieth on.
 func sampleSum() SumSpec {
 	r := rand.New(rand.NewPCG(6, 6))

@@ -38,6 +38,12 @@ func all() map[string]*Figure {
 	for i := range order.Points {
 		order.Points[i].Signals = []string{"beyond the limits", "8 on one side"}[i%2 : i%2+1]
 	}
+	weighed := sampleBars()
+	weighed.CountAxis, weighed.Weighted, weighed.Unit, weighed.Given, weighed.Note = "Length of visit", true, "min", true, "In all of 120 visits."
+	for i := range weighed.Bars {
+		b := &weighed.Bars[i]
+		b.Value, b.Cumulative, b.Pooled = 31.5*float64(b.Count), math.Min(1, 0.4+0.1*float64(i)), i == 4
+	}
 	late, between := sampleControl(), sampleControl()
 	for i := len(late.Points) - 3; i < len(late.Points); i++ {
 		late.Points[i].Provisional = true
@@ -49,6 +55,10 @@ func all() map[string]*Figure {
 		p.Value, p.Centre, p.Upper, p.Lower = float64(10+(i*37)%90), 42, 310, math.NaN()
 	}
 	return map[string]*Figure{
+		"pairs":              Pairs(samplePairs()),
+		"pairs-one":          Pairs(PairsSpec{Width: HalfWidth, Bars: []PairBar{{Name: "A name that is rather long for half the width", BeforeText: "0", SinceText: "0"}}}),
+		"pairs-empty":        Pairs(PairsSpec{}),
+		"bars-weighed":       Bars(weighed),
 		"sum":                Sum(sampleSum()),
 		"sum-one":            Sum(SumSpec{LimitMore: 2, LimitFewer: 2, Points: []SumPoint{{Day: 20454, More: 0.5}}, Width: HalfWidth}),
 		"sum-empty":          Sum(SumSpec{}),

@@ -225,6 +225,8 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"transition":      length(&a.Transition),
 		"seasonal":        func(k string, n node) { v := r.yes(k, n); a.Seasonal = &v },
 		"errors":          word(&a.Errors, "autoregressive", "newey-west"),
+		"separator":       r.readSeparator,
+		"pool_below":      r.readPoolBelow,
 		"expected":        r.readExpected,
 		"odds_ratio":      r.readOddsRatio,
 		"false_alarm":     length(&a.FalseAlarm),

@@ -1,6 +1,10 @@
 package notebook
 
-import "slices"
+import (
+	"slices"
+	"strings"
+	"unicode"
+)
 
 // ChartKinds are the kinds of a control chart.
 func ChartKinds() []string { return []string{"p", "xmr", "u", "c", "g", "t"} }
@@ -21,6 +25,34 @@ func (r *askReader) readLateEntry(key string, n node) {
 }
 
 func isNumber(s string) bool { _, ok := plainNumber(s); return ok }
+
+// readSeparator reads the mark between the values of a cell that names
+// several.
+func (r *askReader) readSeparator(key string, n node) {
+	before := len(r.errs)
+	t := r.text(key, n)
+	if len(r.errs) > before {
+		return
+	}
+	if strings.ContainsFunc(t, func(c rune) bool { return unicode.IsLetter(c) || unicode.IsDigit(c) }) || len(t) > 5 {
+		r.fail(n.pos, CodeBadValue, "`%s` is the mark between the values of a cell, such as \";\", not %q", key, t)
+		return
+	}
+	r.ask.Separator = t
+}
+
+// readPoolBelow reads the share below which bars are pooled.
+func (r *askReader) readPoolBelow(key string, n node) {
+	v := r.share(key, n)
+	if v == nil {
+		return
+	}
+	if *v <= 0 || *v > 0.5 {
+		r.fail(n.pos, CodeBadValue, "`%s` is a share above 0 and at most a half, such as 5%%, not %s", key, n.text)
+		return
+	}
+	r.ask.PoolBelow = *v
+}
 
 // readExpected reads a chance that cases are held against: a share, or a
 // percentage, above 0 and below 1.

@@ -44,7 +44,7 @@ var accepted = map[string][]string{
 		"odds_ratio", "false_alarm", "late_entry", "better", "seed"},
 	"segmented": {"outcome", "numerator", "denominator", "exposure", "period", "dated", "change", "transition", "seasonal", "errors",
 		"times", "late_entry", "better", "confidence"},
-	"pareto":  {"by", "event"},
+	"pareto":  {"by", "event", "weights", "separator", "pool_below", "change", "dated", "confidence"},
 	"summary": {"by", "columns"},
 	"sample-size": {"plan", "ratios", "power", "sockets", "share", "explained", "within_person", "lost", "accrual", "until", "by",
 		"event", "competing", "start", "end", "entry", "confidence"},

@@ -176,6 +176,8 @@ type Ask struct {
 	Transition     *Duration // left out after it
 	Seasonal       *bool     // nil: where there are years enough
 	Errors         string    // of a segmented series: default "autoregressive"; or newey-west
+	Separator      string    // between the values of a cell that names several; "": one value a cell
+	PoolBelow      float64   // share below which bars are pooled; 0: none are
 	Expected       float64   // chance of the event that cases are held against; 0: learnt from them
 	OddsRatio      float64   // that a cumulative sum looks for, above 1; default 2
 	FalseAlarm     *Duration // nil: 5 years

@@ -128,7 +128,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"competing": "died", "seen_as_exact": "no", "times": "[90d, 1y]", "until": "2y", "quantiles": "[0.25, 0.5]",
 		"confidence": "0.9", "bounds": "logit", "seed": "7", "ties": "breslow", "penalty": "none", "outcome": "ply", "time": "days_since_delivery", "within": "person",
 		"slopes": "[days_since_delivery]", "estimate": "ml", "scale": "log-weeks", "period": "quarter", "dated": "delivered",
-		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "overdispersed": "no", "change": "2024-01-01", "transition": "60d", "seasonal": "no", "errors": "newey-west", "expected": "8%", "odds_ratio": "1.5", "false_alarm": "3y", "late_entry": "30d", "goal": "80%", "better": "higher",
+		"chart": "p", "numerator": "{first_fit: no}", "denominator": "{first_fit: known}", "baseline_points": "12", "overdispersed": "no", "change": "2024-01-01", "transition": "60d", "seasonal": "no", "errors": "newey-west", "separator": "';'", "pool_below": "5%", "expected": "8%", "odds_ratio": "1.5", "false_alarm": "3y", "late_entry": "30d", "goal": "80%", "better": "higher",
 		"profiles": "[{level: transtibial, age: 50}]", "spline": "{liner_mm: 4}", "adjusted": "yes", "diagnostics": "yes",
 		"contrasts": "[{level: [transtibial, transfemoral], age: 50}, {side: every pair}]", "adjust_p": "holm",
 		"plan": "cox", "ratios": "[0.5, 0.7]", "power": "0.9", "sockets": "300", "share": "0.4", "explained": "0.1", "within_person": "0.05",
@@ -147,7 +147,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"funnel":         {"rows: visits\nby: level\nnumerator: {a: b}\nexposure: socket-months\nstrata: sex\n"},
 		"segmented":      {"rows: visits\noutcome: ply\nexposure: minutes\n"},
 		"control-chart":  {"rows: visits\nchart: u\noutcome: ply\nexposure: minutes\n", "rows: visits\nchart: g\nnumerator: {accepted: no}\nbetween: days\n"}}
-	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
+	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder

@@ -248,6 +248,8 @@ var faults = []struct {
 	{"xmr of two", chart + "chart: xmr\noutcome: ply\n¦numerator: count\n", CodeImpossible, "", "not of both"},
 	{"xmr over", chart + "chart: xmr\nnumerator: count\n¦denominator: count\n", CodeImpossible, "", "for a p, u or g chart"},
 	{"c chart over", chart + "chart: c\nnumerator: count\n¦exposure: minutes\n", CodeImpossible, "", "for a u chart"},
+	{"separator of letters", "id: f\nmethod: pareto\nrows: visits\nby: action\nseparator: ¦and\n", CodeBadValue, "", "the mark between"},
+	{"pooled above a half", "id: f\nmethod: pareto\nrows: visits\nby: action\npool_below: ¦5\n", CodeBadValue, "", "such as 5%"},
 	{"sum of all", "id: f\nmethod: cumulative-sum\nrows: visits\nnumerator: ¦count\n", CodeImpossible, "", "nothing to follow"},
 	{"sum of a stated chance and strata", "id: f\nmethod: cumulative-sum\nrows: visits\nnumerator: {a: b}\nexpected: 8%\n¦strata: sex\n", CodeImpossible, "", "not learnt"},
 	{"sum by strata and a model", "id: f\nmethod: cumulative-sum\nrows: visits\nnumerator: {a: b}\nstrata: sex\n¦adjust: [age]\n", CodeImpossible, "", "not from both"},

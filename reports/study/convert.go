@@ -1,6 +1,9 @@
 package study
 
 import (
+	"slices"
+	"strings"
+
 	"plybook/analysis/cohort"
 	"plybook/analysis/table"
 	"plybook/ingest"
@@ -232,6 +235,7 @@ func visits(log *ingest.Log) *filler {
 	f.text("accepted", "accepted at the check fitting", func(i int) string { return r[i].Accepted.Code })
 	f.text("skin_checked", "skin checked", func(i int) string { return r[i].SkinChecked.Code })
 	f.text("action", "action taken", func(i int) string { return r[i].Action.Code })
+	f.text("actions", "actions taken", func(i int) string { return allCodes(r[i].Actions) })
 	f.num("minutes", "length of visit", "min", func(i int) ingest.Opt[float64] { return r[i].Minutes })
 	f.text("seen_by", "seen by", func(i int) string { return r[i].SeenBy })
 	return f
@@ -265,4 +269,15 @@ func forming(log *ingest.Log) *filler {
 	f.text("result", "result", func(i int) string { return r[i].Result })
 	f.text("formed_by", "formed by", func(i int) string { return r[i].FormedBy })
 	return f
+}
+
+// allCodes are several codes in one text, as a question splits them again.
+func allCodes(cs []ingest.Coded) string {
+	var out []string
+	for _, c := range cs {
+		if c.Code != "" && !slices.Contains(out, c.Code) {
+			out = append(out, c.Code)
+		}
+	}
+	return strings.Join(out, "; ")
 }
