@@ -14,6 +14,9 @@ var (
 	ErrOdds = errors.New("an odds ratio to be looked for is above 0 and not 1")
 	// ErrRunLength reports an average run length that cannot be simulated.
 	ErrRunLength = errors.New("no limit gives this run length")
+	// ErrFirstStep reports that even the first step away from 0 comes more
+	// rarely than the false alarms asked for, so that there is no limit.
+	ErrFirstStep = errors.New("any step away from 0 is rarer than the run length")
 )
 
 // SumStep is what a case adds to a cumulative sum that looks for odds of the
@@ -91,9 +94,14 @@ func sumPaths(run float64) int {
 // longestRun bounds the run lengths that are simulated.
 const longestRun = 20000
 
+// leastLimit is below any step that a sum can take: bisection ends there
+// where every height above 0 takes longer than was asked for.
+const leastLimit = 1e-9
+
 // SumLimit is the limit at which a cumulative sum signals after run cases on
 // average though nothing has changed: cases drawn from those given, each with
-// the event by its chance. It is simulated, from a seed.
+// the event by its chance. It is simulated, from a seed. ErrFirstStep where no
+// limit is low enough, ErrRunLength where none is high enough.
 func SumLimit(chance []float64, odds, run float64, seed uint64) (float64, error) {
 	if err := checkSum(chance, odds); err != nil {
 		return 0, err
@@ -114,6 +122,9 @@ func SumLimit(chance []float64, odds, run float64, seed uint64) (float64, error)
 			} else {
 				hi = mid
 			}
+		}
+		if hi < leastLimit {
+			return 0, fmt.Errorf("cumulative sum: a signal in %v cases: %w", run, ErrFirstStep)
 		}
 		return hi, nil
 	}

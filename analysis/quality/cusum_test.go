@@ -106,6 +106,10 @@ func TestSumRefusals(t *testing.T) {
 		}
 	}
 	for _, run := range []float64{0, 1, math.NaN(), 1e6} {
+		// An event is one in 1000: a limit that it passes at once is passed later.
+		if _, err := SumLimit([]float64{0.001}, 2, 20, 1); !errors.Is(err, ErrFirstStep) {
+			t.Errorf("the first step is rarer: %v", err)
+		}
 		if _, err := SumLimit([]float64{0.1}, 2, run, 1); !errors.Is(err, ErrRunLength) {
 			t.Errorf("%v: %v", run, err)
 		}

@@ -245,6 +245,9 @@ func (j *sumJob) limits() error {
 			if errors.Is(err, quality.ErrRunLength) {
 				return w.at("false_alarm", "", notebook.CodeBadValue, "at %s %s a year a false alarm in %s comes to one in %s cases, and limits are worked out for 2 to 20,000; choose another false_alarm", words.Plain(j.pace), many(w), words.At(alarm), words.Plain(j.run))
 			}
+			if errors.Is(err, quality.ErrFirstStep) {
+				return w.at("false_alarm", "", notebook.CodeBadValue, "at %s %s a year a false alarm in %s comes to one in %s cases, and the sum for %s events leaves 0 more rarely than that, so that it has no limit; choose a longer false_alarm", words.Plain(j.pace), many(w), words.At(alarm), words.Plain(j.run), s.name)
+			}
 			return err
 		}
 		if s.seen, err = quality.SumRun(j.chance, odds, s.limit, odds, j.run, uint64(w.ask.Seed)); err != nil {
