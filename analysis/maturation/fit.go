@@ -62,8 +62,9 @@ type state struct {
 // Limits of the search: rounds of the two steps, and the relative change
 // below which they stand still.
 const (
-	mostRounds = 200
-	still      = 1e-7
+	mostRounds   = 200
+	directRounds = 10
+	still        = 1e-7
 )
 
 // Fit fits the model by maximum likelihood. Unusable data give the errors of
@@ -78,17 +79,54 @@ func Fit(d Data, o Options) (*Model, error) {
 	if err != nil {
 		return nil, err
 	}
-	var m *mixed.Model
+	m, err := p.search(s)
+	if !errors.Is(err, stats.ErrConvergence) || o.Form == Initial {
+		return m, err
+	}
+	// The volume at amputation enters as a straight line does, so that its
+	// search seldom strays; where it ends is a start for the share.
+	o.Form = Initial
+	other, e := Fit(d, o)
+	if e != nil {
+		return nil, err
+	}
+	if again, e := p.search(p.shares(other)); e == nil {
+		return again, nil
+	}
+	return nil, err
+}
+
+// shares is where a fit with volumes at amputation stands, told as shares.
+func (p *problem) shares(m *Model) *state {
+	s := &state{beta: append([]float64(nil), m.beta...)}
+	i := p.p - 2
+	drop := func(c [3]float64) float64 { return c[1]/c[0] - 1 }
+	mean := 0.0
+	for _, l := range m.Limbs {
+		mean += drop(l.Curve) / float64(len(m.Limbs))
+	}
+	s.beta[i] = mean
+	for _, l := range m.Limbs {
+		b := append([]float64(nil), l.Effect...)
+		for k, v := range p.vary {
+			if v == 1 {
+				b[k] = drop(l.Curve) - mean
+			}
+		}
+		s.b = append(s.b, b)
+	}
+	return s
+}
+
+// search takes the two steps in turn from s until both stand still.
+func (p *problem) search(s *state) (*Model, error) {
+	var m, taken *mixed.Model
 	rounds := 0
 	for {
 		rounds++
 		next, err := p.linear(s)
 		if err != nil {
 			return nil, p.noCurve(s.beta, err)
-		}
-		// The first round has no variances yet to take the least-squares step with.
-		if rounds == 1 {
-			s.take(p, next, 1)
 		}
 		done := m != nil && settled(m, next)
 		m = next
@@ -101,7 +139,8 @@ func Fit(d Data, o Options) (*Model, error) {
 			}
 			return nil, stats.ErrConvergence
 		}
-		if err := p.least(s, m); err != nil {
+		taken = between(taken, m, rounds)
+		if err := p.least(s, taken); err != nil {
 			return nil, err
 		}
 		if e := p.ranOff(s.beta); e != nil && rounds > 3 {
@@ -109,6 +148,25 @@ func Fit(d Data, o Options) (*Model, error) {
 		}
 	}
 	return p.finish(s, m, rounds)
+}
+
+// between is the model whose variances the next least-squares step takes. The
+// two steps taken in turn can overshoot one another without end; after some
+// rounds the variances half way from the last ones are taken, which stand
+// still at the same point.
+func between(last, m *mixed.Model, rounds int) *mixed.Model {
+	if last == nil || rounds <= directRounds {
+		return m
+	}
+	out := *m
+	out.Sigma = math.Sqrt((last.Sigma*last.Sigma + m.Sigma*m.Sigma) / 2)
+	out.RandomCov = make([][]float64, len(m.RandomCov))
+	for j := range out.RandomCov {
+		for k := range m.RandomCov {
+			out.RandomCov[j] = append(out.RandomCov[j], (last.RandomCov[j][k]+m.RandomCov[j][k])/2)
+		}
+	}
+	return &out
 }
 
 // ranOff says whether the rate has left what the times can show: straight
@@ -214,16 +272,4 @@ func (p *problem) linear(s *state) (*mixed.Model, error) {
 	}
 	return mixed.Fit(mixed.Data{Y: w, X: x, Names: p.names(), Group: p.data.Group, GroupName: p.data.GroupName, Z: z, ZNames: names},
 		mixed.Options{ML: true, Level: p.opts.Level})
-}
-
-// take moves a share f of the way to what the linear model found.
-func (s *state) take(p *problem, m *mixed.Model, f float64) {
-	for j := range s.beta {
-		s.beta[j] += f * (m.Coef[j].Estimate - s.beta[j])
-	}
-	for g := range s.b {
-		for k := range s.b[g] {
-			s.b[g][k] += f * (m.Effects[g].Mode[k] - s.b[g][k])
-		}
-	}
 }

@@ -22,6 +22,7 @@ func (p *problem) least(s *state, m *mixed.Model) error {
 	}
 	p.project(s, root)
 	value := p.penalised(s, root, m.Sigma)
+	last := math.Inf(1)
 	for range 100 {
 		target, err := p.solve(s, root, m.Sigma)
 		if err != nil {
@@ -30,14 +31,15 @@ func (p *problem) least(s *state, m *mixed.Model) error {
 		moved := false
 		for f := 1.0; f > 1e-6; f /= 2 {
 			next := s.towards(target, f)
-			if v := p.penalised(next, root, m.Sigma); v < value || f == 1 && v <= value*(1+1e-13) {
-				size := s.distance(next, m)
-				*s, moved = *next, true
-				done := size < 1e-9
-				value = math.Min(value, v)
-				if done {
+			v, size := p.penalised(next, root, m.Sigma), s.distance(next, m)
+			// Close to the end a fall is lost in rounding; there a full step is
+			// taken as long as steps become shorter.
+			if v < value || f == 1 && v <= value*(1+1e-10) && size < 0.9*last {
+				*s, moved, last = *next, true, size
+				if size < 1e-10 {
 					return nil
 				}
+				value = math.Min(value, v)
 				break
 			}
 		}

@@ -332,3 +332,25 @@ func TestDegenerate(t *testing.T) {
 		}
 	}
 }
+
+// Limbs seen briefly say little of the rate; the search still ends, and ends
+// where the likelihood of nearby variances is no higher.
+func TestBriefLimbs(t *testing.T) {
+	for seed := range uint64(12) {
+		l := lab{limbs: 12, readings: 5, plateau: 1150, sdA: 160, drop: 391, sdD: 78, days: 110, sigma: 14}
+		d := l.draw(rand.New(rand.NewPCG(seed, 1))).data
+		for i := range d.Time { // six times as fast a follow-up of slower limbs
+			d.Time[i] = 25 + d.Time[i]/4
+		}
+		for _, o := range []Options{{Form: Share, VaryInitial: true}, {Form: Initial, VaryInitial: true}} {
+			m, err := Fit(d, o)
+			if err != nil {
+				t.Errorf("seed %d, form %d: %v", seed, o.Form, err)
+				continue
+			}
+			if c := m.Coef[2]; !(c.SE > 0) || math.Abs(c.Estimate+math.Log(110/4.0)) > 5*c.SE+0.5 {
+				t.Errorf("seed %d, form %d: log rate %g with error %g", seed, o.Form, c.Estimate, c.SE)
+			}
+		}
+	}
+}

@@ -64,6 +64,7 @@ func methods() []method {
 		{"negative-binomial", anyRows, countModel},
 		{"ordinal", anyRows, ordinalModel},
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
+		{"maturation", []string{"stations", "visits"}, maturationOf},
 		{"pareto", anyRows, pareto},
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},

@@ -35,8 +35,11 @@ type FitSpec struct {
 	LineName   string      // direct label; default "fitted"
 	Guides     []Guide
 	Confidence float64
-	XDays      bool // X is in days: ticks in days, months or years
-	ZeroY      bool // the value axis starts at zero
+	XDays      bool    // X is in days: ticks in days, months or years
+	ZeroY      bool    // the value axis starts at zero
+	BandName   string  // what the band holds; default "interval of the fit"
+	Known      float64 // X up to which was seen; beyond it the ground is shaded; 0: all
+	KnownName  string  // of the line at Known; default "seen up to here"
 	Width      vg.Length
 }
 
@@ -87,9 +90,14 @@ func Fit(spec FitSpec) *Figure {
 		room = 8
 	}
 	d.axes(room, names, 190)
+	d.foretold(spec.Known, spec.KnownName)
 	binned := d.scatter(points)
 	if d.band(line, blue, 0.16) && len(points) > 0 {
-		binned += fmt.Sprintf(" Shaded: %s interval of the fit.", percent(spec.Confidence))
+		if spec.BandName == "" {
+			binned += fmt.Sprintf(" Shaded: %s interval of the fit.", percent(spec.Confidence))
+		} else {
+			binned += fmt.Sprintf(" Shaded: %s interval %s.", percent(spec.Confidence), spec.BandName)
+		}
 	}
 	if len(line) > 0 {
 		x, y := d.curve(line, 1.6, blue, nil)
@@ -115,6 +123,20 @@ func Fit(spec FitSpec) *Figure {
 		fig.Long = fig.Description
 	}
 	return d.finish(fig)
+}
+
+// foretold draws a line where what was seen ends, its name beside it.
+func (d *xyDrawing) foretold(known float64, name string) {
+	if !(known > d.x.lo) || known >= d.x.hi {
+		return
+	}
+	if name == "" {
+		name = "seen up to here"
+	}
+	x := d.x.at(known)
+	d.polygon(box(x, d.bottom, d.right, d.frame.top), wash)
+	d.line(x, d.bottom, x, d.frame.top, 0.7, quiet, []vg.Length{3, 2})
+	d.text(min(x+2, d.width-small.width(name)), d.frame.top+2, name, small, quiet, fromLeft)
 }
 
 // Mean is an adjusted mean of a category with its interval.

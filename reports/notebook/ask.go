@@ -259,12 +259,16 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"diagnostics":     func(k string, n node) { a.Diagnostics = r.yes(k, n) },
 		"adjusted":        func(k string, n node) { a.Adjusted = r.yes(k, n) },
 		"contrasts":       r.readContrasts,
-		"ways":            text(&a.Ways),
-		"same":            list(&a.Same),
-		"percent":         func(k string, n node) { a.Percent = r.yes(k, n) },
-		"weighting":       word(&a.Weighting, "none", "linear", "quadratic"),
-		"order":           list(&a.Order),
-		"adjust_p":        word(&a.AdjustP, "none", "holm"),
+		"vary":            r.readVary,
+		"initial":         word(&a.Initial, "share", "volume"),
+		"left":            r.readLeft, "settled": r.readSettled,
+		"limb":      text(&a.Limb),
+		"ways":      text(&a.Ways),
+		"same":      list(&a.Same),
+		"percent":   func(k string, n node) { a.Percent = r.yes(k, n) },
+		"weighting": word(&a.Weighting, "none", "linear", "quadratic"),
+		"order":     list(&a.Order),
+		"adjust_p":  word(&a.AdjustP, "none", "holm"),
 	}
 }
 

@@ -35,6 +35,7 @@ func (r *askReader) defaults() {
 		set(&a.SharedBy, "shared_by", "person")
 	}
 	set(&a.Within, "within", "limb")
+	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
 	set(&a.Period, "period", "month")
 	if a.Time != "" {
@@ -68,6 +69,9 @@ func (r *askReader) defaults() {
 	if takes(a.Method, "odds_ratio") && a.OddsRatio == 0 && !r.has("odds_ratio") {
 		a.OddsRatio = 2
 	}
+	if a.Method == "maturation" {
+		r.defaultsOfMaturation()
+	}
 	if takes(a.Method, "errors") {
 		set(&a.Errors, "errors", "autoregressive")
 	}
@@ -96,6 +100,7 @@ func (r *askReader) check() {
 	r.checkWatch()
 	r.checkMissing()
 	r.checkShapes()
+	r.checkMaturation()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {

@@ -37,6 +37,7 @@ var accepted = map[string][]string{
 	"negative-binomial": countKeys,
 	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "estimate", "scale",
 		"confidence", "profiles"},
+	"maturation": {"by", "adjust", "factors", "reference", "outcome", "time", "within", "vary", "initial", "left", "settled", "limb", "times", "confidence"},
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "exposure", "between", "overdispersed",
 		"baseline_points", "late_entry", "goal", "better"},
 	"funnel": {"by", "numerator", "denominator", "exposure", "strata", "adjust", "factors", "reference", "spline", "overdispersed", "better"},

@@ -211,6 +211,12 @@ type Ask struct {
 	Resamples int       // samples of persons that it is fitted anew to, default 200
 	Listed    int       // sockets printed, default 20
 
+	Vary    []string // of maturation: what differs from limb to limb, default plateau and initial
+	Initial string   // how the volume at amputation is told: default "share" of the plateau; or volume
+	Left    *float64 // share of a limb's volume still to be lost at which it counts as nearly settled
+	Settled *Settled // the lab's own rule of when a limb is stable; nil: none
+	Limb    string   // the limb whose next volumes are foretold, after each of Times; "": none
+
 	Ways      string   // of agreement: the column that says who or what measured
 	Same      []string // columns that tell what was measured; empty for those of the rows
 	Percent   bool     // differences in percent of the mean of the readings
