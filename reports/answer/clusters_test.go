@@ -1,9 +1,13 @@
 package answer_test
 
 import (
+	"bytes"
 	"fmt"
 	"strings"
 	"testing"
+
+	"plybook/reports/answer"
+	"plybook/reports/vector"
 )
 
 // What cannot be told of chance is not told: the scores of one person, or of
@@ -146,6 +150,34 @@ func TestHiddenCountIsNotToldByItsVerb(t *testing.T) {
 	b := one(t, lifeLog(lives), quality, "method: kaplan-meier")
 	if !strings.Contains(b.Reading, fmt.Sprintf("Of %d sockets, 1 was remade", len(lives))) {
 		t.Errorf("reading: %s", b.Reading)
+	}
+}
+
+// Bands that the axis cuts off are said to go on; what all had on the first
+// day has no interval of days.
+func TestCutBandsAndFirstDay(t *testing.T) {
+	a := one(t, lab(labOptions{persons: 60}), quality, "method: turnbull\nevent: {comfort: ..10}")
+	if !strings.Contains(a.Reading, "Of them, half or more were found so on the very day that the clock starts.") || strings.Contains(a.Reading, "0 days") {
+		t.Errorf("reading: %s", a.Reading)
+	}
+	cut := func(a answer.Answer, id string) bool {
+		for _, f := range a.Figures {
+			var svg bytes.Buffer
+			if err := vector.SVG(&svg, f, vector.SVGOptions{}); err != nil {
+				t.Fatal(err)
+			}
+			if f.ID == id {
+				return strings.Contains(svg.String(), "goes on beyond the axis")
+			}
+		}
+		t.Fatalf("no figure %s", id)
+		return false
+	}
+	if !cut(one(t, calmLives(), quality, "method: kaplan-meier\nhazard: 90d"), "q-rate") {
+		t.Error("a band beyond the axis of rates is not said to be cut off")
+	}
+	if cut(one(t, lab(labOptions{persons: 60}), quality, "method: mean-cumulative\nrows: sockets\nevent: {purpose: walk-in}"), "q") {
+		t.Error("a band within the axis is said to be cut off")
 	}
 }
 

@@ -38,6 +38,8 @@ func (w *work) lookedSentence(f looked, ev cause) string {
 	switch {
 	case !q.Right.OK:
 		out = fmt.Sprintf("%s, fewer than half had come to this within the time watched", still)
+	case q.Right.Value == 0:
+		out = still + ", half or more were found so on the very day that the clock starts"
 	case words.Span(q.Left.Value) == words.Span(q.Right.Value):
 		out = fmt.Sprintf("%s had come to this by %s%s", half, words.Span(q.Right.Value), w.lookedLimits(q))
 	default:

@@ -214,7 +214,25 @@ func (d *curvesDrawing) smallPrint() string {
 	if d.top < 1 && !d.spec.Plain {
 		t = append(t, fmt.Sprintf("The axis ends at %s.", percent(d.top)))
 	}
+	if d.spec.Plain && d.bands && d.beyond() {
+		t = append(t, beyondNote)
+	}
 	return strings.Join(t, " ")
+}
+
+// beyondNote says that a band is cut off by the end of the axis.
+const beyondNote = "An interval goes on beyond the axis."
+
+// beyond says whether a band that is drawn leaves the axis.
+func (d *curvesDrawing) beyond() bool {
+	for _, c := range d.curves {
+		for _, s := range c.Steps {
+			if s.Time <= d.until && finite(s.High) && s.High > d.top*1.001 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (d *curvesDrawing) anyBand() bool {

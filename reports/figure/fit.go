@@ -3,6 +3,7 @@ package figure
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -305,6 +306,11 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 		if d.band(g.Line, seriesColour(i), 0.2) {
 			note = fmt.Sprintf("Shaded: %s interval of the line. ", percent(spec.Confidence))
 		}
+	}
+	if note != "" && slices.ContainsFunc(kept, func(g GroupLine) bool {
+		return slices.ContainsFunc(g.Line, func(b BandPoint) bool { return finite(b.High) && b.High > d.y.hi || finite(b.Low) && b.Low < d.y.lo })
+	}) {
+		note += beyondNote + " "
 	}
 	for i, g := range kept {
 		d.curve(g.Line, 3.6, faint(white, 0.85), nil)
