@@ -31,7 +31,8 @@ type Column struct {
 	Reference string // the category it is compared with; empty for a number
 	Label     string // as a clinician would say the term
 	Unit      string
-	Piece     int // of a spline, from 1, which is the number itself; 0: not of a spline
+	Piece     int    // of a spline, from 1, which is the number itself; 0: not of a spline
+	Part      string // of a split, in which its effect is its own; empty: the effect is one
 }
 
 // Design is the numeric form of the terms over the rows that have them all.
@@ -282,7 +283,7 @@ func (d *Design) addProduct(p [2]string, a, b [2]int) {
 }
 
 // Names gives each column a name that tells it apart: "term" or
-// "term: category", or "term: piece 2" of a spline.
+// "term: category", or "term: piece 2" of a spline, with the part of a split.
 func (d *Design) Names() []string {
 	out := make([]string, len(d.Columns))
 	for j, c := range d.Columns {
@@ -292,6 +293,9 @@ func (d *Design) Names() []string {
 		}
 		if c.Piece > 0 {
 			out[j] += ": " + c.PieceName()
+		}
+		if c.Part != "" {
+			out[j] += ", " + c.Part
 		}
 	}
 	return out

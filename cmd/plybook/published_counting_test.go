@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"testing"
-	"time"
 )
 
 // fitOf compares a Cox regression with the fit of an entry. names are those
@@ -99,26 +98,7 @@ func TestPublishedHeartVarying(t *testing.T) {
 // each recurrence a walk-in visit. A month is told as 10 days.
 func TestPublishedBladderRepeats(t *testing.T) {
 	t.Parallel()
-	const month = 10
-	l := &lab{}
-	begin := ymd(2016, time.February, 1)
-	exit, of, order := map[string]int{}, map[string]record{}, []string(nil)
-	for _, r := range readRecords(t, "bladder") {
-		id := r["id"]
-		if _, ok := of[id]; !ok {
-			order = append(order, id)
-		}
-		of[id], exit[id] = r, max(exit[id], r.whole(t, "stop")*month)
-		if r.whole(t, "event") == 1 {
-			l.visits.add("socket", "S"+id, "date", begin+day(r.whole(t, "stop")*month), "purpose", "walk-in")
-		}
-	}
-	for _, id := range order {
-		r := of[id]
-		l.limbs.add("person", "P"+id, "side", "left", "level", "transtibial", "rx2", r.whole(t, "rx")-1, "tumours", r.whole(t, "number"), "size", r.whole(t, "size"),
-			"last seen", begin+day(exit[id]))
-		l.sockets.add("socket", "S"+id, "limb", fmt.Sprintf("P%s-L", id), "kind", "definitive", "delivered", begin)
-	}
+	l, order := bladderLab(t)
 	cox := func(id, repeats string, more ...string) string {
 		return ask(append([]string{"id: " + id, "method: cox", "event: {purpose: walk-in}", "adjust: [rx2, tumours, size]", "repeats: " + repeats}, more...)...)
 	}

@@ -84,6 +84,15 @@ func coxCautions() []raised {
 		{"cox", "non-proportional", askOf(crossed(), by), calm},
 		{"cox", "beyond-follow-up", askOf(calmLives(), by+"times: [9000d]\nprofiles: [{cast_method: a}]"), askOf(calmLives(), by+"times: [60d]\nprofiles: [{cast_method: a}]")},
 		{"cox", "separation", askOf(separated, by), calm},
+		{"cox", "nothing-missing", askOf(calmLives(), by+"adjust: [site]\nmissing: impute\nimputations: 5"), askOf(calmLives().lines("sockets", func(i int, l string) string {
+			if i%10 == 3 {
+				return strings.TrimRight(l, "xy")
+			}
+			return l
+		}), by+"adjust: [site]\nmissing: impute\nimputations: 5")},
+		{"cox", "few-in-part", askOf(calmLives(), by+"split: {cast_method: 70d}"), askOf(calmLives(), by+"split: {cast_method: 180d}")},
+		{"cox", "parts-hidden", askPublic(calmLives(), by+"split: {cast_method: 70d}"), askOf(calmLives(), by+"split: {cast_method: 70d}")},
+		{"cox", "parts-not-tested", askOf(separated, by+"split: {cast_method: 120d}"), askOf(calmLives(), by+"split: {cast_method: 180d}")},
 		{"cox", "ridge", askOf(calmLives(), ridge), calm},
 		{"cox", "missing", askOf(latePly, visits), askOf(wornLog(60, usual), visits)},
 		{"cox", "no-changes", askOf(still, visits), askOf(wornLog(60, usual), visits)},
@@ -103,10 +112,10 @@ func coxCautions() []raised {
 		{"cox", "few-groups", askOf(lifeLog(proneLives(6, 1.5, three)), frailAsk+"gamma"), frail},
 		{"cox", "few-shared", askOf(lifeLog(proneLives(60, 1.2, func(k int) int { return 1 + min(k/50, 1) })), frailAsk+"gamma"), frail},
 		{"cox", "no-frailty", askOf(lifeLog(alike), frailAsk+"gamma"), frail},
+		{"cox", "laplace", askOf(lifeLog(proneLives(42, 1.2, func(int) int { return 2 })), frailAsk+"log-normal"), askOf(lifeLog(proneLives(42, 1.2, three)), frailAsk+"log-normal")},
 		{"cox", "late-frailty", askIn(lifeLog(proneLives(42, 1.2, three)), "log_since: 2023-02-01", frailAsk+"gamma"), frail},
 		{"cox", "groups-hidden", askPublic(lifeLog(proneLives(42, 1.2, three)), frailAsk+"gamma"), frail},
 		{"cox", "uneven-groups", askOf(lifeLog(proneLives(42, 1.2, func(k int) int { return 1 + k%7/2 })), frailAsk+"gamma"), frail},
-		{"cox", "laplace", askOf(lifeLog(proneLives(42, 1.2, func(int) int { return 2 })), frailAsk+"log-normal"), frail},
 		// Two rooms, two columns: no joint test can allow for them.
 		{"mathematics", "few-clusters", askOf(rooms(), cox+"adjust: [thing, worn]\ncluster: room"), askOf(rooms(), cox+"adjust: [thing, worn]")},
 	}

@@ -91,6 +91,7 @@ type work struct {
 	picked
 	agesGrouped bool // ages above 89 were taken as 90
 	curves      []curve
+	splits      []*splitTerm // columns of `split`, with their parts
 	contrasts   []contrast
 	joints      []string // tests of whole terms, in words
 

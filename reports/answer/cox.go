@@ -52,42 +52,49 @@ func cox(w *work) error {
 		return stats.ErrNoRows
 	}
 	r.recount(d)
-	data, err := w.coxData(r, d)
+	// From here on rs and ds are rows and design as they are fitted, cut where
+	// effects are split.
+	rs, ds, split, err := w.splitRows(r, d)
+	if err != nil {
+		return err
+	}
+	data, err := w.coxData(rs, ds)
 	if err != nil {
 		return err
 	}
 	if err := w.tooFew(w.Answer.Rows); err != nil {
 		return err
 	}
-	w.modelCautions(d)
+	w.modelCautions(ds)
 	w.repeatability(r.table, r.lastRows(d.Rows), spec.Terms...)
 	if w.ask.Ties == "discrete" && data.Cluster != nil {
 		data.Cluster, r.clusterName = nil, ""
 		w.caution("not-clustered", "With discrete times the errors cannot allow for several sockets of one person. The intervals may be too narrow.")
 	}
-	strata := w.strata(r.table, d.Rows, &data)
-	fit, err := w.fitCox(data, r, d)
+	strata := w.strata(rs.table, ds.Rows, &data)
+	fit, err := w.fitCox(data, rs, ds)
 	if err != nil {
-		return w.coxError(err, d)
+		return w.coxError(err, ds)
 	}
 	w.warnings(fit.Warnings)
 	w.smallCategories(d, func(i int) int { return r.subject[i] })
-	if w.Events < 10*len(d.X) {
+	if w.Events < 10*len(ds.X) {
 		w.caution("few-events", "%s for %s in the model: fewer than 10 events per term, so the estimates are shaky and intervals may be too narrow.",
-			words.Capital(w.n(w.Events, "event", "events")), words.N(len(d.X), "term", "terms"))
+			words.Capital(w.n(w.Events, "event", "events")), words.N(len(ds.X), "term", "terms"))
 	}
-	es := w.coxEstimated(r, fit, d, data.Cluster)
+	es := w.coxEstimated(r, fit, ds, data.Cluster)
 	w.termTable(es, fit.Robust != nil)
 	w.coxFit(fit)
 	if fit.frailty != nil {
 		w.frailtyTables(fit)
 	}
-	ph := w.proportionality(fit)
+	w.splitTables(fit, ds, split)
+	ph := w.proportionality(fit, r, d)
 	k := normalCombiner(fit.Coef, fit.Covariance(), w.ask.Confidence, fit.Clusters == 1)
-	k.design, k.measure = d, "hazard ratio"
+	k.design, k.measure = ds, "hazard ratio"
 	switch {
 	case fit.firth != nil:
-		err = w.notPenalised(words.List(comparisons(d, fit.separated)))
+		err = w.notPenalised(words.List(comparisons(ds, fit.separated)))
 	case fit.ridge == nil: // a ridge is compared with nothing, which the notebook sees to
 		err = w.compare(k)
 	}
@@ -98,7 +105,7 @@ func cox(w *work) error {
 	if err := w.coxPredicted(fit, d); err != nil {
 		return err
 	}
-	w.coxWords(r, fit, es, ph, d, w.curvePhrases(k))
+	w.coxWords(r, fit, es, ph, d, ds, w.curvePhrases(k), split)
 	w.compared(k)
 	if r.lives != nil {
 		if err := w.coxAdjusted(fit, d, r.lives.causes[0].past); err != nil {
@@ -224,7 +231,7 @@ func (w *work) coxFit(fit *coxFitted) {
 }
 
 // proportionality tests whether the ratios stay the same over time.
-func (w *work) proportionality(fit *coxFitted) *survival.Proportionality {
+func (w *work) proportionality(fit *coxFitted, r *coxRows, d *design.Design) *survival.Proportionality {
 	t := tableOf("proportionality", text("term"), number("statistic", ""), integer("df"), number("p", ""))
 	defer func() { w.addTable(t) }()
 	if fit.penalised() {
@@ -241,17 +248,21 @@ func (w *work) proportionality(fit *coxFitted) *survival.Proportionality {
 		}
 		return nil
 	}
-	var bad []string
+	var bad, terms []string
 	for _, x := range ph.Terms {
 		t.row(x.Name, x.Statistic, int(x.DF), x.P)
 		if x.P < 0.05 {
-			bad = append(bad, w.columnLabel(x.Name))
+			bad, terms = append(bad, w.columnLabel(x.Name)), append(terms, x.Name)
 		}
 	}
 	t.row("global", ph.Global.Statistic, int(ph.Global.DF), ph.Global.P)
 	if len(bad) > 0 {
-		w.caution("non-proportional", "The ratio for %s seems to change with time worn (%s overall), so the single ratio is an average over the time watched. Compare the curves of kaplan-meier, or the mean time in use within a period, instead.",
-			words.List(bad), words.PEquals(ph.Global.P))
+		clock := "time worn"
+		if w.ask.Repeats != "" {
+			clock = "time"
+		}
+		w.caution("non-proportional", "The ratio for %s seems to change with "+clock+" (%s overall), so the single ratio is an average over the time watched.%s",
+			words.List(bad), words.PEquals(ph.Global.P), w.wayOut(terms, r, d))
 	}
 	return ph
 }

@@ -97,7 +97,7 @@ func (w *work) penaltyCautions(fit *coxFitted, d *design.Design, cluster []int) 
 	if cluster != nil && distinct(cluster) < len(cluster) {
 		w.caution("not-clustered", "Penalised estimates cannot allow for several %s of one %s: they are taken as independent. The intervals may be too narrow.", w.clusteredNoun(), clusterNoun(w.ask.Cluster))
 	}
-	w.caution("proportionality", "Whether the ratios stay the same over time is not tested where the estimates are penalised. Look at the curves of kaplan-meier.")
+	w.caution("proportionality", "Whether the ratios stay the same over time is not tested where the estimates are penalised. Look at the curves of %s.", w.curveMethod())
 }
 
 func clusterNoun(cluster string) string {
@@ -126,7 +126,7 @@ func comparisons(d *design.Design, columns []int) []string {
 		c := d.Columns[columns[k]]
 		name := c.Label
 		var categories []string
-		for ; k < len(columns) && d.Columns[columns[k]].Term == c.Term; k++ {
+		for ; k < len(columns) && d.Columns[columns[k]].Term == c.Term && d.Columns[columns[k]].Part == c.Part; k++ {
 			if x := d.Columns[columns[k]].Category; x != "" {
 				categories = append(categories, x)
 			}
@@ -136,6 +136,9 @@ func comparisons(d *design.Design, columns []int) []string {
 		}
 		if c.Reference != "" {
 			name += " against " + c.Reference
+		}
+		if c.Part != "" {
+			name += " (" + c.Part + ")"
 		}
 		out = append(out, name)
 	}

@@ -81,7 +81,7 @@ func (w *work) ridgeCautions(fit *coxFitted, cluster []int) {
 	if cluster != nil && distinct(cluster) < len(cluster) {
 		w.caution("not-clustered", "Penalised estimates cannot allow for several %s of one %s: they are taken as independent. The intervals may be too narrow.", w.clusteredNoun(), clusterNoun(w.ask.Cluster))
 	}
-	w.caution("proportionality", "Whether the ratios stay the same over time is not tested where the estimates are penalised. Look at the curves of kaplan-meier.")
+	w.caution("proportionality", "Whether the ratios stay the same over time is not tested where the estimates are penalised. Look at the curves of %s.", w.curveMethod())
 }
 
 // ridgeNote says the size of the penalty below the table of terms.

@@ -11,7 +11,9 @@ import (
 	"plybook/reports/words"
 )
 
-func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.Proportionality, d *design.Design, curves []string) {
+// coxWords writes reading and methods. d is the design of the rows as they are
+// counted, fitted that of the fit, in which effects may be split.
+func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.Proportionality, d, fitted *design.Design, curves []string, split []*splitTerm) {
 	var ev cause
 	cluster := r.clusterName
 	one, many := w.nouns()
@@ -36,12 +38,24 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 	s = append(s, fmt.Sprintf("Among %s%s with %s, all terms taken together%s%s:", w.n(w.Answer.Rows, one, many), of, w.coxEvents(r), w.asKnown(), equal))
 	var parts []string
 	first := es[0].column.Term
-	for _, e := range whole(es) {
+	groups := together(whole(es))
+	for k, same := range groups {
+		e := same[0]
 		if w.ask.By != "" && e.column.Term != first && len(parts) > 0 {
 			break
 		}
 		if len(parts) == 4 {
 			break
+		}
+		if e.column.Part != "" {
+			phrase := w.splitPhrase(same, ev, split)
+			if k+1 == len(groups) || groups[k+1][0].column.Term != e.column.Term || len(parts) == 3 {
+				if verdict := splitVerdict(e.column.Term, split); verdict != "" {
+					phrase += "; " + verdict
+				}
+			}
+			parts = append(parts, phrase)
+			continue
 		}
 		phrase := w.hazardPhrase(e, ev)
 		if fit.ridge != nil { // its interval says nothing of which way for sure
@@ -76,6 +90,7 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		w.print(w.frailtyPrint(fit))
 		w.frailtyFigure(fit, spec.LowHint, spec.HighHint)
 	}
+	w.splitPrint(split)
 	w.varyingWords(r)
 	w.repeatsWords(r, d)
 	hazard, dated := "", ""
@@ -88,12 +103,12 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 	}
 	var m strings.Builder
 	fmt.Fprintf(&m, "The hazard of %s was modelled by Cox regression with %s; ties were handled by %s.", hazard, words.List(termLabels(d)), tieWords[w.ask.Ties])
-	m.WriteString(w.spellMethods(r) + w.weightMethods())
+	m.WriteString(w.spellMethods(r) + w.weightMethods() + w.splitMethods(split, fit.Robust != nil))
 	if cluster != "" {
 		fmt.Fprintf(&m, " Standard errors are robust, from score residuals grouped by %s without a small-sample factor; the likelihood-ratio test and the AIC take %s of one %s as independent.", cluster, w.clusteredNoun(), cluster)
 	}
 	if fit.firth != nil {
-		m.WriteString(penaltyWords(fit, d))
+		m.WriteString(penaltyWords(fit, fitted))
 	}
 	if fit.frailty != nil {
 		m.WriteString(w.frailtyMethods(fit))
@@ -127,7 +142,7 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		}
 		w.References = append(w.References, "Grambsch PM, Therneau TM. Proportional hazards tests and diagnostics based on weighted residuals. Biometrika 1994; 81: 515-526.")
 	}
-	w.References = append(w.References, w.spellReferences()...)
+	w.References = append(w.References, append(w.spellReferences(), w.splitReferences(split)...)...)
 	w.References = append(w.References, "Harrell FE, Califf RM, Pryor DB, Lee KL, Rosati RA. Evaluating the yield of medical tests. JAMA 1982; 247: 2543-2546.")
 	if w.ask.Ties == "efron" {
 		w.References = append(w.References, "Efron B. The efficiency of Cox's likelihood function for censored data. J Am Stat Assoc 1977; 72: 557-565.")

@@ -113,9 +113,20 @@ type estimate struct {
 }
 
 func (w *work) termTable(es []estimate, clustered bool) {
-	t := tableOf("terms", termColumns(clustered)...)
+	columns, split := termColumns(clustered), false
 	for _, e := range es {
-		t.row(termRow(e, clustered)...)
+		split = split || e.column.Part != ""
+	}
+	if split {
+		columns = append(columns, text("part"))
+	}
+	t := tableOf("terms", columns...)
+	for _, e := range es {
+		row := termRow(e, clustered)
+		if split {
+			row = append(row, orNil(e.column.Part))
+		}
+		t.row(row...)
 	}
 	w.addTable(t)
 }
@@ -167,7 +178,17 @@ func (w *work) forest(es []estimate, d *design.Design, spec figure.ForestSpec) *
 				terms[k].Rows = append(terms[k].Rows, figure.ForestRow{Label: e.column.Reference, Reference: true, Detail: w.categoryCount(d, e.column.Term, e.column.Reference)})
 			}
 		}
-		r := figure.ForestRow{Label: e.column.Category, Estimate: e.value, Low: e.low, High: e.high, Detail: w.categoryCount(d, e.column.Term, e.column.Category)}
+		label := e.column.Category
+		switch {
+		case label == "":
+			label = words.Capital(e.column.Part)
+		case e.column.Part != "":
+			label += ", " + e.column.Part
+		}
+		r := figure.ForestRow{Label: label, Estimate: e.value, Low: e.low, High: e.high, Detail: w.categoryCount(d, e.column.Term, e.column.Category)}
+		if e.column.Part != "" {
+			r.Detail = w.partCount(e.column)
+		}
 		if e.noInterval {
 			r.Low, r.High = math.NaN(), math.NaN()
 		}
@@ -236,6 +257,9 @@ func (w *work) termsPrint(es []estimate, measure string, ratio bool) document.Ta
 			name += ": " + e.column.Category
 		case e.column.Unit != "":
 			name += ", per " + perUnit(e.column.Unit)
+		}
+		if e.column.Part != "" {
+			name += ", " + e.column.Part
 		}
 		val, iv := words.Value(e.value, e.low, e.high), words.Interval(e.low, e.high)
 		if ratio {

@@ -256,6 +256,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"resamples":       func(k string, n node) { a.Resamples = r.whole(k, n, 100, 2000) },
 		"listed":          func(k string, n node) { a.Listed = r.whole(k, n, 1, 200) },
 		"spline":          r.readSpline,
+		"split":           r.readSplit,
 		"diagnostics":     func(k string, n node) { a.Diagnostics = r.yes(k, n) },
 		"adjusted":        func(k string, n node) { a.Adjusted = r.yes(k, n) },
 		"contrasts":       r.readContrasts,

@@ -93,6 +93,7 @@ func (r *askReader) check() {
 	r.checkSum()
 	r.checkCounting()
 	r.checkPenalty()
+	r.checkSplit()
 	r.checkFrailty()
 	r.checkPlan()
 	r.checkCurves()

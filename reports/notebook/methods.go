@@ -13,7 +13,7 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 var accepted = map[string][]string{
 	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds", "weights", "tests", "trend", "hazard"},
-	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "strata", "cluster", "start", "end", "entry", "landmark",
+	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "split", "contrasts", "adjust_p", "adjusted", "diagnostics", "strata", "cluster", "start", "end", "entry", "landmark",
 		"event", "seen_as_exact", "varying", "repeats", "weights", "offset", "times", "confidence", "ties", "penalty", "penalty_size", "frailty", "shared_by", "profiles",
 		"missing", "imputations", "seed"},
 	"turnbull":          {"by", "cluster", "start", "entry", "event", "times", "quantiles", "confidence", "seed"},

@@ -7,6 +7,7 @@ var notFilled = []struct{ key, why string }{
 	{"frailty", "a frailty is not put together from several tables"},
 	{"penalty", "penalised estimates are not put together from several tables"},
 	{"spline", "the knots of a curve would differ from table to table"},
+	{"split", "effects of parts are not put together from several tables"},
 	{"interact", "a product would need a model of its own to be filled in"},
 	{"profiles", "predictions are not put together from several tables"},
 	{"adjusted", "adjusted values are not put together from several tables"},

@@ -186,6 +186,7 @@ type Ask struct {
 
 	Profiles  []Profile
 	Spline    []SplineTerm // numbers that enter as a curve
+	Split     []SplitTerm  // columns whose effect is let differ between times or events
 	Contrasts []Comparison
 	Compare   []string // parametric methods to be held against one another, beside the one asked
 	Adjusted  bool     // values of each category of By averaged over all rows
