@@ -2,9 +2,13 @@ package main
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"plybook/reports/example"
 )
 
 // Heights of pines that grow towards a plateau (Kung 1986), told as limbs: a
@@ -85,4 +89,33 @@ func TestPublishedPines(t *testing.T) {
 	for term, v := range map[string]float64{"plateau": 101.447155979668, "initial": -8.62763202571148, "log_rate": -3.23371267288018} {
 		near(t, "SSasymp "+term, a.row(t, "terms", "term", term)["estimate"], v, 1e-3)
 	}
+}
+
+// The example's limbs settle as its truth says, read from its messy workbooks:
+// each number lies within its interval, or the scatter within a tenth.
+func TestExampleLimbsSettle(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	plybook(t, dir, "example", "demo").want(t, statusDone)
+	nb := "---\ntitle: Settling\nlog: [log/*.xlsx]\n---\n" +
+		ask("id: settling", "method: maturation", "keep: {level: transtibial, months_since_amputation: ..36}", "initial: volume")
+	if err := os.WriteFile(filepath.Join(dir, "demo", "settling.md"), []byte(nb), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	plybook(t, dir, "run", filepath.Join("demo", "settling.md")).want(t, statusDone)
+	var n numbersFile
+	readJSON(t, filepath.Join(dir, "demo", "settling-report", "numbers.json"), &n)
+	a, truth := n.answer(t, "settling"), example.Known()
+	plateau := truth.VolumeMean["transtibial"]
+	for term, want := range map[string]float64{"plateau": plateau, "initial": plateau * (1 + truth.DropMean), "log_rate": math.Log(truth.ShrinkPerDay)} {
+		r := a.row(t, "terms", "term", term)
+		if low, high := r["low"].(float64), r["high"].(float64); want < low || want > high {
+			t.Errorf("%s: %g to %g does not hold %g", term, low, high, want)
+		}
+	}
+	lost := a.row(t, "settling", "quantity", "lost_since_amputation")
+	if want := 100 * truth.DropMean / (1 + truth.DropMean); want < lost["low"].(float64) || want > lost["high"].(float64) {
+		t.Errorf("lost: %v does not hold %g", lost, want)
+	}
+	near(t, "scatter", a.row(t, "fit")["sigma"], truth.VolumeErrorML, 0.1)
 }

@@ -69,9 +69,10 @@ func indent(body, by string) string {
 }
 
 const (
-	km    = "id: longevity\nmethod: kaplan-meier\n"
-	multi = "id: longevity\nquestion: 'It''s\n  a long\n\n  question'\nnote: |\n  one\n\n  two é\nkeep:\n  kind: [definitive,\n    check]   # a comment\n  any:\n    - {level: \"transtibial\",\n       cause: vascular}\nmethod: kaplan-meier\n"
-	chart = "id: c\nmethod: control-chart\nrows: sockets\n"
+	km       = "id: longevity\nmethod: kaplan-meier\n"
+	settling = "id: a\nmethod: maturation\n"
+	multi    = "id: longevity\nquestion: 'It''s\n  a long\n\n  question'\nnote: |\n  one\n\n  two é\nkeep:\n  kind: [definitive,\n    check]   # a comment\n  any:\n    - {level: \"transtibial\",\n       cause: vascular}\nmethod: kaplan-meier\n"
+	chart    = "id: c\nmethod: control-chart\nrows: sockets\n"
 )
 
 // Each case is the inside of an ask. near is the nearest word offered.
@@ -100,6 +101,18 @@ var faults = []struct {
 	{"unknown period", chart + "numerator: {first_fit: no}\nperiod: ¦monthly\n", CodeBadValue, "month", "month"},
 	{"unknown chart", chart + "outcome: comfort\nchart: ¦xm\n", CodeBadValue, "xmr", "xmr"},
 	{"unknown better", chart + "outcome: comfort\nbetter: ¦hihger\n", CodeBadValue, "higher", "higher"},
+
+	// Settling.
+	{"share left without its sign", settling + "left: ¦2\n", CodeBadValue, "2%", "did you mean 2%?"},
+	{"share left too large", settling + "left: ¦60%\n", CodeBadValue, "", "below 50%"},
+	{"rule without a source", settling + "settled: ¦{change: 3%, over: 60d}\n", CodeMissingKey, "", "`settled` needs `source`"},
+	{"rule that is a share", settling + "settled: ¦3%\n", CodeWrongType, "", "where the rule comes from"},
+	{"rule misspelt", settling + "settled: {¦chang: 3%, over: 60d, source: x, change: 3%}\n", CodeUnknownKey, "change", "has no"},
+	{"rule with a share too large", settling + "settled: {change: ¦80%, over: 60d, source: x}\n", CodeBadValue, "", "`change` is a share"},
+	{"plateaus alike", settling + "¦vary: initial\n", CodeImpossible, "", "names plateau always"},
+	{"unknown to vary", settling + "vary: [plateau, ¦rat]\n", CodeBadValue, "rate", "rate"},
+	{"limb without times", settling + "¦limb: P1-L\n", CodeMissingKey, "", "after each of `times`"},
+	{"times without limb", settling + "¦times: 30d\n", CodeMissingKey, "", "one `limb` is foretold"},
 
 	// Ids.
 	{"id with a space", "id: ¦how long\nmethod: flow\n", CodeBadID, "how-long", "letters, digits and hyphens"},
