@@ -167,6 +167,9 @@ func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int) string {
 	if ask.Rows == "" || !strings.HasSuffix(ask.Rows, "s") {
 		out = count(a.Rows, "row", "rows")
 	}
+	if a.Method == "maturation" { // a measurement is many stations
+		out = count(a.Rows, "measurement", "measurements")
+	}
 	if a.HasEvents {
 		out += ", " + count(a.Events, "event", "events")
 	}
