@@ -131,6 +131,7 @@ func TestCumulativeSumRefusals(t *testing.T) {
 	wantError(t, one(t, s, quality, lowSum+"\nbaseline_points: 100"), "bad-value", "only 60 visits")
 	wantError(t, one(t, s, quality, lowSum+"\nbaseline_points: 4"), "no-events", "none counts", "write expected")
 	wantError(t, one(t, s, quality, lowSum+"\nfalse_alarm: 200y"), "bad-value", "20,000")
+	wantError(t, one(t, s, quality, lowSum+"\nexpected: 10%\nfalse_alarm: 5d"), "bad-value", "leaves 0 more rarely than that")
 	wantError(t, one(t, s, quality, lowSum+"\nstrata: days_since_delivery"), "impossible", "use adjust")
 	wantError(t, one(t, s, quality, lowSum+"\nkeep: {purpose: walk-in}"), "no-rows")
 }
