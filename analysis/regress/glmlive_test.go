@@ -32,6 +32,9 @@ for (k in unique(d$design)) { s <- d[d$design == k, ]; X <- as.matrix(s[, c("x1"
 // columns nearly alike, weights and offsets, with R where it is present.
 func TestAgainstR(t *testing.T) {
 	if exec.Command("Rscript", "-e", "library(MASS)").Run() != nil {
+		if os.Getenv("PLYBOOK_NEED_R") != "" {
+			t.Fatal("R with MASS is required and not here")
+		}
 		t.Skip("R is not here")
 	}
 	const designs = 120
