@@ -16,6 +16,7 @@ type settlingLab struct {
 	start           int     // day of the first
 	flat            bool    // nothing is lost
 	straight        bool    // the same loss every day, without an end
+	alike           bool    // every limb loses the same share
 	brief           bool    // four limbs of five are seen twice
 	leave           bool    // limbs that lose much are soon seen no more
 	sigma           float64 // ml; 0 means 14
@@ -34,6 +35,9 @@ func (l settlingLab) log() sheets {
 		limbs = append(limbs, []string{fmt.Sprintf("P%d", i+1), limb, "left", []string{"TT", "TF"}[i%2], day(0), "1960", []string{"male", "female"}[i/2%2]})
 		sockets = append(sockets, []string{fmt.Sprintf("S%d", i+1), limb, "definitive", day(20)})
 		plateau, drop := 1150+160*r.NormFloat64(), 391+78*r.NormFloat64()
+		if l.alike {
+			drop = 0.34 * plateau
+		}
 		n := l.readings
 		if l.leave {
 			n = 4
@@ -193,4 +197,65 @@ func TestMaturationHides(t *testing.T) {
 			t.Errorf("a day where dates are shifted: %v", r)
 		}
 	}
+}
+
+// Volumes over another stretch or from another landmark are volumes of
+// something else and are left out.
+func TestMaturationKeepsToOneStretch(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 9))
+	log := func(other bool) sheets {
+		limbs := [][]string{{"person", "limb", "side", "level", "amputated"}}
+		stations := [][]string{{"limb", "date", "landmark", "station_mm", "limb_mm"}}
+		for i := range 14 {
+			limb := fmt.Sprintf("P%d-L", i+1)
+			limbs = append(limbs, []string{fmt.Sprintf("P%d", i+1), limb, "left", "TT", day(0)})
+			girth, drop := 300+20*r.NormFloat64(), 40+8*r.NormFloat64()
+			for k, t := range []int{30, 60, 100, 150, 220, 300, 400} {
+				landmark := "patella"
+				if other && k == 3 && i < 6 {
+					landmark = "tibial tubercle"
+				}
+				g := girth + drop*math.Exp(-float64(t)/110) + 1.5*r.NormFloat64()
+				for st := range 4 {
+					stations = append(stations, []string{limb, day(t + i), landmark, fmt.Sprint(40 * st), fmt.Sprintf("%.0f", g-12*float64(st))})
+				}
+			}
+		}
+		return sheets{"limbs": csvText(limbs), "stations": csvText(stations)}
+	}
+	a := one(t, log(true), quality, "method: maturation")
+	wantCaution(t, a, "other-span", "6 measurements were left out", "another landmark")
+	if a.Rows != 92 {
+		t.Errorf("%d measurements of 98 less 6", a.Rows)
+	}
+	b := one(t, log(false), quality, "method: maturation")
+	if c := caution(b, "other-span"); c != "" || b.Rows != 98 {
+		t.Errorf("%d measurements: %s", b.Rows, c)
+	}
+}
+
+// Limbs that do not change say so one way or the other, and limbs all of one
+// drop say that they do not differ in it.
+func TestMaturationOfLittle(t *testing.T) {
+	said := 0
+	for more := range 8 {
+		flat := usualLab
+		flat.flat, flat.limbs = true, 20+more
+		a := one(t, flat.log(), quality, settling)
+		if a.Error == nil {
+			wantCaution(t, a, "no-settling", "may be none")
+			said++
+		} else if a.Error.Code != "model" {
+			t.Errorf("error %s: %s", a.Error.Code, a.Error.Text)
+		}
+	}
+	if said == 0 {
+		t.Error("no lab without change was answered")
+	}
+	if c := caution(one(t, usualLab.log(), quality, settling), "no-settling"); c != "" {
+		t.Error(c)
+	}
+	alike := usualLab
+	alike.alike = true
+	wantCaution(t, one(t, alike.log(), quality, settling), "singular", "Fewer words under `vary`")
 }
