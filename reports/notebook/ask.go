@@ -234,6 +234,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"between":         word(&a.Between, "cases", "days"),
 		"overdispersed":   r.readOverdispersed,
 		"late_entry":      r.readLateEntry,
+		"steps":           list(&a.Steps),
 		"numerator":       func(k string, n node) { a.Numerator = r.count(k, n) },
 		"denominator":     func(k string, n node) { a.Denominator = r.count(k, n) },
 		"baseline_points": func(k string, n node) { a.BaselinePoints = r.whole(k, n, 3, 1000) },

@@ -37,7 +37,9 @@ func (r *askReader) defaults() {
 	set(&a.Within, "within", "limb")
 	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
-	set(&a.Period, "period", "month")
+	if a.Method != "turnaround" { // which splits by period only where asked
+		set(&a.Period, "period", "month")
+	}
 	if a.Time != "" {
 		set(&a.Scale, "scale", "days")
 	}
@@ -102,6 +104,7 @@ func (r *askReader) check() {
 	r.checkMissing()
 	r.checkShapes()
 	r.checkMaturation()
+	r.checkWaits()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {

@@ -217,6 +217,7 @@ type Ask struct {
 	Left    *float64 // share of a limb's volume still to be lost at which it counts as nearly settled
 	Settled *Settled // the lab's own rule of when a limb is stable; nil: none
 	Limb    string   // the limb whose next volumes are foretold, after each of Times; "": none
+	Steps   []string // of turnaround: the dates on a socket's way, in order; empty for all that the log has
 
 	Ways      string   // of agreement: the column that says who or what measured
 	Same      []string // columns that tell what was measured; empty for those of the rows

@@ -138,6 +138,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"ways": "seen_by", "same": "[socket, date]", "percent": "yes", "weighting": "linear", "order": "[a, b]",
 		"compare": "[weibull, exponential, log-normal]",
 		"vary":    "[plateau, rate]", "initial": "volume", "left": "2%", "settled": "{change: 3%, over: 60d, source: our own protocol}", "limb": "P1-L",
+		"steps": "[referred, delivered]",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
@@ -147,6 +148,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"cumulative-sum": {"rows: visits\nnumerator: {a: b}\nexpected: 8%\n", "rows: visits\nnumerator: {a: b}\nstrata: sex\n"},
 		"funnel":         {"rows: visits\nby: level\nnumerator: {a: b}\nexposure: socket-months\nstrata: sex\n"},
 		"segmented":      {"rows: visits\noutcome: ply\nexposure: minutes\n"},
+		"turnaround":     {"rows: sockets\nperiod: quarter\n"},
 		"control-chart":  {"rows: visits\nchart: u\noutcome: ply\nexposure: minutes\n", "rows: visits\nchart: g\nnumerator: {accepted: no}\nbetween: days\n"}}
 	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
 	for _, m := range Methods() {
