@@ -435,3 +435,15 @@ func sampleCounts() CountsSpec {
 	s.Bins = append(s.Bins, CountBin{40, -1, 0, 0.6})
 	return s
 }
+
+func sampleSpans() SpansSpec {
+	s := SpansSpec{Axis: "Wait", Unit: "days", DetailHead: "Waits", Note: "Faint: fewer than 10 waits."}
+	for k, step := range []string{"Referral to cast", "Cast to the first check fitting of a socket with a very long name", "Check fitting to delivery"} {
+		for i, year := range []string{"2024", "2025", "2026"} {
+			m := float64(12 + 9*k + 3*i)
+			s.Rows = append(s.Rows, SpanRow{Group: step, Name: year, Detail: count(104 - 48*i), Lower: m - 5, Median: m + 0.5, Upper: m + 14, Tail: m + 41, Few: i == 2})
+		}
+	}
+	s.Rows[8].Upper, s.Rows[8].Tail = math.NaN(), math.NaN()
+	return s
+}

@@ -76,6 +76,8 @@ func all() map[string]*Figure {
 		"funnel":             Funnel(sampleFunnel()),
 		"funnel-bare":        Funnel(FunnelSpec{Centre: 0.2, Percent: true, Units: []FunnelUnit{{"A", 10, 0.3, 0}}}),
 		"columns":            Columns(sampleColumns()),
+		"spans":              Spans(sampleSpans()),
+		"spans-none":         Spans(SpansSpec{Rows: []SpanRow{{Name: "a", Median: math.NaN()}}}),
 		"columns-one":        Columns(ColumnsSpec{Periods: []string{"2026"}, Parts: []ColumnPart{{"all", []float64{0}}}}),
 		"flow-public":        Flow(publicFlow),
 		"stacked":            Stacked(sampleStacked()),
