@@ -45,6 +45,9 @@ type pooledRatio struct {
 // practice, no source.
 const fewInPart = 10
 
+// mostRead is how many numbers of an event the reading goes through.
+const mostRead = 4
+
 // splitRows cuts the rows of a model at the times of `split` and gives the
 // columns named there an effect for each part. Without `split` all stays as
 // it is.
@@ -79,7 +82,7 @@ func (w *work) splitRows(r *coxRows, d *design.Design) (*coxRows, *design.Design
 	var terms []*splitTerm
 	for _, s := range w.ask.Split {
 		t := &splitTerm{name: s.Column, label: w.columnLabel(s.Column), number: s.Number}
-		p := t.divide(s, out)
+		p := t.divide(s, out, len(d.InPart(s.Column, "")))
 		if err := w.emptyPart(t); err != nil {
 			return nil, nil, nil, err
 		}
@@ -97,18 +100,11 @@ func pick[T any](xs []T, at []int) []T {
 	return out
 }
 
-// divide says which part each row falls into, and counts.
-func (t *splitTerm) divide(s notebook.SplitTerm, r *coxRows) design.Parts {
+// divide says which part each row falls into, and counts. columns is how many
+// the term has.
+func (t *splitTerm) divide(s notebook.SplitTerm, r *coxRows, columns int) design.Parts {
 	if s.Number {
-		last := 1
-		for i, x := range r.spells {
-			if r.event[i] {
-				last = max(last, x.Number)
-			}
-		}
-		for k := 1; k <= last; k++ {
-			t.parts = append(t.parts, splitPart{name: fmt.Sprintf("event %d", k), number: k, subjects: map[int]bool{}})
-		}
+		t.byNumber(r, columns)
 	} else {
 		from := 0.0
 		for k, at := range s.At {
@@ -129,8 +125,6 @@ func (t *splitTerm) divide(s notebook.SplitTerm, r *coxRows) design.Parts {
 	for i, at := range r.time {
 		k := 0
 		if s.Number {
-			// Those who wait for one event more than there ever was are compared
-			// with nobody's event; they go with the last number.
 			k = min(r.spells[i].Number, len(t.parts)) - 1
 		} else {
 			for k+1 < len(t.parts) && at > t.parts[k].to {
@@ -157,6 +151,41 @@ func (t *splitTerm) divide(s notebook.SplitTerm, r *coxRows) design.Parts {
 	return p
 }
 
+// byNumber makes a part of each number of an event that came often enough; the
+// later ones share a part, and so do those who wait for one event more than
+// there ever was, which are compared with nobody's.
+func (t *splitTerm) byNumber(r *coxRows, columns int) {
+	var events []int // by number
+	for i, x := range r.spells {
+		for len(events) < x.Number {
+			events = append(events, 0)
+		}
+		if r.event[i] {
+			events[x.Number-1]++
+		}
+	}
+	for len(events) > 0 && events[len(events)-1] == 0 {
+		events = events[:len(events)-1]
+	}
+	own, later, least := 0, 0, fewInPart*columns
+	for own < len(events) && events[own] >= least {
+		own++
+	}
+	for _, n := range events[own:] {
+		later += n
+	}
+	if later > 0 && (own == 0 || later >= least) {
+		own++
+	}
+	for k := 1; k <= own; k++ {
+		name := fmt.Sprintf("event %d", k)
+		if k == own && k < len(events) {
+			name += " and later"
+		}
+		t.parts = append(t.parts, splitPart{name: name, number: k, subjects: map[int]bool{}})
+	}
+}
+
 // betweenTimes names the time between two, with the unit once where it is one.
 func betweenTimes(from, to float64) string {
 	a, b := words.At(from), words.At(to)
@@ -167,8 +196,12 @@ func betweenTimes(from, to float64) string {
 	return a + " to " + b
 }
 
-// emptyPart refuses parts in which nothing happened.
+// emptyPart refuses parts in which nothing happened, and a split that leaves
+// one part.
 func (w *work) emptyPart(t *splitTerm) error {
+	if len(t.parts) < 2 {
+		return w.at("split", notebook.ByNumber, notebook.CodeImpossible, "too few second and later events were seen to tell a ratio of %s for them from that for the first; leave out `split`", t.label)
+	}
 	for _, p := range t.parts {
 		if p.events == 0 {
 			return w.at("split", t.name, notebook.CodeImpossible, "no event was seen %s, so %s can have no ratio there; split at other times", w.partWords(p), t.label)
@@ -183,7 +216,7 @@ func (w *work) partWords(p splitPart) string {
 	case p.number == 0 && p.from > 0 && !math.IsInf(p.to, 1):
 		return "from " + p.name
 	case p.number > 0:
-		return "of number " + fmt.Sprint(p.number)
+		return "of " + p.name
 	}
 	return p.name
 }
@@ -317,6 +350,10 @@ func (w *work) splitPhrase(es []estimate, ev cause, terms []*splitTerm) string {
 	}
 	var out []string
 	for k, e := range es {
+		if t.number && len(es) > mostRead && k >= mostRead-1 {
+			out = append(out, "the other events stand in the table")
+			break
+		}
 		whole := e
 		whole.column.Part = ""
 		phrase := w.hazardPhrase(whole, ev)
@@ -416,7 +453,7 @@ func (w *work) splitMethods(terms []*splitTerm, clustered bool) string {
 		fmt.Fprintf(&m, " The effect of %s was let differ between stretches of time, split for %s: rows were cut there (counting-process form) and the column entered once for each stretch.", words.List(labelsOf(terms, false)), words.List(byTime))
 	}
 	if len(byNumber) > 0 {
-		fmt.Fprintf(&m, " The effect of %s was let differ between the first, second and later events.", words.List(byNumber))
+		fmt.Fprintf(&m, " The effect of %s was let differ between the first, second and later events; numbers with fewer than %d events for each ratio share one with the later ones.", words.List(byNumber), fewInPart)
 	}
 	if tested {
 		m.WriteString(" That it is the same in all parts was tested by Wald's test")

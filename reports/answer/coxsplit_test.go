@@ -88,6 +88,19 @@ func TestSplitRefusals(t *testing.T) {
 	if !strings.Contains(a.Methods, "with the robust covariance") || !strings.Contains(a.Methods, "(Wei, Lin and Weissfeld)") {
 		t.Error(a.Methods)
 	}
+	// Of fewer limbs the third comes too seldom for a ratio of its own.
+	fewer := one(t, repeatLog(32).lines("limbs", func(i int, l string) string {
+		if i < 0 {
+			return l
+		}
+		return strings.Replace(strings.Replace(l, "TF", "TT", 1), "TT", []string{"TT", "TF"}[i/4%2], 1)
+	}), quality, ask+"split: {level: event_number}")
+	parts := table(t, fewer, "split")
+	if len(parts.Rows) != 2 {
+		t.Fatalf("%v", parts.Rows)
+	}
+	want(t, row(t, parts, "number", 2), "part", "event 2 and later", "events", 24)
+	wantError(t, one(t, repeatLog(8), quality, ask+"split: {level: event_number}"), "impossible", "leave out `split`")
 	// Those who wait for a fourth event, of which there is none, stay with the
 	// third.
 	total := one(t, log, quality, strings.Replace(ask, "marginal\nstrata: [event_number]", "total-time", 1)+"split: {level: event_number}")
