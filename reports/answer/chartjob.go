@@ -181,11 +181,14 @@ func (j *chartJob) chooseRare(bad *quality.Unsuitable, s *series) error {
 	if first == quality.KindU {
 		return j.unsuitable(bad, s, nil) // a gap knows nothing of the exposure
 	}
+	if j.public() {
+		return j.unsuitable(bad, s, nil) // each gap is one event
+	}
 	gaps, err := j.gapSeries(j.kind)
 	if err != nil {
 		return err
 	}
-	if len(gaps.values) < quality.MinUseful || j.public() {
+	if len(gaps.values) < quality.MinUseful {
 		return j.unsuitable(bad, s, gaps)
 	}
 	for _, v := range gaps.values {

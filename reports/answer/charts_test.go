@@ -73,6 +73,9 @@ func TestSparseChartsAreRefused(t *testing.T) {
 		wantError(t, one(t, chartLog(20, three), to, lowByMonth+chart), "median-zero", "in 17 of 20 months nothing was counted", "use ", "period: quarter")
 	}
 	wantError(t, one(t, chartLog(20, three), to, lowByMonth), "median-zero", "too few events for a chart of what lies between")
+	if a := one(t, chartLog(20, three), to+"\naudience: annual", lowByMonth); a.Error == nil || a.Error.Code != "median-zero" || strings.Contains(a.Error.Text, "chart: g") || strings.Contains(a.Error.Text, "too few events") {
+		t.Errorf("for the public: %+v", a.Error)
+	}
 	// Six of them are enough for a chart of what lies between, if asked for.
 	six := make([]int, 20)
 	for _, m := range []int{1, 4, 8, 13, 15, 18} {
@@ -401,4 +404,41 @@ func TestSignalsSayTheBetterSide(t *testing.T) {
 	}
 	r := row(t, table(t, a, "rules"))
 	want(t, r, "judged", true, "off_centre", 24, "longest_by_chance", 8, "fewest_by_chance", 8)
+}
+
+// In a report that hides small counts a point that stands for few cannot be
+// worked out from the sum of all and the others, in the drawing or the
+// numbers.
+func TestChartsHideSmallCounts(t *testing.T) {
+	low := make([]int, 24)
+	for m := range low {
+		low[m] = 14 + m%4
+	}
+	low[5] = 3
+	for _, ask := range []string{lowByMonth + "\nchart: p", lowByMonth + "\nexposure: socket-months", "method: control-chart\nrows: visits\nkeep: {comfort: ..5}\nnumerator: count\nchart: c\nperiod: month",
+		lowSegmented + "change: 2023-01-01\nseasonal: no"} {
+		a := one(t, chartLog(50, low), "to: 2023-12-31\naudience: annual", ask)
+		points := table(t, a, "points")
+		hidden := 0
+		for _, r := range points.Rows {
+			named := map[string]any{}
+			for c, col := range points.Columns {
+				named[col.Name] = r[c]
+			}
+			if named["numerator"] != nil {
+				continue
+			}
+			hidden++
+			if named["value"] != nil || named["lower"] != nil || named["fitted"] != nil {
+				t.Errorf("%s: %v", ask, r)
+			}
+		}
+		if hidden != 2 || len(a.Hidden) < 2*2 {
+			t.Errorf("%s: %d points are hidden, %d cells", ask, hidden, len(a.Hidden))
+		}
+		wantCaution(t, a, "points-hidden", "2 points are not drawn")
+		if b := one(t, chartLog(50, low), "to: 2023-12-31", ask); caution(b, "points-hidden") != "" || len(b.Hidden) > 0 {
+			t.Errorf("%s: hidden from the lab itself", ask)
+		}
+	}
 }

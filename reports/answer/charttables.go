@@ -26,6 +26,7 @@ func (j *chartJob) tables() {
 	}
 	t = tableOf("points", text("series"), text("period"), number("value", unit), count("numerator"), den,
 		number("centre", unit), number("lower", unit), number("upper", unit), integer("phase"), text("signal"), flag("provisional"))
+	hide := j.hiddenPoints()
 	for k, p := range c.Points {
 		num, d := any(nil), any(nil)
 		if w.HasEvents && !j.gaps() {
@@ -40,6 +41,9 @@ func (j *chartJob) tables() {
 			d = s.den[k]
 		}
 		t.row("all", s.periods[k].name, when(p.HasValue, p.Value), num, d, when(p.HasLimits, p.Centre), when(p.HasLimits, p.Lower), when(p.HasLimits, p.Upper), p.Phase+1, orNil(string(p.Signal)), p.Provisional)
+		if hide[k] {
+			j.hidePoint(t)
+		}
 	}
 	w.addTable(t)
 	t = tableOf("phases", text("series"), integer("phase"), text("from"), text("to"), number("centre", unit), integer("points"), integer("limit_points"), number("mean", ""), number("widened", ""))
@@ -122,7 +126,7 @@ func (j *chartJob) figure() {
 			signals[g.To] = append(signals[g.To], fmt.Sprintf("%d on one side", g.Count))
 		}
 	}
-	hidden := 0
+	hidden, hide := 0, j.hiddenPoints()
 	for k, p := range c.Points {
 		if !p.HasValue {
 			continue
@@ -131,7 +135,7 @@ func (j *chartJob) figure() {
 		if j.gaps() {
 			day = int(s.periods[k].end) - 1
 		}
-		if j.hiddenPoint(k) {
+		if hide[k] {
 			hidden++
 			spec.Points = append(spec.Points, figure.ControlPoint{Label: s.periods[k].name, Day: day, Hidden: true})
 			continue
@@ -206,21 +210,51 @@ func (j *chartJob) better() string {
 	return j.ask.Better
 }
 
-// hiddenPoint says whether a point of a chart would tell a count that stands
-// for few people.
-func (j *chartJob) hiddenPoint(k int) bool {
-	w, s := j.work, j.s
-	switch {
-	case j.gaps():
-		return false // refused before where counts are hidden
-	case j.kind == quality.KindP:
-		return w.hiddenCount(int(s.num[k])) || w.hiddenCount(int(s.den[k]-s.num[k]))
-	case j.kind == quality.KindU:
-		return w.hiddenCount(int(s.num[k])) || j.expo == nil && w.hiddenCount(int(s.den[k]))
-	case w.HasEvents:
-		return w.hiddenCount(int(s.num[k]))
+// hiddenPoints are the points that would tell a count that stands for few
+// people, with further ones until none can be worked out from the sum of all.
+func (j *chartJob) hiddenPoints() []bool {
+	out := make([]bool, len(j.s.periods))
+	if !j.public() || j.gaps() { // gaps are refused before where counts are hidden
+		return out
 	}
-	return w.hiddenCount(int(s.den[k]))
+	column := func(at func(k int) float64) {
+		var grid [][]int
+		for k := range out {
+			grid = append(grid, []int{int(at(k))})
+		}
+		for k, h := range maskGrid(grid, j.ctx.Front.HideBelow) {
+			out[k] = out[k] || h[0]
+		}
+	}
+	s := j.s
+	switch {
+	case j.kind == quality.KindP:
+		column(func(k int) float64 { return s.num[k] })
+		column(func(k int) float64 { return s.den[k] - s.num[k] })
+	case j.kind == quality.KindU:
+		column(func(k int) float64 { return s.num[k] })
+		if j.expo == nil {
+			column(func(k int) float64 { return s.den[k] })
+		}
+	case j.y != nil:
+		column(func(k int) float64 { return s.den[k] })
+	default:
+		column(func(k int) float64 { return s.num[k] })
+	}
+	return out
+}
+
+// hidePoint takes what a point that is not shown would tell out of the last
+// row of its table.
+func (j *chartJob) hidePoint(t *Table) {
+	k := len(t.Rows) - 1
+	for c, col := range t.Columns {
+		if t.Rows[k][c] == nil || col.Type != TypeNumber && col.Type != TypeCount {
+			continue
+		}
+		t.Rows[k][c] = nil
+		j.Hidden = append(j.Hidden, HiddenCell{Table: t.Name, Row: k, Column: col.Name})
+	}
 }
 
 // inBaseline says whether point k is one of those that set the limits.

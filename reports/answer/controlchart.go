@@ -211,7 +211,7 @@ func (j *chartJob) unsuitable(bad *quality.Unsuitable, s, gaps *series) error {
 		instead = "chart: t, the days from one event to the next, or " + instead
 	case enough:
 		instead = "chart: t, the days from one event to the next (or g with between: days where two fall on one day), or " + instead
-	case !bad.Full:
+	case !bad.Full && !j.public():
 		instead += "; there are too few events for a chart of what lies between them"
 	}
 	return &notebook.Error{Pos: j.ask.At("chart", j.ask.Chart), Code: code, Text: unsuitableWords(bad, j.work) + "; use " + instead}

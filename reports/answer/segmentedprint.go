@@ -22,6 +22,7 @@ func (j *segmentedJob) segmentedTables() {
 	for i, k := range j.used {
 		at[k] = i
 	}
+	hide := j.hiddenPoints()
 	for k, p := range s.periods {
 		var value, fitted, old, num, d any
 		if w.HasEvents {
@@ -40,6 +41,9 @@ func (j *segmentedJob) segmentedTables() {
 			}
 		}
 		t.row(p.name, value, num, d, fitted, old, since, j.leftOut[k])
+		if hide[k] {
+			j.hidePoint(t)
+		}
 	}
 	w.addTable(t)
 	t = tableOf("terms", text("term"), number("estimate", unit), number("std_error", unit), number("df", ""), number("low", unit), number("high", unit), number("t", ""), number("p", ""))
@@ -128,7 +132,7 @@ func (j *segmentedJob) segmentedFigure() {
 	case "higher":
 		spec.Better = figure.BetterHigher
 	}
-	hidden := 0
+	hidden, hide := 0, j.hiddenPoints()
 	for k, p := range s.periods {
 		if !(s.den[k] > 0) {
 			continue
@@ -137,7 +141,7 @@ func (j *segmentedJob) segmentedFigure() {
 		if j.kind == quality.KindP || j.kind == quality.KindU {
 			v = s.num[k] / s.den[k]
 		}
-		pt := figure.SegmentedPoint{Label: p.name, Day: int(p.start), Value: v, LeftOut: j.leftOut[k], Hidden: j.hiddenPoint(k)}
+		pt := figure.SegmentedPoint{Label: p.name, Day: int(p.start), Value: v, LeftOut: j.leftOut[k], Hidden: hide[k]}
 		if pt.Hidden {
 			hidden++
 			pt.Value = math.NaN()
