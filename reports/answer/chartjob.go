@@ -105,6 +105,9 @@ func (j *chartJob) choose() error {
 	}
 	if j.y != nil && j.expo == nil {
 		j.kind, j.reason = quality.KindXmR, "each "+j.ask.Period+" has one mean, whose spread is learnt from the means themselves"
+		if j.singly() {
+			j.reason = "each case has one value, whose spread is learnt from the values themselves"
+		}
 		return j.makeChart()
 	}
 	j.kind, j.reason = quality.KindP, "each row counts or does not, so that each "+j.ask.Period+" has a share"
@@ -204,12 +207,21 @@ func (j *chartJob) chooseRare(bad *quality.Unsuitable, s *series) error {
 // gaps says whether the points are gaps between events.
 func (j *chartJob) gaps() bool { return j.kind == quality.KindG || j.kind == quality.KindT }
 
+// singly says whether the points are single cases.
+func (j *chartJob) singly() bool { return j.ask.Period == "case" }
+
+// inTurn says whether the points stand in order and not by period.
+func (j *chartJob) inTurn() bool { return j.gaps() || j.singly() }
+
 // makeChart works the chart out.
 func (j *chartJob) makeChart() error {
 	var err error
-	if j.gaps() {
+	switch {
+	case j.gaps():
 		j.s, err = j.gapSeries(j.kind)
-	} else {
+	case j.singly():
+		j.s, err = j.caseSeries()
+	default:
 		j.s, err = j.series(j.kind)
 	}
 	if err != nil {
@@ -251,7 +263,7 @@ func (j *chartJob) settle() {
 	w.HasEvents = j.hit != nil
 	w.Events = s.events
 	where := cohort.Step{Step: "in a complete period", Reason: "not counted, not dated, or in a period not yet complete"}
-	if j.gaps() {
+	if j.inTurn() {
 		where = cohort.Step{Step: "in order of date", Reason: "not counted, not dated, or not yet followed long enough"}
 	}
 	where.Rows, where.Excluded = s.used, max(0, len(w.rows)-s.used)

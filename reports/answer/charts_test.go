@@ -442,3 +442,37 @@ func TestChartsHideSmallCounts(t *testing.T) {
 		}
 	}
 }
+
+// Single values in order: limits from neighbours, across days without any.
+func TestChartOfSingleCases(t *testing.T) {
+	var v strings.Builder
+	v.WriteString("visit,socket,date,time,purpose,comfort\n")
+	values := []float64{7, 5, 8, 6, 7, 9, 4, 6, 7, 8, 5, 6}
+	for k, c := range values {
+		fmt.Fprintf(&v, "V%d,S1,%s,%02d:00,follow-up,%g\n", k, isoDay(3*k), 9+k%3, c)
+	}
+	s := sheets{"limbs": plainLimbs(1), "sockets": socketsHead + "S1,P1L,definitive,2021-12-01,,,,,\n", "visits": v.String()}
+	ask := "method: control-chart\nrows: visits\noutcome: comfort\nperiod: case\nbetter: higher"
+	a := one(t, s, quality, ask)
+	sum, moving := 0.0, 0.0
+	for k, c := range values {
+		sum += c
+		if k > 0 {
+			moving += math.Abs(c - values[k-1])
+		}
+	}
+	mean, half := sum/12, 3*moving/11*math.Sqrt(math.Pi)/2
+	want(t, row(t, table(t, a, "points"), "period", isoDay(15)), "value", 9, "centre", mean, "lower", mean-half, "upper", mean+half)
+	if !strings.Contains(a.Reading, "Across 12 cases, the comfort on arrival has its centre line at") || caution(a, "same-day") != "" {
+		t.Errorf("%s %v", a.Reading, a.Cautions)
+	}
+	got := answersOf(t, readLog(t, s), nil, quality, "id: q\n"+ask+"\nlate_entry: 5d", "on: "+isoDay(12)+"\nwhat: Padded.\nfollows: q\nnew_phase: true")
+	want(t, row(t, table(t, got["q"], "phases"), "phase", 2), "from", isoDay(12), "points", 6)
+	want(t, row(t, table(t, got["q"], "decisions")), "points_before", 4, "points_since", 6)
+	wantCaution(t, got["q"], "late-entry", "Those cases are marked")
+	wantCaution(t, got["q"], "trial-limits", "rest on 4 cases only")
+	twice := strings.ReplaceAll(s["visits"], isoDay(3), isoDay(6))
+	wantCaution(t, one(t, s.with("visits", strings.ReplaceAll(twice, isoDay(9), isoDay(6))), quality, ask), "same-day", "3 of 12 cases")
+	wantError(t, one(t, s, "audience: annual\nhide_below: 5", ask), "too-few-to-show", "each point is one case")
+	wantError(t, one(t, chartLog(50, make([]int, 24)), quality, ask), "impossible", "1200 cases")
+}

@@ -225,6 +225,52 @@ func (j *chartJob) gapSeries(kind quality.Kind) (*series, error) {
 	return s, nil
 }
 
+// mostCases is the number of single cases beyond which a chart of them shows
+// nothing.
+const mostCases = 1000
+
+// caseSeries takes each value by itself, in order.
+func (j *chartJob) caseSeries() (*series, error) {
+	w, s := j.work, &series{}
+	if w.public() {
+		return nil, &notebook.Error{Pos: w.ask.At("period", "case"), Code: "too-few-to-show",
+			Text: fmt.Sprintf("each point is one case, and this report hides counts below %d; take period: month, or answer this in a report for the lab alone", w.ctx.Front.HideBelow)}
+	}
+	var err error
+	if s.rows, s.undated, err = j.datedRows(j.takes(quality.KindXmR)); err != nil {
+		return nil, err
+	}
+	j.inOrder(s.rows)
+	begin, bounded := w.begin()
+	perDay := map[float64]int{}
+	for _, i := range s.rows {
+		day := j.dated.Num[i]
+		if bounded && day < begin || day > w.ctx.Today {
+			continue
+		}
+		s.used++
+		perDay[day]++
+		if day+j.lag > w.ctx.Today {
+			s.provisional++
+		}
+		s.values = append(s.values, j.y.Num[i])
+		s.num, s.den = append(s.num, 0), append(s.den, 1)
+		s.periods = append(s.periods, period{name: words.ISODate(day), start: day, end: day + 1})
+	}
+	if s.used > mostCases {
+		return nil, w.at("period", "case", notebook.CodeImpossible, "there are %s, too many for a chart of single cases (up to %d); take period: month", words.N(s.used, "case", "cases"), mostCases)
+	}
+	for _, p := range s.periods {
+		if perDay[p.start] > 1 {
+			s.tied++
+		}
+	}
+	if s.used == 0 {
+		return nil, stats.ErrNoRows
+	}
+	return s, nil
+}
+
 // inOrder sorts rows by date, visits of a day by their time, else as they
 // stand in the log.
 func (j *chartJob) inOrder(rows []int) {

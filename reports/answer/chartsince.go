@@ -162,22 +162,20 @@ func (j *chartJob) methods() {
 		m = "The days from one event to the next were raised to the power 1/3.6 and drawn on a chart of individual values with limits at the centre plus and minus 2.66 times the mean moving range, all taken back to days."
 		ref = "Nelson LS. A control chart for parts-per-million nonconforming items. Journal of Quality Technology 1994; 26: 239-240."
 	default:
-		m = "The value of each period was drawn on a chart of individual values with limits at the centre plus and minus 2.66 times the mean moving range."
+		m = "The value of each " + map[bool]string{true: "case", false: "period"}[j.singly()] + " was drawn on a chart of individual values with limits at the centre plus and minus 2.66 times the mean moving range."
 	}
 	if w.ask.BaselinePoints > 0 {
-		things := "periods"
-		if j.gaps() {
-			things = "gaps"
-		}
+		things := j.things()
 		m += fmt.Sprintf(" Limits are frozen at the first %d %s of a phase.", w.ask.BaselinePoints, things)
 	}
 	if len(c.Phases) > 1 {
 		m += " A new phase starts only where a decision asks for one; the earlier limits are carried on faintly."
 	}
 	m += " One set of rules was applied: a point beyond the limits, a run on one side of the centre longer than log2(n) + 3, fewer crossings of the centre than chance gives in 95 of 100 series."
-	if j.gaps() {
+	switch {
+	case j.gaps():
 		m += " The stretch since the last event is told and not drawn."
-	} else {
+	case !j.singly():
 		m += " Periods not yet complete are listed and not drawn."
 	}
 	if j.lag > 0 && !j.gaps() {

@@ -100,7 +100,7 @@ func (j *chartJob) printed() {
 func (j *chartJob) figure() {
 	w, c, s := j.work, j.chart, j.s
 	p := j.kind == quality.KindP
-	spec := figure.ControlSpec{ID: w.ask.ID, Percent: p, Goal: j.goal(), ByOrder: j.gaps()}
+	spec := figure.ControlSpec{ID: w.ask.ID, Percent: p, Goal: j.goal(), ByOrder: j.inTurn()}
 	what, unit := j.value()
 	spec.ValueAxis, spec.Unit = words.Capital(what), unit
 	spec.Title = words.Capital(what) + " by " + w.ask.Period
@@ -110,6 +110,9 @@ func (j *chartJob) figure() {
 		spec.CentreWord = map[quality.Kind]string{quality.KindG: "median", quality.KindT: "centre"}[j.kind]
 	} else {
 		spec.Pending = s.pending
+	}
+	if j.singly() {
+		spec.Title, spec.OrderAxis = words.Capital(what)+", case by case", "Cases in order, by date"
 	}
 	switch j.better() {
 	case "lower":
@@ -160,7 +163,7 @@ func (j *chartJob) figure() {
 		lo, hi, ok := c.LimitsOf(k-1, from)
 		switch {
 		case !ok:
-		case j.gaps():
+		case j.inTurn():
 			if j.kind == quality.KindG && lo == 0 {
 				lo = math.NaN()
 			}

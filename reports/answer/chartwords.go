@@ -43,6 +43,8 @@ func (j *chartJob) value() (what, unit string) {
 			what = label(j.y)
 		}
 		return what + " per " + j.perWords(), ""
+	case j.y != nil && j.singly():
+		return label(j.y), j.y.Unit
 	case j.y != nil:
 		return "mean " + label(j.y), j.y.Unit
 	case j.kind == quality.KindP:
@@ -61,6 +63,17 @@ func (j *chartJob) perWords() string {
 		return one + " with " + j.conditionWords(d.Condition)
 	}
 	return one
+}
+
+// things are what several points are.
+func (j *chartJob) things() string {
+	switch {
+	case j.gaps():
+		return "gaps"
+	case j.singly():
+		return "cases"
+	}
+	return "periods"
 }
 
 // periodWords is "quarter" or "quarters"; of a chart of gaps, "event".
@@ -89,11 +102,8 @@ func (j *chartJob) signalWords(g quality.Signal) string {
 	case quality.BeyondLimits:
 		return fmt.Sprintf("%s lies %s the limits%s", s.periods[g.To].name, side, verdict)
 	case quality.LongRun:
-		things := "periods"
-		if j.gaps() {
-			things = "gaps"
-		}
-		return fmt.Sprintf("%d %s in a row, %s to %s, lie %s the centre line%s (chance seldom gives more than %d)", g.Count, things, s.periods[g.From].name, s.periods[g.To].name, side, verdict, g.Limit)
+		things := j.things()
+		return fmt.Sprintf("%d %s in a row, %s to %s, lie %s the centre line%s (chance seldom gives more than %d)", g.Count, j.things(), s.periods[g.From].name, s.periods[g.To].name, side, verdict, g.Limit)
 	default:
 		often := map[int]string{0: "never crosses the centre", 1: "crosses the centre only once"}[g.Count]
 		if often == "" {
@@ -132,6 +142,8 @@ func (j *chartJob) read() {
 		level = fmt.Sprintf("Across %s, there were %s%s; the centre line is at %s", j.periodWords(len(j.s.periods)), w.n(w.Events, one, many), with, j.centreWords())
 	case j.kind == quality.KindU:
 		level = fmt.Sprintf("Across %s, the %s have their centre line at %s", j.periodWords(len(j.s.periods)), what, j.centreWords())
+	case j.singly():
+		level = fmt.Sprintf("Across %s, the %s has its centre line at %s", j.periodWords(len(j.s.periods)), what, j.centreWords())
 	default:
 		level = fmt.Sprintf("Across %s, the %s per %s has its centre line at %s", j.periodWords(len(j.s.periods)), what, w.ask.Period, j.centreWords())
 	}
@@ -214,10 +226,7 @@ func (j *chartJob) centreWords() string {
 	last := c.Phases[n-1]
 	out := value(last)
 	if j.ask.BaselinePoints > 0 && last.LimitPoints < last.Points {
-		things := "periods"
-		if j.gaps() {
-			things = "gaps"
-		}
+		things := j.things()
 		out += fmt.Sprintf(", from the first %d %s", last.LimitPoints, things)
 		if n > 1 {
 			out += " of the phase"

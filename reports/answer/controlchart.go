@@ -28,7 +28,12 @@ func controlChart(w *work) error {
 	}
 	j.noCountBelowZero()
 	j.unfitForRuns()
-	w.phaseWarnings(j.chart.Warnings)
+	for _, x := range j.chart.Warnings {
+		if j.singly() {
+			x.Text = strings.NewReplacer("periods", "cases", " A longer period may help.", "").Replace(x.Text)
+		}
+		w.phaseWarnings([]stats.Warning{x})
+	}
 	j.cautions()
 	j.tables()
 	j.figure()
@@ -72,7 +77,9 @@ func (j *chartJob) cautions() {
 		w.caution("late-entry", "From %s on rows may still come in, up to %s late. Those %s are marked and not judged.",
 			first.name, words.At(j.lag), j.ask.Period+"s")
 	}
-	if 10*s.tied > len(s.periods) && s.tied > 1 {
+	if 10*s.tied > len(s.periods) && s.tied > 1 && j.singly() {
+		w.caution("same-day", "%s of %d cases share their day with others. Their order on that day is as in the log, and the limits, which come from neighbours, hang on it.", words.Fixed(float64(s.tied), 0), len(s.periods))
+	} else if 10*s.tied > len(s.periods) && s.tied > 1 {
 		w.caution("same-day", "%s of %d events share their day with other cases. Their order on that day is as in the log, so the counts between can be off by a few.", words.Fixed(float64(s.tied), 0), len(s.periods))
 	}
 	if j.kind == quality.KindC {

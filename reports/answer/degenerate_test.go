@@ -245,6 +245,7 @@ var everyAsk = []string{
 	"method: control-chart\nrows: sockets\nnumerator: {early_remake: yes}\nperiod: quarter",
 	"method: control-chart\nrows: sockets\noutcome: turnaround_days\nperiod: month",
 	"method: control-chart\nrows: sockets\noutcome: liner_mm\nperiod: month",
+	"method: control-chart\nrows: sockets\noutcome: turnaround_days\nperiod: case",
 	"method: control-chart\nrows: visits\nnumerator: count\nperiod: month\nlate_entry: 60d",
 	"method: control-chart\nrows: visits\nnumerator: {purpose: walk-in}\nexposure: socket-months\nperiod: quarter",
 	"method: control-chart\nrows: findings\nnumerator: count\nexposure: checked-visits\nchart: u\nperiod: quarter",

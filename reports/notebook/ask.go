@@ -218,7 +218,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"slopes":          list(&a.Slopes),
 		"estimate":        word(&a.Estimate, "reml", "ml"),
 		"scale":           word(&a.Scale, "days", "months", "log-weeks"),
-		"period":          word(&a.Period, "month", "quarter", "year"),
+		"period":          word(&a.Period, "month", "quarter", "year", "case"),
 		"dated":           text(&a.Dated),
 		"chart":           word(&a.Chart, ChartKinds()...),
 		"change":          func(k string, n node) { a.Change = r.date(k, n) },

@@ -148,6 +148,9 @@ func (r *askReader) checkSegmented() {
 	case every && r.has("denominator") && !r.has("exposure"):
 		r.fail(a.KeyPos["denominator"], CodeImpossible, "a count of all rows has no `denominator`; give `numerator` a condition")
 	}
+	if a.Period == "case" {
+		r.fail(a.At("period", "case"), CodeImpossible, "segmented follows a number by month, quarter or year")
+	}
 	if r.has("seasonal") && a.Period == "year" {
 		r.fail(a.KeyPos["seasonal"], CodeImpossible, "years have no season; use period: quarter or month")
 	}
@@ -201,6 +204,9 @@ func (r *askReader) checkChart() {
 		r.fail(a.KeyPos["denominator"], CodeImpossible, "days between events are not counted among rows, so there is no `denominator`; use keep")
 	case a.Chart == "" && every && r.has("denominator") && !r.has("exposure"):
 		r.fail(a.KeyPos["denominator"], CodeImpossible, "a count of all rows has no `denominator`; for a rate write chart: u")
+	}
+	if a.Period == "case" && (!r.has("outcome") || r.has("exposure") || a.Chart == "u") {
+		r.fail(a.At("period", "case"), CodeImpossible, "`period: case` draws each value of an `outcome` by itself, on an xmr chart; for what is counted case by case use chart: g, or cumulative-sum")
 	}
 	if a.Chart == "" && a.Overdispersed != nil && r.has("outcome") && !r.has("exposure") {
 		r.fail(a.KeyPos["overdispersed"], CodeImpossible, "the limits of means come from their own spread, so `overdispersed` is for p and u charts")

@@ -161,7 +161,7 @@ type Ask struct {
 	Estimate string // default "reml"; or ml
 	Scale    string // of time: default "days"; or months, log-weeks
 
-	Period         string // default "month"; or quarter, year
+	Period         string // default "month"; or quarter, year; of an xmr chart of single values, case
 	Dated          string // date column that places a row; "" for the table's own
 	Chart          string // one of ChartKinds; "": chosen from the data
 	Numerator      *Count

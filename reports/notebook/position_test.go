@@ -272,6 +272,8 @@ var faults = []struct {
 	{"xmr of two", chart + "chart: xmr\noutcome: ply\n¦numerator: count\n", CodeImpossible, "", "not of both"},
 	{"xmr over", chart + "chart: xmr\nnumerator: count\n¦denominator: count\n", CodeImpossible, "", "for a p, u or g chart"},
 	{"c chart over", chart + "chart: c\nnumerator: count\n¦exposure: minutes\n", CodeImpossible, "", "for a u chart"},
+	{"cases that are counted", chart + "numerator: {a: b}\nperiod: ¦case\n", CodeImpossible, "", "chart: g"},
+	{"segmented by case", "id: s\nmethod: segmented\nrows: visits\noutcome: ply\nperiod: ¦case\n", CodeImpossible, "", "by month, quarter or year"},
 	{"separator of letters", "id: f\nmethod: pareto\nrows: visits\nby: action\nseparator: ¦and\n", CodeBadValue, "", "the mark between"},
 	{"pooled above a half", "id: f\nmethod: pareto\nrows: visits\nby: action\npool_below: ¦5\n", CodeBadValue, "", "such as 5%"},
 	{"sum of all", "id: f\nmethod: cumulative-sum\nrows: visits\nnumerator: ¦count\n", CodeImpossible, "", "nothing to follow"},
