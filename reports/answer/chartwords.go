@@ -102,7 +102,6 @@ func (j *chartJob) signalWords(g quality.Signal) string {
 	case quality.BeyondLimits:
 		return fmt.Sprintf("%s lies %s the limits%s", s.periods[g.To].name, side, verdict)
 	case quality.LongRun:
-		things := j.things()
 		return fmt.Sprintf("%d %s in a row, %s to %s, lie %s the centre line%s (chance seldom gives more than %d)", g.Count, j.things(), s.periods[g.From].name, s.periods[g.To].name, side, verdict, g.Limit)
 	default:
 		often := map[int]string{0: "never crosses the centre", 1: "crosses the centre only once"}[g.Count]
