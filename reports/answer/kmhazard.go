@@ -55,7 +55,33 @@ func (w *work) smoothed(fits []fitted, ev cause, o survival.CurveOptions) ([]str
 		return nil, nil
 	}
 	w.Figures = append(w.Figures, figure.Trajectories(spec))
+	sum, err := w.cumulativeFigure(fits, ev, o)
+	if err != nil {
+		return nil, err
+	}
+	w.Figures = append(w.Figures, sum)
 	return said, nil
+}
+
+// cumulativeFigure draws the rate summed up over time (Nelson and Aalen), of
+// which the smoothed rate is the slope: what is smoothed away can be seen in
+// it.
+func (w *work) cumulativeFigure(fits []fitted, ev cause, o survival.CurveOptions) (*figure.Figure, error) {
+	spec := figure.CurvesSpec{ID: w.ask.ID + "-cumulative", Title: "The rate summed up (Nelson-Aalen)" + byWords(w.ask.By), Direction: figure.Up, Plain: true,
+		ValueAxis: "Cumulative rate of being " + ev.past, Unit: "per socket", TimeAxis: w.timeAxis(), Rows: "sockets", EventWord: "events",
+		Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow, Sparse: w.public()}
+	for _, f := range fits {
+		h, err := survival.NelsonAalen(f.data, survival.CurveOptions{Level: o.Level, Jackknife: o.Jackknife})
+		if err != nil {
+			return nil, fmt.Errorf("group %s: %w", f.name, err)
+		}
+		c := figure.Curve{Steps: figureSteps(f.open.thin(h.Points))}
+		if w.ask.By != "" {
+			c.Group = w.display(f.name)
+		}
+		spec.Curves = append(spec.Curves, c)
+	}
+	return figure.Curves(spec), nil
 }
 
 // rateSentence says the rate near the start and the end of what is shown.

@@ -131,7 +131,7 @@ func TestRateByTime(t *testing.T) {
 	}
 	a := one(t, kept(lives...), quality, "method: kaplan-meier\nhazard: 60d\n")
 	rows := table(t, a, "hazard").Rows
-	if len(rows) != 81 || len(a.Figures) != 2 || !strings.Contains(a.Reading, "Of 100 sockets in use, ") {
+	if len(rows) != 81 || len(a.Figures) != 3 || !strings.Contains(a.Reading, "Of 100 sockets in use, ") {
 		t.Errorf("%d rows, %d figures: %s", len(rows), len(a.Figures), a.Reading)
 	}
 	if caution(a, "few-events-rate") != "" {
