@@ -6,6 +6,9 @@ import (
 	"slices"
 	"sort"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
 	"plybook/analysis/stats"
@@ -67,8 +70,8 @@ func fitIntervals(rows []intervalRow, lookAtUnique bool) (*intervalFit, error) {
 			}
 			break
 		}
-		j, ok := p.at[k]
-		if !ok {
+		j := p.at[k]
+		if j < 0 {
 			continue
 		}
 		if after := share * math.Exp(-p.increment[j]); after < share {
@@ -85,11 +88,11 @@ func fitIntervals(rows []intervalRow, lookAtUnique bool) (*intervalFit, error) {
 // intervalProblem is the concave problem in the increments of the cumulative
 // hazard.
 type intervalProblem struct {
-	open      []run       // runs not explained already, in terms of the increments
-	cost      []float64   // of each increment
-	increment []float64   // at least 0
-	at        map[int]int // increment by candidate
-	upTo      []int       // the last candidate among which an increment's place is open
+	open      []run     // runs not explained already, in terms of the increments
+	cost      []float64 // of each increment
+	increment []float64 // at least 0
+	at        []int     // increment of each candidate; -1: none
+	upTo      []int     // the last candidate among which an increment's place is open
 }
 
 // newProblem keeps one increment for the candidates that lie in the same
@@ -103,7 +106,7 @@ func newProblem(s *support, open []run) *intervalProblem {
 		in[u.from]++
 		in[u.to]--
 	}
-	p := &intervalProblem{at: map[int]int{}}
+	p := &intervalProblem{at: slices.Repeat([]int{-1}, m)}
 	index := make([]int, m+1) // increments before each candidate
 	n := 0
 	for k := 0; k < m; {
@@ -377,7 +380,9 @@ func nonNegative(h *mat.SymDense, now, slope []float64) []float64 {
 	return y
 }
 
-// solveFree solves (h + ridge) z = c among the free.
+// solveFree solves (h + ridge) z = c among the free; it is false where that
+// matrix is not positive definite. An ill-conditioned system is solved all the
+// same: the line search judges the step.
 func solveFree(h *mat.SymDense, ridge float64, c []float64, free []bool) ([]float64, bool) {
 	var at []int
 	for i, f := range free {
@@ -386,34 +391,28 @@ func solveFree(h *mat.SymDense, ridge float64, c []float64, free []bool) ([]floa
 		}
 	}
 	z := make([]float64, len(c))
-	if len(at) == 0 {
+	n := len(at)
+	if n == 0 {
 		return z, true
 	}
-	m, v := mat.NewSymDense(len(at), nil), mat.NewVecDense(len(at), nil)
+	m := blas64.Symmetric{N: n, Stride: n, Data: make([]float64, n*n), Uplo: blas.Upper}
+	v := blas64.General{Rows: n, Cols: 1, Stride: 1, Data: make([]float64, n)}
+	raw := h.RawSymmetric()
 	for a, i := range at {
-		v.SetVec(a, c[i])
-		for b := a; b < len(at); b++ {
-			x := h.At(i, at[b])
-			if a == b {
-				x += ridge
-			}
-			m.SetSym(a, b, x)
+		v.Data[a] = c[i]
+		row, to := raw.Data[i*raw.Stride:], m.Data[a*n:]
+		for b := a; b < n; b++ {
+			to[b] = row[at[b]]
 		}
+		to[a] += ridge
 	}
-	var ch mat.Cholesky
-	if !ch.Factorize(m) {
+	t, ok := lapack64.Potrf(m)
+	if !ok {
 		return nil, false
 	}
-	var out mat.VecDense
-	// An ill-conditioned system is solved all the same: the line search
-	// judges the step.
-	if err := ch.SolveVecTo(&out, v); err != nil {
-		if _, ok := err.(mat.Condition); !ok {
-			return nil, false
-		}
-	}
+	lapack64.Potrs(t, v)
 	for a, i := range at {
-		z[i] = out.AtVec(a)
+		z[i] = v.Data[a]
 	}
 	return z, true
 }

@@ -151,8 +151,11 @@ func (s *support) count(rows []intervalRow) {
 		}
 	}
 	s.merge(split)
-	slices.SortStableFunc(s.runs, func(a, b run) int {
-		return cmp.Or(cmp.Compare(a.to, b.to), cmp.Compare(a.from, b.from))
+	slices.SortFunc(s.runs, func(a, b run) int {
+		if a.to != b.to {
+			return a.to - b.to
+		}
+		return a.from - b.from
 	})
 	kept := 0
 	for k, u := range s.runs {
