@@ -1,6 +1,10 @@
 package survival
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // tieSums is what the events of one time come to, whose terms divide by the
 // risk of all less a share of that of the dead: the sum of their logarithms,
@@ -197,23 +201,32 @@ func (f *coxFast) addProducts(risk, hazard, after, spared []float64, info [][]fl
 	})
 	var part [2][]float64
 	both(n, func(half, lo, hi int) {
+		// Some patterns at a time, column by column, so that the sums of products
+		// are inner products of two short lists.
+		const chunk = 256
 		sum := make([]float64, p*(p+1)/2)
-		for k := lo; k < hi; k++ {
-			c := weights[0][k]
-			if n < m.n {
-				c += weights[1][k]
-			}
-			c *= risk[k]
-			z := f.z[k*p : (k+1)*p]
-			at := 0
-			for i, x := range z {
-				cx := c * x
-				rest := z[i:]
-				to := sum[at : at+len(rest)]
-				for j, y := range rest {
-					to[j] += cx * y
+		columns, weighted, c := make([]float64, p*chunk), make([]float64, chunk), make([]float64, chunk)
+		for from := lo; from < hi; from += chunk {
+			size := min(chunk, hi-from)
+			for k := range size {
+				w := weights[0][from+k]
+				if n < m.n {
+					w += weights[1][from+k]
 				}
-				at += len(rest)
+				c[k] = w * risk[from+k]
+				for j, x := range f.z[(from+k)*p : (from+k+1)*p] {
+					columns[j*chunk+k] = x
+				}
+			}
+			at := 0
+			for i := range p {
+				for k, x := range columns[i*chunk : i*chunk+size] {
+					weighted[k] = c[k] * x
+				}
+				for j := i; j < p; j++ {
+					sum[at] += floats.Dot(weighted[:size], columns[j*chunk:j*chunk+size])
+					at++
+				}
 			}
 		}
 		part[half] = sum
