@@ -86,3 +86,28 @@ func (c *Cohort) Ways(sockets *table.Table, rows []int) (ways []Way, steps int, 
 	}
 	return ways, steps, nil
 }
+
+// Placed gives the day that places each of the chosen rows of a table of
+// sockets in time: its delivery, for a check socket its first check fitting or
+// else its cast. NaN where not known.
+func (c *Cohort) Placed(sockets *table.Table, rows []int) ([]float64, error) {
+	ids, err := sockets.Lookup("socket")
+	if err != nil {
+		return nil, fmt.Errorf("days of sockets: %w", err)
+	}
+	out := make([]float64, len(rows))
+	for k, row := range rows {
+		out[k] = nan
+		i, ok := c.sockets.index[ids.Text[row]]
+		switch {
+		case !ok || ids.Missing[row]:
+		case c.sockets.kind[i] != KindCheck:
+			out[k] = c.sockets.delivered[i]
+		case !math.IsNaN(c.sockets.firstFitting[i]):
+			out[k] = c.sockets.firstFitting[i]
+		default:
+			out[k] = c.sockets.cast[i]
+		}
+	}
+	return out, nil
+}

@@ -66,6 +66,7 @@ func methods() []method {
 		{"mixed", []string{"visits", "stations", "sockets", "limbs"}, mixedModel},
 		{"maturation", []string{"stations", "visits"}, maturationOf},
 		{"pareto", anyRows, pareto},
+		{"caseload", []string{"sockets"}, caseload},
 		{"turnaround", []string{"sockets"}, turnaround},
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},

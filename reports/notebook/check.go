@@ -37,6 +37,9 @@ func (r *askReader) defaults() {
 	set(&a.Within, "within", "limb")
 	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
+	if a.Method == "caseload" {
+		set(&a.Period, "period", "year")
+	}
 	if a.Method != "turnaround" { // which splits by period only where asked
 		set(&a.Period, "period", "month")
 	}

@@ -47,6 +47,7 @@ var accepted = map[string][]string{
 		"times", "late_entry", "better", "confidence"},
 	"pareto":     {"by", "event", "weights", "separator", "pool_below", "change", "dated", "confidence"},
 	"summary":    {"by", "columns"},
+	"caseload":   {"by", "period", "dated"},
 	"turnaround": {"steps", "by", "period", "confidence"},
 	"sample-size": {"plan", "ratios", "power", "sockets", "share", "explained", "within_person", "lost", "accrual", "until", "by",
 		"event", "competing", "start", "end", "entry", "confidence"},

@@ -1,0 +1,85 @@
+package answer_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+)
+
+// loadLog delivers n sockets a year to persons of their own, of which few
+// are transfemoral.
+func loadLog(n, few int, years ...int) sheets {
+	var l, s strings.Builder
+	l.WriteString("person,limb,side,level,sex\n")
+	s.WriteString("socket,limb,kind,number,delivered\n")
+	for _, y := range years {
+		for i := range n {
+			level := "transtibial"
+			if i < few {
+				level = "transfemoral"
+			}
+			fmt.Fprintf(&l, "P%d-%d,L%d-%d,left,%s,%s\n", y, i, y, i, level, []string{"male", "female"}[i%2])
+			fmt.Fprintf(&s, "S%d-%d,L%d-%d,definitive,1,%d-%02d-11\n", y, i, y, i, y, 1+i%12)
+		}
+	}
+	return sheets{"limbs": l.String(), "sockets": s.String()}
+}
+
+func TestCaseloadCautions(t *testing.T) {
+	whole := one(t, loadLog(24, 8, 2022, 2023), quality+"\nto: 2023-12-31", "method: caseload\nby: level")
+	if len(whole.Cautions) > 0 {
+		t.Errorf("%v", whole.Cautions)
+	}
+	if want := "In 2023 24 sockets were delivered to 24 persons, for 24 limbs; 24 were a limb's first definitive, 0 a later one. In 2022 there were 24."; whole.Reading != want {
+		t.Errorf("%s", whole.Reading)
+	}
+	part := one(t, loadLog(24, 8, 2022, 2023), quality+"\nto: 2023-11-30", "method: caseload")
+	wantCaution(t, part, "incomplete-period", "2023 (to 30 November 2023)")
+	want(t, row(t, table(t, part, "rows"), "period", "2023"), "sockets", 22, "complete", false)
+	want(t, row(t, table(t, part, "rows"), "period", "2022"), "sockets", 24, "complete", true)
+	s := loadLog(24, 8, 2022, 2023)
+	s["sockets"] = strings.Replace(s["sockets"], "definitive,1,2022-03-11", "definitive,,2022-03-11", 1)
+	s["sockets"] = strings.Replace(s["sockets"], "2023-04-11", "", 1)
+	bare := one(t, s, quality+"\nto: 2023-12-31", "method: caseload")
+	wantCaution(t, bare, "number-unknown")
+	wantCaution(t, bare, "no-date")
+	want(t, row(t, table(t, bare, "rows"), "period", "2022"), "sockets", 24, "first", 23, "number_not_known", 1)
+}
+
+// A small group takes another with it, and a small year another year: no
+// hidden count follows from those shown.
+func TestCaseloadInPublic(t *testing.T) {
+	a := one(t, loadLog(30, 4, 2022, 2023), "audience: annual\nto: 2023-12-31", "method: caseload\nby: level")
+	rows := table(t, a, "rows")
+	want(t, row(t, rows, "period", "2023", "group", "all"), "sockets", 30)
+	want(t, row(t, rows, "period", "2023", "group", "transfemoral"), "sockets", nil, "persons", nil)
+	want(t, row(t, rows, "period", "2023", "group", "transtibial"), "sockets", nil, "persons", nil)
+	if text := strings.Join(printed(a), "\n"); strings.Contains(text, "26") {
+		t.Errorf("the small group can be worked out:\n%s", text)
+	}
+	s, more := loadLog(30, 0, 2022, 2023), loadLog(4, 0, 2021)
+	for _, n := range []string{"limbs", "sockets"} {
+		_, tail, _ := strings.Cut(more[n], "\n")
+		s[n] += tail
+	}
+	b := one(t, s, "audience: annual\nto: 2023-12-31", "method: caseload")
+	rows = table(t, b, "rows")
+	shown := 0
+	for _, y := range []string{"2021", "2022", "2023"} {
+		if row(t, rows, "period", y)["sockets"] != nil {
+			shown++
+		}
+	}
+	if shown != 1 || row(t, rows, "period", "2021")["sockets"] != nil {
+		t.Errorf("%d years shown: %v", shown, rows.Rows)
+	}
+	wantError(t, one(t, loadLog(4, 0, 2022), "audience: annual", "method: caseload"), "too-few-to-show")
+}
+
+func TestCaseloadRefusals(t *testing.T) {
+	s := loadLog(24, 8, 2022)
+	wantError(t, one(t, s, quality, "method: caseload\nby: delivered"), "impossible", "no column of categories")
+	wantError(t, one(t, s, quality, "method: caseload\ndated: level"), "impossible", "holds no dates")
+	wantError(t, one(t, s, quality+"\nfrom: 2023-01-01", "method: caseload"), "no-rows")
+	wantError(t, one(t, loadLog(2, 0, 1990, 2023), quality, "method: caseload\nperiod: month"), "impossible", "take a longer period")
+}
