@@ -73,6 +73,11 @@ func TestCaseloadInPublic(t *testing.T) {
 	if shown != 1 || row(t, rows, "period", "2021")["sockets"] != nil {
 		t.Errorf("%d years shown: %v", shown, rows.Rows)
 	}
+	u := loadLog(40, 0, 2022)
+	u["sockets"] = strings.ReplaceAll(strings.ReplaceAll(strings.ReplaceAll(u["sockets"], "definitive,1,2022-03", "definitive,,2022-03"), "definitive,1,2022-05", "preparatory,,2022-05"), "definitive,1,2022-06", "preparatory,,2022-06")
+	c := one(t, u, "audience: annual\nto: 2022-12-31", "method: caseload")
+	want(t, row(t, table(t, c, "rows"), "period", "2022"), "sockets", 40, "number_not_known", nil, "preparatory", nil)
+	want(t, row(t, table(t, c, "fittings"), "period", "2022"), "sockets", nil, "fittings", nil)
 	wantError(t, one(t, loadLog(4, 0, 2022), "audience: annual", "method: caseload"), "too-few-to-show")
 }
 

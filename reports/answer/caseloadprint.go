@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"plybook/reports/document"
@@ -27,7 +28,14 @@ func (j *caseloadJob) tables() {
 			rows.row(p.name, p.part == "", j.groups[g], len(t.persons), len(t.limbs), t.sockets, nil, nil, nil, nil, nil)
 			j.dropTally(rows, t, m)
 		}
-		fit.row(p.name, t.fitted, t.fittings, perSocket(t))
+		each, masked := perSocket(t), slices.Contains(j.partMask(p), true)
+		if masked {
+			each = math.Round(100*each) / 100
+		}
+		fit.row(p.name, t.fitted, t.fittings, each)
+		if masked { // the number of definitive sockets would tell the kinds withheld
+			j.drop(fit, "sockets", "fittings")
+		}
 		if p.hidden || j.hiddenCount(t.fitted) {
 			j.drop(fit, "sockets", "fittings", "per_socket")
 		}
