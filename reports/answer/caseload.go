@@ -21,7 +21,7 @@ type tally struct {
 // parts are the kinds that add up to the sockets delivered.
 func (t *tally) parts() []int { return []int{t.first, t.later, t.unknown, t.prep} }
 
-var partNames = []string{"first definitive", "later definitive", "definitive, which is not known", "preparatory"}
+var partNames = []string{"first definitive", "later definitive", "number not known", "preparatory"}
 
 // loadPeriod is a period with its counts.
 type loadPeriod struct {

@@ -149,6 +149,7 @@ func (j *caseloadJob) printed() {
 			spec.Parts = append(spec.Parts, figure.ColumnPart{Name: words.Capital(names[k]), Values: v})
 		}
 	}
+	spec.Parts = j.remainder(spec.Parts)
 	if len(why) > 0 {
 		note := "* Not complete: " + strings.Join(why, "; ") + "."
 		t.Notes, by.Notes, spec.LastPart = append(t.Notes, note), append(by.Notes, note), note
@@ -162,6 +163,34 @@ func (j *caseloadJob) printed() {
 	if j.ask.By != "" {
 		j.print(by)
 	}
+}
+
+// remainder puts the parts withheld into one on top, so that each column is
+// as high as all its sockets, which are shown. A column withheld whole stays
+// empty.
+func (j *caseloadJob) remainder(parts []figure.ColumnPart) []figure.ColumnPart {
+	rest := figure.ColumnPart{Name: "Withheld, together", Values: make([]float64, len(j.periods))}
+	any := false
+	for i, p := range j.periods {
+		if p.hidden {
+			rest.Values[i] = math.NaN()
+			continue
+		}
+		left := float64(p.all.sockets)
+		for k := range parts {
+			if v := parts[k].Values[i]; !math.IsNaN(v) {
+				left -= v
+				continue
+			}
+			parts[k].Values[i] = 0
+			any = true
+		}
+		rest.Values[i] = left
+	}
+	if !any {
+		return parts
+	}
+	return append(parts, rest)
 }
 
 // names are the groups as they are printed.
