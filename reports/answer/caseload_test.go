@@ -57,6 +57,9 @@ func TestCaseloadInPublic(t *testing.T) {
 	if text := strings.Join(printed(a), "\n"); strings.Contains(text, "26") {
 		t.Errorf("the small group can be worked out:\n%s", text)
 	}
+	if long := a.Figures[0].Long; !strings.Contains(long, "2023: 30 (Transfemoral –, Transtibial –, Withheld, together 30)") {
+		t.Error(long)
+	}
 	s, more := loadLog(30, 0, 2022, 2023), loadLog(4, 0, 2021)
 	for _, n := range []string{"limbs", "sockets"} {
 		_, tail, _ := strings.Cut(more[n], "\n")

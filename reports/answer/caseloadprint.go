@@ -150,6 +150,13 @@ func (j *caseloadJob) printed() {
 		}
 	}
 	spec.Parts = j.remainder(spec.Parts)
+	for _, p := range j.periods {
+		total := float64(p.all.sockets)
+		if p.hidden {
+			total = math.NaN()
+		}
+		spec.Totals = append(spec.Totals, total)
+	}
 	if len(why) > 0 {
 		note := "* Not complete: " + strings.Join(why, "; ") + "."
 		t.Notes, by.Notes, spec.LastPart = append(t.Notes, note), append(by.Notes, note), note
@@ -182,7 +189,6 @@ func (j *caseloadJob) remainder(parts []figure.ColumnPart) []figure.ColumnPart {
 				left -= v
 				continue
 			}
-			parts[k].Values[i] = 0
 			any = true
 		}
 		rest.Values[i] = left

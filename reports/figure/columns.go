@@ -16,7 +16,8 @@ type ColumnsSpec struct {
 	Unit     string   // of values that are not counts
 	Periods  []string // along the axis, in order: "2023", "2024"
 	Parts    []ColumnPart
-	LastPart string // said beneath: "2026: to 30 September"
+	Totals   []float64 // written above columns of which a part is withheld; NaN or left out: a dash
+	LastPart string    // said beneath: "2026: to 30 September"
 	Width    vg.Length
 }
 
@@ -58,7 +59,10 @@ func Columns(spec ColumnsSpec) *Figure {
 		}
 		top = math.Max(top, sum)
 		t := trimmed(brief(sum))
-		if gap {
+		switch {
+		case gap && i < len(spec.Totals) && finite(spec.Totals[i]):
+			t = trimmed(brief(spec.Totals[i]))
+		case gap:
 			t, gaps = "–", true
 		}
 		totals = append(totals, t)
