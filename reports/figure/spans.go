@@ -98,7 +98,11 @@ func (d *spansDrawing) layout(most float64) {
 	for _, r := range d.spec.Rows {
 		names, details = append(names, clean(r.Name)), append(details, clean(r.Detail))
 		medians = append(medians, spanNumber(r.Median))
-		quartiles = append(quartiles, spanNumber(r.Lower)+" to "+spanNumber(r.Upper))
+		both := spanNumber(r.Lower) + " to " + spanNumber(r.Upper)
+		if !finite(r.Lower) && !finite(r.Upper) {
+			both = spanNumber(r.Lower)
+		}
+		quartiles = append(quartiles, both)
 		tails = append(tails, spanNumber(r.Tail))
 		groups = groups || r.Group != ""
 	}
