@@ -159,6 +159,9 @@ func splitUnit(s string) (digits, unit string) {
 // taken as a thousands separator though it might be a decimal comma.
 func readDigits(s string, comma bool) (v float64, thousands bool, err error) {
 	s = strings.TrimSpace(s)
+	if isPlainDigits(s) { // as most are
+		return finite(atof(s), false)
+	}
 	if m := mixedFrac.FindStringSubmatch(s); m != nil {
 		whole, num, den := 0.0, atof(m[3]), atof(m[4])
 		if m[2] != "" {
@@ -216,6 +219,22 @@ func readDigits(s string, comma bool) (v float64, thousands bool, err error) {
 		return 0, false, errNotNumber
 	}
 	return finite(atof(s), thousands)
+}
+
+// isPlainDigits says whether a text is digits, with a point among them or
+// without.
+func isPlainDigits(s string) bool {
+	point := -1
+	for i := range len(s) {
+		switch c := s[i]; {
+		case c >= '0' && c <= '9':
+		case c == '.' && point < 0:
+			point = i
+		default:
+			return false
+		}
+	}
+	return len(s) > 0 && point != 0 && point != len(s)-1
 }
 
 func finite(v float64, thousands bool) (float64, bool, error) {

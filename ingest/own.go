@@ -3,6 +3,7 @@ package ingest
 import (
 	"fmt"
 	"strings"
+	"sync"
 	"unicode"
 )
 
@@ -15,31 +16,43 @@ type ownGroup struct {
 	name  string
 	coded bool // on one sheet at least, and so on all
 	cols  map[*sheetData]ownCol
-	cells []cell // by record in use
-	recs  []*record
+	recs  []*record // in use
+
+	cells                       []cell // by record
+	nums, dates                 []float64
+	isNum, isDate               []bool
+	filled, numCount, dateCount int
+	why                         string // it could identify a person
 }
 
 // buildOwn types the lab's own columns from all their values and flags those
 // that could identify a person.
 func (r *reader) buildOwn() {
 	for _, table := range Tables() {
-		for _, g := range r.ownGroups(table) {
-			recs := r.used(table)
-			if g.coded {
-				g.recs = recs
-				r.log.Own[table] = append(r.log.Own[table], r.ownCoded(g))
-				continue
-			}
-			g.cells, g.recs = make([]cell, 0, len(recs)), recs
-			for _, rec := range recs {
-				c := cell{}
-				if o, ok := g.cols[rec.sheet]; ok {
-					c = rec.raw.cell(o.col)
-					c.text = strings.TrimSpace(c.text)
+		recs := r.used(table)
+		groups := r.ownGroups(table)
+		// As many columns at a time as there are cores, so that no more of their
+		// cells are held at once.
+		for from := 0; from < len(groups); {
+			now := groups[from:min(len(groups), from+parts(len(recs)))]
+			from += len(now)
+			var wait sync.WaitGroup
+			for _, g := range now {
+				if g.recs = recs; !g.coded {
+					wait.Go(func() { g.read(r.span) })
 				}
-				g.cells = append(g.cells, c)
 			}
-			r.log.Own[table] = append(r.log.Own[table], r.ownColumn(g))
+			wait.Wait()
+			for _, g := range now {
+				col := OwnColumn{}
+				if g.coded {
+					col = r.ownCoded(g)
+				} else {
+					col = r.ownColumn(g)
+				}
+				r.log.Own[table] = append(r.log.Own[table], col)
+				*g = ownGroup{}
+			}
 		}
 	}
 }
@@ -68,49 +81,62 @@ func (r *reader) ownGroups(table string) []*ownGroup {
 	return groups
 }
 
-func (r *reader) ownColumn(g *ownGroup) OwnColumn {
-	n := len(g.cells)
-	col := OwnColumn{Name: g.name, Kind: OwnText, Text: make([]string, n), OK: make([]bool, n)}
-	nums, dates := make([]float64, n), make([]float64, n)
-	isNum, isDate := make([]bool, n), make([]bool, n)
-	filled, numCount, dateCount := 0, 0, 0
+// read reads the cells of the column as dates and as numbers. It depends on
+// nothing but these.
+func (g *ownGroup) read(span logSpan) {
+	n := len(g.recs)
+	g.cells = make([]cell, n)
+	g.nums, g.dates = make([]float64, n), make([]float64, n)
+	g.isNum, g.isDate = make([]bool, n), make([]bool, n)
 	texts := make([]string, 0, n)
 	seen := ownMemo{}
-	for i, c := range g.cells {
+	for i, rec := range g.recs {
+		o, ok := g.cols[rec.sheet]
+		if !ok {
+			continue
+		}
+		c := rec.raw.cell(o.col)
+		c.text = strings.TrimSpace(c.text)
+		g.cells[i] = c
 		if isMissing(c.text) || c.kind == cellError {
 			continue
 		}
-		rec := g.recs[i]
-		filled++
+		g.filled++
 		texts = append(texts, c.text)
-		switch read := seen.read(c, rec.sheet, g.cols[rec.sheet].order); read.kind {
+		switch read := seen.read(c, rec.sheet, o.order); read.kind {
 		case OwnDate:
-			dates[i], isDate[i] = read.num, true
-			dateCount++
+			g.dates[i], g.isDate[i] = read.num, true
+			g.dateCount++
 		case OwnNumber:
-			nums[i], isNum[i] = read.num, true
-			numCount++
+			g.nums[i], g.isNum[i] = read.num, true
+			g.numCount++
 		}
 	}
-	why := identifyingWhy(g.name, texts, dateCount == filled && filled > 0, dates, isDate, r.span)
-	if why == "" && isRemark(g.name) && float64(max(numCount, dateCount)) < stray*float64(filled) {
-		why = "holds remarks, which may name people"
+	g.why = identifyingWhy(g.name, texts, g.dateCount == g.filled && g.filled > 0, g.dates, g.isDate, span)
+	if g.why == "" && isRemark(g.name) && float64(max(g.numCount, g.dateCount)) < stray*float64(g.filled) {
+		g.why = "holds remarks, which may name people"
 	}
-	if why != "" {
+}
+
+// ownColumn makes a column of what was read.
+func (r *reader) ownColumn(g *ownGroup) OwnColumn {
+	n := len(g.cells)
+	col := OwnColumn{Name: g.name, Kind: OwnText, Text: make([]string, n), OK: make([]bool, n)}
+	if g.why != "" {
 		col.Identifying = true
 		for _, s := range r.sheets {
 			if o, ok := g.cols[s]; ok {
 				r.onSheet(s, o.col, s.raw.rows[s.header].n, CodeIdentifying, g.name, "", "no names, numbers or addresses of persons", Kept,
-					fmt.Sprintf("the column %q %s; it is never used or printed", g.name, why))
+					fmt.Sprintf("the column %q %s; it is never used or printed", g.name, g.why))
 			}
 		}
 		return col
 	}
 	switch {
-	case filled > 0 && float64(numCount) >= stray*float64(filled):
-		col.Kind, col.Num, col.OK = OwnNumber, nums, isNum
-	case filled > 0 && float64(dateCount) >= stray*float64(filled):
-		col.Kind, col.Num, col.OK = OwnDate, dates, isDate
+	case g.filled > 0 && float64(g.numCount) >= stray*float64(g.filled):
+		col.Kind, col.Num, col.OK = OwnNumber, g.nums, g.isNum
+	case g.filled > 0 && float64(g.dateCount) >= stray*float64(g.filled):
+		col.Kind, col.Num, col.OK = OwnDate, g.dates, g.isDate
 	}
 	for i, c := range g.cells {
 		rec := g.recs[i]

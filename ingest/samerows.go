@@ -166,7 +166,11 @@ func (k *identityKeys) key(rec *record, from int) uint64 {
 		out = (out<<7|out>>57)*0x9e3779b97f4a7c15 ^ h
 	}
 	if len(rec.sheet.own) > 0 {
-		out ^= maphash.Bytes(k.seed, rec.ownIdentity(nil))
+		for _, o := range rec.sheet.own { // in whatever order the sheet has them
+			if text := strings.TrimSpace(rec.raw.cell(o.col).text); text != "" {
+				out += (maphash.String(k.seed, o.key) ^ maphash.String(k.seed, text)) * 0x9e3779b97f4a7c15
+			}
+		}
 	}
 	return out * 0x9e3779b97f4a7c15 >> 1
 }

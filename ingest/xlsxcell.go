@@ -75,6 +75,9 @@ func columnOf(ref []byte) (int, bool) {
 // into it. Zero is a cell without anything.
 func (r *sheetReader) readCell() (p packed, struck bool, err error) {
 	r.value = r.value[:0]
+	if inline, plain := r.plainCell(); plain {
+		return r.cellValue(false, true, inline)
+	}
 	var formula, value, inline, reading bool
 	var runs strikeRuns
 	for {
@@ -116,6 +119,37 @@ func (r *sheetReader) readCell() (p packed, struck bool, err error) {
 			}
 		}
 	}
+}
+
+// The ways in which most cells are written, to their end.
+var (
+	valueOpen, valueShut   = []byte("<v>"), []byte("</v></c>")
+	inlineOpen, inlineShut = []byte("<is><t>"), []byte("</t></is></c>")
+)
+
+// plainCell reads a cell that holds a value, or a text written into it without
+// a format of its own, and nothing else, if all of it lies ready and can stand
+// as it is written. Otherwise it reads nothing.
+func (r *sheetReader) plainCell() (inline, plain bool) {
+	x := r.x
+	b := x.buf[x.pos:x.end]
+	open, shut := valueOpen, valueShut
+	if !bytes.HasPrefix(b, open) {
+		if open, shut, inline = inlineOpen, inlineShut, true; !bytes.HasPrefix(b, open) {
+			return false, false
+		}
+	}
+	n := bytes.IndexByte(b[len(open):], '<')
+	if n < 0 || !bytes.HasPrefix(b[len(open)+n:], shut) {
+		return false, false
+	}
+	value := b[len(open) : len(open)+n]
+	if bytes.IndexByte(value, '&') >= 0 || bytes.IndexByte(value, '\r') >= 0 {
+		return false, false
+	}
+	r.value = append(r.value, value...)
+	x.pos += len(open) + n + len(shut)
+	return inline, true
 }
 
 func (r *sheetReader) cellValue(formula, value, inline bool) (p packed, struck bool, err error) {
