@@ -59,9 +59,9 @@ func bigText(tb testing.TB, visits int) []string {
 // there, the time that it takes for the visits' text alone is reported beside
 // ours: its own read.csv, and the packages readr and data.table.
 //
-// Measured on two cores: 577 MiB of heap and 593 MiB of the whole process; 2.3
-// s with nothing else running, for which read.csv took 2.3 s, readr 2.1.4 1.4
-// s and data.table 1.14.8 0.3 s. None of them makes dates, plies or codes of
+// Measured on two cores with little else running: 2.7 s, 577 MiB of heap and
+// 593 MiB of the whole process; in the same runs read.csv took 2.8 s, readr
+// 2.1.4 2.1 s and data.table 1.14.8 0.7 s. None of them makes plies or codes of
 // the texts, or compares rows.
 func BenchmarkRead1MVisits(b *testing.B) {
 	const rows = 1_000_000

