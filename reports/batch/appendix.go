@@ -53,6 +53,7 @@ func (r report) appendix() []document.Block {
 		out = append(out, document.Heading{Level: 2, Text: "What was set aside or questioned", ID: "set-aside"}, t,
 			document.Styled("small", "Each problem, with its file, sheet and cell, is in numbers.xlsx. plybook inspect writes a marked copy of the workbook with the same remarks in place."))
 	}
+	out = append(out, r.analysesList(r.listed)...)
 	if blocks := r.methods(); len(blocks) > 0 {
 		out = append(out, document.Heading{Level: 1, Text: "Appendix: methods", ID: "methods"})
 		out = append(out, blocks...)

@@ -10,6 +10,7 @@ import (
 	"plybook/reports/answer"
 	"plybook/reports/document"
 	"plybook/reports/notebook"
+	"plybook/reports/numbers"
 	"plybook/reports/words"
 )
 
@@ -21,11 +22,13 @@ type report struct {
 	release string
 	answers []*answer.Answer // in the order of the asks
 	kinds   []problemKind
+	// listed are the analyses in short, with the sections where they stand.
+	listed []numbers.Analysis
 }
 
 // assemble lays out the document: cover, the notebook's own order of prose,
 // answers and decisions, then the appendix.
-func assemble(r report) *document.Document {
+func assemble(r *report) *document.Document {
 	front := r.nb.Front
 	d := &document.Document{
 		Title: front.Title, Subtitle: front.Subtitle, Author: front.Author,
@@ -51,6 +54,7 @@ func assemble(r report) *document.Document {
 		}
 	}
 	d.Blocks = append(d.Blocks, r.openDecisions()...)
+	r.listed = r.analyses(sections(d.Blocks))
 	d.Blocks = append(d.Blocks, r.appendix()...)
 	tellApart(d.Blocks)
 	return d

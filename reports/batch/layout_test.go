@@ -60,7 +60,7 @@ func exampleReports(t *testing.T) map[string]*document.Document {
 		if r.kinds, err = problemKinds(log.Problems); err != nil {
 			t.Fatal(err)
 		}
-		out[name] = assemble(r)
+		out[name] = assemble(&r)
 	}
 	return out
 }

@@ -313,7 +313,7 @@ func reportOf(t *testing.T, book string) (*document.Document, []*answer.Answer) 
 	for i := range answers {
 		r.answers = append(r.answers, &answers[i])
 	}
-	return assemble(r), r.answers
+	return assemble(&r), r.answers
 }
 
 // documentText is every text of a document, its figures' own included.

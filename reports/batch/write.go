@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 
@@ -50,7 +51,7 @@ func (w *writer) name(path string) string {
 }
 
 func (w *writer) all(ctx context.Context) error {
-	doc := assemble(w.r)
+	doc := assemble(&w.r)
 	type step struct {
 		what string
 		do   func() error
@@ -128,6 +129,10 @@ func (w *writer) run() numbers.Run {
 			c.Error = &e
 		}
 		r.Answers = append(r.Answers, c)
+	}
+	r.Analyses = slices.Clone(w.r.listed)
+	for i := range r.Analyses {
+		r.Analyses[i].ID = r.Answers[i].ID // those that had none are called by their line
 	}
 	return r
 }

@@ -79,6 +79,22 @@ type Table struct {
 	Rows    [][]string
 	Strong  []int // indices of rows set bold
 	Notes   []string
+	// Spans are cells with links in them, by row and column. Their text is
+	// that of the cell.
+	Spans map[[2]int][]Span
+}
+
+// Link sets a cell whose text is that of the spans.
+func (t *Table) Link(row, col int, spans []Span) {
+	text := ""
+	for _, s := range spans {
+		text += s.Text
+	}
+	t.Rows[row][col] = text
+	if t.Spans == nil {
+		t.Spans = map[[2]int][]Span{}
+	}
+	t.Spans[[2]int{row, col}] = spans
 }
 
 // Figure places a drawn figure with its caption.

@@ -59,9 +59,13 @@ func (p *page) table(t document.Table) error {
 				if strings.HasPrefix(cell, " ") {
 					more = append(more, "in") // it belongs to the row above that heads it
 				}
-				p.put(`<th scope="row"`, classOf(col, more...), ">", lines(strings.TrimSpace(cell)), "</th>")
+				p.put(`<th scope="row"`, classOf(col, more...), ">")
+				p.cell(t, r, c, strings.TrimSpace(cell))
+				p.put("</th>")
 			} else {
-				p.put("<td", classOf(col), ">", lines(cell), "</td>")
+				p.put("<td", classOf(col), ">")
+				p.cell(t, r, c, cell)
+				p.put("</td>")
 			}
 		}
 		p.put("</tr>\n")
@@ -79,6 +83,15 @@ func (p *page) table(t document.Table) error {
 	}
 	p.put("</div>\n")
 	return nil
+}
+
+// cell writes what a cell holds, with its links if it has any.
+func (p *page) cell(t document.Table, row, col int, plain string) {
+	if spans, ok := t.Spans[[2]int{row, col}]; ok {
+		p.spans(spans)
+		return
+	}
+	p.put(lines(plain))
 }
 
 func classOf(c document.TableColumn, class ...string) string {

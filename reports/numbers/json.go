@@ -87,6 +87,7 @@ func (j *jsonWriter) run(run Run) {
 		j.pair(false, "values_set_aside", in.ValuesSetAside)
 		j.raw("}")
 	}
+	j.analyses(run.Analyses)
 	j.raw("],\n\"answers\":[")
 	for i, a := range run.Answers {
 		j.raw(between(i))

@@ -380,6 +380,7 @@ func ExampleWriteJSON() {
 	// Output:
 	// {"schema":1,"plybook":"0.1.0",
 	// "inputs":[],
+	// "analyses":[],
 	// "answers":[
 	// {"id":"reasons","method":"pareto","question":"Why are sockets remade?","rows":75,"events":null,
 	//  "tables":{

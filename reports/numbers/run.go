@@ -33,6 +33,8 @@ type Run struct {
 	Release string // of plybook
 	Inputs  []Input
 	Answers []answer.Answer
+	// Analyses lists the answers in short, in their order.
+	Analyses []Analysis
 }
 
 // Inputs makes the ledger from the sheets of a log, in the order read. Name

@@ -29,11 +29,11 @@ func contentsSheet(run Run, problems []ProblemRow, meta Meta, st styles, tabs []
 		row++
 	}
 	row++
-	for j, h := range []string{"Answer", "Method", "Question", "Rows", "Events", "Cautions", "State"} {
+	for j, h := range []string{"Answer", "Method", "Question", "Rows", "Events", "Cautions", "State", "Groups or terms", "Cautions by name", "Section"} {
 		g.set(row, j, h, st.head)
 	}
 	g.frozen = row + 1
-	for j, w := range []float64{28, 20, textWidth, 9, 9, 9, 14} {
+	for j, w := range []float64{28, 20, textWidth, 9, 9, 9, 14, 40, 40, 9} {
 		g.widen(j, w)
 	}
 	for i, a := range run.Answers {
@@ -42,6 +42,16 @@ func contentsSheet(run Run, problems []ProblemRow, meta Meta, st styles, tabs []
 		g.set(row, 1, a.Method, st.text)
 		g.set(row, 2, a.Question, st.wrap)
 		g.wrapHeight(row, a.Question, textWidth)
+		if i < len(run.Analyses) {
+			l := run.Analyses[i]
+			for col, text := range []string{l.GroupsOrTerms(), strings.Join(l.Cautions, ", "), l.Section} {
+				if text != "" {
+					g.set(row, 7+col, text, st.wrap)
+				}
+			}
+			g.wrapHeight(row, l.GroupsOrTerms(), 40)
+			g.wrapHeight(row, strings.Join(l.Cautions, ", "), 40)
+		}
 		if a.Error != nil {
 			g.set(row, 6, "not answered", st.bold)
 			continue

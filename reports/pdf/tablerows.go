@@ -97,7 +97,11 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 				if c == 0 {
 					w -= in
 				}
-				cells[i] = m.cell(row[c], rs, w)
+				if spans, ok := t.Spans[[2]int{r, c}]; ok {
+					cells[i] = m.p.setText(spans, rs, w)
+				} else {
+					cells[i] = m.cell(row[c], rs, w)
+				}
 			}
 			most = max(most, len(cells[i]))
 		}
