@@ -52,7 +52,7 @@ func compared(a *answer.Answer, ask *notebook.Ask) (groups int, terms []string) 
 	for _, t := range a.Tables {
 		for _, name := range []string{"group", "unit"} {
 			c := slices.IndexFunc(t.Columns, func(c answer.Column) bool { return c.Name == name })
-			if c < 0 || ask.By == "" {
+			if c < 0 || ask.By == "" || len(t.Rows) == 0 {
 				continue
 			}
 			for _, row := range t.Rows {

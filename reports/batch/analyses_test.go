@@ -59,7 +59,7 @@ func TestListOfAnalyses(t *testing.T) {
 		}
 		km, cox, failed := got.Analyses[0], got.Analyses[1], got.Analyses[2]
 		if km.ID != "lasts" || km.RowsOf != "sockets" || km.Section != "1.1" || km.By != "cast_method" || !km.Answered || *km.Rows != 30 || km.Groups == nil || *km.Groups != 2 {
-			t.Errorf("%s: %+v", audience, km)
+			t.Errorf("%s: %+v rows %d groups %v", audience, km, *km.Rows, km.Groups)
 		}
 		// Ten of 30 sockets were remade, which a report that hides counts below 11 does not say.
 		if hidden := km.Events == nil; hidden != (audience == "research") || !hidden && *km.Events != 10 {
