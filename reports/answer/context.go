@@ -70,6 +70,7 @@ func methods() []method {
 		{"turnaround", []string{"sockets"}, turnaround},
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},
+		{"forecast", anyRows, foretell},
 		{"funnel", anyRows, funnel},
 		{"cumulative-sum", anyRows, cumulativeSum},
 		{"summary", anyRows, summary},

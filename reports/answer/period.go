@@ -13,7 +13,7 @@ type period struct {
 
 // periodOf is the period of a kind in which a day falls.
 func periodOf(day float64, kind string) period {
-	t := time.Unix(int64(day)*86400, 0).UTC()
+	t := dayTime(day)
 	y, m := t.Year(), t.Month()
 	switch kind {
 	case "year":
@@ -40,4 +40,15 @@ func periods(first, last float64, kind string) []period {
 		out = append(out, p)
 	}
 	return out
+}
+
+// dayTime is a day since 1970-01-01 as a time.
+func dayTime(day float64) time.Time { return time.Unix(int64(day)*86400, 0).UTC() }
+
+// words names a period as one says it: "Jan 2026", "2026 Q1", "2026".
+func (p period) words() string {
+	if len(p.name) == len("2026-01") && p.name[4] == '-' {
+		return dayTime(p.start).Format("Jan 2006")
+	}
+	return p.name
 }

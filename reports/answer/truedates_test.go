@@ -42,7 +42,7 @@ func TestEveryColumnOfAnAskIsLookedAt(t *testing.T) {
 func TestMethodsOfTimesAlone(t *testing.T) {
 	for _, m := range methods() {
 		switch m.name {
-		case "control-chart", "segmented", "watch":
+		case "control-chart", "segmented", "watch", "forecast":
 			if timesAlone[m.name] {
 				t.Errorf("%s is asked of days of the calendar", m.name)
 			}

@@ -253,6 +253,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"missing":         word(&a.Missing, "complete", "impute"),
 		"imputations":     func(k string, n node) { a.Imputations = r.whole(k, n, 5, 500) },
 		"ahead":           length(&a.Ahead),
+		"course":          word(&a.Course, "level", "trend"),
 		"every":           length(&a.Every),
 		"resamples":       func(k string, n node) { a.Resamples = r.whole(k, n, 100, 2000) },
 		"listed":          func(k string, n node) { a.Listed = r.whole(k, n, 1, 200) },

@@ -77,6 +77,7 @@ func (r *askReader) defaults() {
 	if a.Method == "maturation" {
 		r.defaultsOfMaturation()
 	}
+	set(&a.Course, "course", "level")
 	if takes(a.Method, "errors") {
 		set(&a.Errors, "errors", "autoregressive")
 	}
@@ -108,6 +109,7 @@ func (r *askReader) check() {
 	r.checkShapes()
 	r.checkMaturation()
 	r.checkWaits()
+	r.checkForecast()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {

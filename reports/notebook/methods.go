@@ -53,6 +53,7 @@ var accepted = map[string][]string{
 		"event", "competing", "start", "end", "entry", "confidence"},
 	"watch": {"adjust", "varying", "factors", "reference", "spline", "ahead", "every", "event", "competing", "start", "entry",
 		"resamples", "seed", "listed", "confidence"},
+	"forecast":  {"by", "period", "dated", "ahead", "course", "seasonal", "late_entry", "confidence", "seed"},
 	"flow":      {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
 	"agreement": {"outcome", "ways", "same", "percent", "weighting", "order", "cluster", "confidence", "seed"},
 }
@@ -82,6 +83,7 @@ var needed = map[string][]string{
 	"control-chart":     {"rows"},
 	"segmented":         {"rows"},
 	"cumulative-sum":    {"rows", "numerator"},
+	"forecast":          {"rows"},
 	"funnel":            {"rows", "by", "numerator"},
 	"pareto":            {"rows", "by"},
 	"summary":           {"columns"},

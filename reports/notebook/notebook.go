@@ -207,7 +207,8 @@ type Ask struct {
 	Missing     string // what becomes of rows with missing values: default "complete" (left out); or impute
 	Imputations int    // completed tables, default 20
 
-	Ahead     *Duration // of a watch: how far it looks ahead
+	Ahead     *Duration // how far a watch, or a forecast, looks ahead; nil of a forecast: a year
+	Course    string    // of a forecast: default "level"; or trend
 	Every     *Duration // how far apart its landmarks are, default 30 days
 	Resamples int       // samples of persons that it is fitted anew to, default 200
 	Listed    int       // sockets printed, default 20

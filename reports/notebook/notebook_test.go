@@ -138,7 +138,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"ways": "seen_by", "same": "[socket, date]", "percent": "yes", "weighting": "linear", "order": "[a, b]",
 		"compare": "[weibull, exponential, log-normal]",
 		"vary":    "[plateau, rate]", "initial": "volume", "left": "2%", "settled": "{change: 3%, over: 60d, source: our own protocol}", "limb": "P1-L",
-		"steps": "[referred, delivered]",
+		"steps": "[referred, delivered]", "course": "trend",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
