@@ -76,6 +76,7 @@ func methods() []method {
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
 		{"agreement", []string{"stations", "visits", "sockets", "limbs", "findings", "forming"}, agreementOf},
+		{"forming-log", []string{"forming"}, formingLog},
 		{"sample-size", []string{"sockets"}, sampleSize},
 		{"watch", []string{"sockets"}, watchList},
 	}

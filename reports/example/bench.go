@@ -107,6 +107,11 @@ func (d *drawer) form(l *limb, s *socketDraft, by ingest.Date) {
 	switch s.Material {
 	case "PETG":
 		f.SheetMM, oven, minutes = ingest.Some(12.0), 168, 15
+		if l.level == "transfemoral" {
+			// Half an inch at 400 F for 15 minutes, turned half-way: common
+			// practice, no source.
+			f.SheetMM, oven = ingest.Some(12.7), 204
+		}
 	case "polypropylene":
 		f.SheetMM, oven, minutes = ingest.Some(6.0), 186, 21
 	default:

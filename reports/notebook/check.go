@@ -40,6 +40,9 @@ func (r *askReader) defaults() {
 	if a.Method == "caseload" {
 		set(&a.Period, "period", "year")
 	}
+	if takes(a.Method, "good") && len(a.Good) == 0 && !r.has("good") {
+		a.Good = []string{"good"}
+	}
 	if a.Method != "turnaround" { // which splits by period only where asked
 		set(&a.Period, "period", "month")
 	}
@@ -110,6 +113,7 @@ func (r *askReader) check() {
 	r.checkMaturation()
 	r.checkWaits()
 	r.checkForecast()
+	r.checkForming()
 	a := r.ask
 	if a.Method == "mixed" {
 		if r.has("scale") && !r.has("time") {

@@ -226,6 +226,9 @@ type Ask struct {
 	Weighting string   // of ratings: "none", "linear" or "quadratic"; "" for numbers measured
 	Order     []string // of the categories of ratings
 
+	Ranges []FormingRange // of a forming log: what the lab took from the makers of the sheets
+	Good   []string       // results of forming that count as good, default good
+
 	Pos    Pos            // of the fence
 	KeyPos map[string]Pos // of each key written
 	Src    string         // the YAML as written

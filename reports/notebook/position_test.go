@@ -70,6 +70,7 @@ func indent(body, by string) string {
 
 const (
 	km       = "id: longevity\nmethod: kaplan-meier\n"
+	forming  = "id: a\nmethod: forming-log\n"
 	settling = "id: a\nmethod: maturation\n"
 	multi    = "id: longevity\nquestion: 'It''s\n  a long\n\n  question'\nnote: |\n  one\n\n  two é\nkeep:\n  kind: [definitive,\n    check]   # a comment\n  any:\n    - {level: \"transtibial\",\n       cause: vascular}\nmethod: kaplan-meier\n"
 	chart    = "id: c\nmethod: control-chart\nrows: sockets\n"
@@ -113,6 +114,19 @@ var faults = []struct {
 	{"unknown to vary", settling + "vary: [plateau, ¦rat]\n", CodeBadValue, "rate", "rate"},
 	{"limb without times", settling + "¦limb: P1-L\n", CodeMissingKey, "", "after each of `times`"},
 	{"times without limb", settling + "¦times: 30d\n", CodeMissingKey, "", "one `limb` is foretold"},
+
+	// Ranges of forming.
+	{"range without a source", forming + "ranges: ¦{material: PETG, oven_c: 160..175}\n", CodeMissingKey, "", "needs `source`, the sheet maker's paper"},
+	{"range without a sheet", forming + "ranges: [¦{oven_c: 160..175, source: x}]\n", CodeMissingKey, "", "needs `material`"},
+	{"range of nothing", forming + "ranges: [¦{material: PETG, source: x}]\n", CodeMissingKey, "", "at least one of `oven_c`"},
+	{"range misspelt", forming + "ranges: [{material: PETG, ¦oven: 160..175, source: x}]\n", CodeUnknownKey, "oven_c", "has no \"oven\""},
+	{"range that is a number", forming + "ranges: [{material: PETG, oven_c: ¦160, source: x}]\n", CodeBadRange, "", "such as 160..175"},
+	{"range from high to low", forming + "ranges: [{material: PETG, oven_c: ¦175..160, source: x}]\n", CodeBadRange, "", "ends before it begins"},
+	{"range of shares above one", forming + "ranges: [{material: PETG, flipped: ¦45..55, source: x}]\n", CodeBadRange, "", "such as 45%..55%"},
+	{"range of one percent sign", forming + "ranges: [{material: PETG, flipped: ¦45..55%, source: x}]\n", CodeBadRange, "45%..55%", "did you mean 45%..55%?"},
+	{"range in percent", forming + "ranges: [{material: PETG, minutes: ¦45%..55%, source: x}]\n", CodeBadRange, "", "such as 160..175"},
+	{"range that stands twice", forming + "ranges: [{material: PETG, minutes: 10..15, source: x}, ¦{material: petg, oven_c: 160..175, source: y}]\n", CodeImpossible, "", "stands on line"},
+	{"range that is text", forming + "ranges: [¦PETG]\n", CodeWrongType, "", "each of `ranges` is"},
 
 	// Ids.
 	{"id with a space", "id: ¦how long\nmethod: flow\n", CodeBadID, "how-long", "letters, digits and hyphens"},
