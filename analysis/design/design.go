@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -100,7 +101,11 @@ func Build(t *table.Table, rows []int, spec Spec, also ...string) (*Design, erro
 			}
 		}
 	}
-	needed = append(needed, also...)
+	for _, n := range also {
+		if !slices.Contains(needed, n) {
+			needed = append(needed, n)
+		}
+	}
 	cols := make([]*table.Column, len(needed))
 	for j, n := range needed {
 		c, ok := t.Col(n)

@@ -38,29 +38,24 @@ func ExampleFit() {
 	// limb 3: -7.2 ml per week beside the mean
 }
 
-func ExampleCompare() {
-	d := mixed.Data{
+func ExampleModel_VarianceTests() {
+	m, err := mixed.Fit(mixed.Data{
 		Y: []float64{5, 6, 8, 3, 3, 4, 9, 11, 14, 6, 8, 8}, Intercept: true,
 		X: [][]float64{{0, 1, 2, 0, 1, 2, 0, 1, 2, 0, 1, 2}}, Names: []string{"visit"},
 		Group: []int{1, 1, 1, 2, 2, 2, 3, 3, 3, 4, 4, 4}, GroupName: "limb", RandomIntercept: true,
-	}
-	with, err := mixed.Fit(d, mixed.Options{ML: true})
+	}, mixed.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	d.X, d.Names = nil, nil
-	without, err := mixed.Fit(d, mixed.Options{ML: true})
+	tests, err := m.VarianceTests()
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	test, _, err := mixed.Compare(without, with)
-	if err != nil {
-		fmt.Println(err)
-		return
+	for _, t := range tests {
+		fmt.Printf("%s of a %s: %.2f, chi-square %d:%d, p = %.4f\n", t.Term, t.Group, t.Statistic, t.DFLow, t.DFHigh, t.P)
 	}
-	fmt.Printf("%s: %.2f on %g degree of freedom, p = %.4f\n", test.Name, test.Statistic, test.DF, test.P)
 	// Output:
-	// likelihood ratio: 10.53 on 1 degree of freedom, p = 0.0012
+	// intercept of a limb: 14.57, chi-square 0:1, p = 0.0001
 }

@@ -51,8 +51,10 @@ type Effect struct {
 	// Mode is the conditional mode (best linear unbiased prediction) of each
 	// random effect, as a difference from the fixed effects, in the order of
 	// RandomNames. SE is its conditional standard error given the estimated
-	// fixed effects and variances.
-	Mode, SE []float64
+	// fixed effects and variances; SEAll lets the fixed effects be uncertain
+	// as well (Henderson 1975, Biometrics 31:423). Both take the variances as
+	// known.
+	Mode, SE, SEAll []float64
 }
 
 // Convergence tells how the fit was found.
@@ -247,8 +249,8 @@ func (m *Model) effects(c *criterion, s *state, size float64) {
 	q := c.q
 	back := m.p.back()
 	m.Effects = make([]Effect, len(m.p.rows))
-	c.slope(s, s.rss/c.free, func(g int, v, _ []float64) {
-		e := Effect{Group: m.p.labels[g], Rows: len(m.p.rows[g]), Mode: make([]float64, q), SE: make([]float64, q)}
+	c.slope(s, s.rss/c.free, func(g int, v, vx []float64) {
+		e := Effect{Group: m.p.labels[g], Rows: len(m.p.rows[g]), Mode: make([]float64, q), SE: make([]float64, q), SEAll: make([]float64, q)}
 		w, b := make([]float64, q), make([]float64, q)
 		for j := range q { // Lambda'v, then Lambda times it
 			for i := j; i < q; i++ {
@@ -279,11 +281,26 @@ func (m *Model) effects(c *criterion, s *state, size float64) {
 			for i, t := range back[j] {
 				floats.AddScaled(row, t, s.lambda[i])
 			}
+			fixed := s.share(row, vx)
 			lower(k, row)
 			e.SE[j] = m.Sigma * floats.Norm(row, 2)
+			e.SEAll[j] = math.Hypot(e.SE[j], m.Sigma*fixed)
 		}
 		m.Effects[g] = e
 	})
+}
+
+// share is the error, with a residual variance of 1, that uncertain fixed
+// effects add to the mode of a mix of a group's effects: row is the mix times
+// Lambda, vx the group's R'K^-1 X.
+func (s *state) share(row, vx []float64) float64 {
+	p := s.c.p
+	w := make([]float64, p)
+	for i := range s.lambda {
+		floats.AddScaled(w, floats.Dot(s.lambda[i], row), vx[i*p:(i+1)*p])
+	}
+	lower(s.a, w)
+	return floats.Norm(w, 2)
 }
 
 // fitted fills fitted values and residuals.

@@ -112,25 +112,7 @@ func TestRandomInterceptWithCorrelationInTime(t *testing.T) {
 				t.Errorf("%s effect of %s = %g, want %g", name, number[e.Group], e.Mode[0], at[number[e.Group]])
 			}
 		}
-		with := m
-		without, err := Fit(d, Options{ML: name == "ml"})
-		if err != nil {
-			t.Fatal(err)
-		}
-		test, warnings, err := Compare(without, with)
-		if err != nil || test.DF != 1 || test.P > 0.05 || len(warnings) != 0 {
-			t.Errorf("%s against independent residuals: %+v, %v, %v", name, test, warnings, err)
-		}
-		if _, _, err := Compare(mustFit(t, drop(d), Options{ML: name == "ml", Correlation: ContinuousAR1}), without); !errors.Is(err, ErrNotComparable) {
-			t.Errorf("correlation against intercepts: %v", err)
-		}
 	}
-}
-
-// drop is the data without random effects.
-func drop(d Data) Data {
-	d.Z, d.ZNames, d.RandomIntercept = nil, nil, false
-	return d
 }
 
 // Rows and units of time do not matter.

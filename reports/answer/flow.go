@@ -111,3 +111,11 @@ func (w *work) maskedSteps(steps []cohort.Step) (hide, keep []bool) {
 	hide, keep = figure.MaskExclusions(excluded, shown, w.ctx.Front.HideBelow)
 	return hide, keep[1:]
 }
+
+// lastStep is how many rows the last step left.
+func lastStep(steps []cohort.Step) int {
+	if len(steps) == 0 {
+		return 0
+	}
+	return steps[len(steps)-1].Rows
+}

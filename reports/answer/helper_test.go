@@ -211,7 +211,7 @@ var (
 	// The word that a reader mistakes for important.
 	barred = regexp.MustCompile(`(?i)significan`)
 	// One of them, in the wrong number.
-	singular = regexp.MustCompile(`(^|[^0-9.,])1 (sockets|persons|limbs|visits|findings|girths|sheets|rows|events|terms|groups|points|periods|months|quarters|years|days|clusters|signals|values) `)
+	singular = regexp.MustCompile(`(^|[^0-9.,])1 (sockets|persons|limbs|visits|findings|girths|stations|sheets|rows|events|terms|groups|points|periods|months|quarters|years|days|clusters|signals|values) `)
 	doubled  = regexp.MustCompile(`\S {2}\S|\.\.|,,| ,| \.( |$)`)
 )
 

@@ -87,7 +87,7 @@ func rowNoun(table string) (one, many string) {
 	case "limbs":
 		return "limb", "limbs"
 	case "stations":
-		return "girth", "girths"
+		return "station", "stations"
 	case "findings":
 		return "finding", "findings"
 	case "persons":

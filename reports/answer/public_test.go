@@ -11,7 +11,7 @@ import (
 )
 
 // counted is a count of people or rows of 1 to 10 in running text.
-var counted = regexp.MustCompile(`(?:^|[^0-9.,−+%-])(?:([1-9]|10)) (?:of (?:the )?[0-9]+ )?(?:sockets?|persons?|people|limbs?|visits?|findings?|girths?|sheets?|rows?|events?|censored|clusters?)\b`)
+var counted = regexp.MustCompile(`(?:^|[^0-9.,−+%-])(?:([1-9]|10)) (?:of (?:the )?[0-9]+ )?(?:sockets?|persons?|people|limbs?|visits?|findings?|girths?|stations?|sheets?|rows?|events?|censored|clusters?)\b`)
 
 // rules are sentences of the tool itself in which such a number is a bound,
 // not a count.

@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"sort"
@@ -295,6 +296,20 @@ func sampleTrajectories(n int) TrajectoriesSpec {
 	for d := 0.0; d <= 700; d += 10 {
 		y := -12 * (1 - math.Exp(-d/150))
 		s.Line = append(s.Line, BandPoint{d, y, y - 0.2 - d/700, y + 0.2 + d/700})
+	}
+	return s
+}
+
+func sampleCaterpillar(n int, named bool) CaterpillarSpec {
+	r := rand.New(rand.NewPCG(4, 9))
+	s := CaterpillarSpec{ID: "limbs", Measure: "Difference in ply from the average limb, at time 0", Unit: "ply"}
+	for i := range n {
+		e, w := 1.4*r.NormFloat64(), 0.8+r.Float64()
+		row := CaterpillarRow{Estimate: e, Low: e - w, High: e + w}
+		if named {
+			row.Name = fmt.Sprintf("P%03d-L", i+1)
+		}
+		s.Rows = append(s.Rows, row)
 	}
 	return s
 }

@@ -216,6 +216,8 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"time":            text(&a.Time),
 		"within":          text(&a.Within),
 		"slopes":          list(&a.Slopes),
+		"random_effects":  word(&a.RandomEffects, "correlated", "uncorrelated"),
+		"test_random":     func(k string, n node) { a.TestRandom = r.yes(k, n) },
 		"estimate":        word(&a.Estimate, "reml", "ml"),
 		"scale":           word(&a.Scale, "days", "months", "log-weeks"),
 		"period":          word(&a.Period, "month", "quarter", "year", "case"),

@@ -35,6 +35,7 @@ func (r *askReader) defaults() {
 		set(&a.SharedBy, "shared_by", "person")
 	}
 	set(&a.Within, "within", "limb")
+	set(&a.RandomEffects, "random_effects", "correlated")
 	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
 	if a.Method == "caseload" {
@@ -115,16 +116,7 @@ func (r *askReader) check() {
 	r.checkForecast()
 	r.checkForming()
 	a := r.ask
-	if a.Method == "mixed" {
-		if r.has("scale") && !r.has("time") {
-			r.fail(a.KeyPos["scale"], CodeImpossible, "`scale` is the scale of `time`, which is not given")
-		}
-		var valid []string
-		if a.Time != "" {
-			valid = append(valid, a.Time)
-		}
-		r.among("slopes", a.Slopes, append(valid, r.terms()...), "`time`, `by` or `adjust`")
-	}
+	r.checkMixed()
 	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") && !a.Adjusted && !a.Diagnostics {
 		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`%s, which are not given", a.Method, map[string]string{"cox": ", or with `adjusted` or `diagnostics`"}[a.Method])
 	}

@@ -35,7 +35,7 @@ var accepted = map[string][]string{
 		"weights", "confidence", "profiles"},
 	"poisson":           append(slices.Clone(countKeys), "penalty", "correlation"),
 	"negative-binomial": countKeys,
-	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "estimate", "scale",
+	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "random_effects", "correlation", "test_random", "estimate", "scale",
 		"confidence", "profiles"},
 	"maturation": {"by", "adjust", "factors", "reference", "outcome", "time", "within", "vary", "initial", "left", "settled", "limb", "times", "confidence"},
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "exposure", "between", "overdispersed",

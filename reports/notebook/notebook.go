@@ -155,11 +155,15 @@ type Ask struct {
 	Unequal     []string // ordinal: columns whose odds ratio may differ from level to level
 	Correlation string   // of the rows of a cluster beyond their columns: default "none"; or exchangeable, ar1
 
-	Time     string
-	Within   string // default "limb"
-	Slopes   []string
-	Estimate string // default "reml"; or ml
-	Scale    string // of time: default "days"; or months, log-weeks
+	Time   string
+	Within string // default "limb"
+	Slopes []string
+	// RandomEffects says whether the level of a limb and its slopes go
+	// together: default "correlated"; or uncorrelated.
+	RandomEffects string
+	TestRandom    bool   // whether each part of what is random is tested
+	Estimate      string // default "reml"; or ml
+	Scale         string // of time: default "days"; or months, log-weeks
 
 	Period         string // default "month"; or quarter, year; of an xmr chart of single values, case
 	Dated          string // date column that places a row; "" for the table's own

@@ -140,6 +140,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"vary":    "[plateau, rate]", "initial": "volume", "left": "2%", "settled": "{change: 3%, over: 60d, source: our own protocol}", "limb": "P1-L",
 		"steps": "[referred, delivered]", "course": "trend",
 		"ranges": "[{material: PETG, sheet_mm: 12, oven_c: 160..175, flipped: 45%..55%, source: the maker's sheet}]", "good": "[good, fair]",
+		"random_effects": "uncorrelated", "test_random": "yes", "correlation": "ar1",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
@@ -151,7 +152,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"segmented":      {"rows: visits\noutcome: ply\nexposure: minutes\n"},
 		"turnaround":     {"rows: sockets\nperiod: quarter\n"},
 		"control-chart":  {"rows: visits\nchart: u\noutcome: ply\nexposure: minutes\n", "rows: visits\nchart: g\nnumerator: {accepted: no}\nbetween: days\n"}}
-	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
+	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "random_effects": "RandomEffects", "test_random": "TestRandom", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder

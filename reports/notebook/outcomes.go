@@ -50,7 +50,7 @@ func (r *askReader) checkOutcomes() {
 			}
 		}
 	}
-	if a.Correlation != "none" && a.Correlation != "" {
+	if a.Correlation != "none" && a.Correlation != "" && a.Method != "mixed" {
 		where := a.At("correlation", a.Correlation)
 		switch {
 		case a.Cluster == "none":

@@ -1,0 +1,126 @@
+package answer_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+)
+
+// followedLab is a log of visits whose mass is what a test wants it to be.
+type followedLab struct {
+	limbs, visits int
+	step          int // days between visits
+	between, pace float64
+	scatter       float64
+	early         float64 // further pace of limbs that are last seen early
+	leave         bool    // half the limbs are seen for half as long
+	twice         bool    // each visit is written down twice
+	even          bool    // scatter goes up and down in turn
+}
+
+func (l followedLab) log() sheets {
+	r := rand.New(rand.NewPCG(5, 17))
+	var v, s strings.Builder
+	v.WriteString("visit,socket,date,purpose,mass_kg\n")
+	s.WriteString(socketsHead)
+	for i := range l.limbs {
+		fmt.Fprintf(&s, "S%d,P%dL,definitive,%s,,,,,\n", i+1, i+1, day(0))
+		level, pace := l.between*r.NormFloat64(), 0.02+l.pace*r.NormFloat64()
+		n := l.visits
+		if l.leave && i%2 == 1 {
+			n /= 2
+			pace += l.early
+		}
+		for k := range n {
+			at := l.step*(k+1) + r.IntN(5)
+			for c := range map[bool]int{false: 1, true: 2}[l.twice] {
+				e := r.NormFloat64()
+				if l.even {
+					e = 1 - 2*float64(k%2) + 0.1*e
+				}
+				fmt.Fprintf(&v, "V%d-%d-%d,S%d,%s,follow-up,%.5f\n", i, k, c, i+1, day(at), 80+level+pace*float64(at)+l.scatter*e)
+			}
+		}
+	}
+	return sheets{"limbs": plainLimbs(l.limbs), "sockets": s.String(), "visits": v.String()}
+}
+
+const followed = "method: mixed\nrows: visits\noutcome: mass_kg\ntime: days_since_delivery\n"
+
+var usualFollowed = followedLab{limbs: 24, visits: 6, step: 30, between: 4, pace: 0.01, scatter: 0.5}
+
+func TestMixedParts(t *testing.T) {
+	log := readLog(t, usualFollowed.log())
+	all := answersOf(t, log, nil, quality, "id: slopes\n"+followed+"slopes: [days_since_delivery]\ntest_random: yes",
+		"id: apart\n"+followed+"slopes: [days_since_delivery]\nrandom_effects: uncorrelated\ntest_random: yes",
+		"id: serial\n"+followed+"correlation: ar1\ntest_random: yes", "id: plain\n"+followed)
+	a := all["slopes"]
+	tests := table(t, a, "variance_tests").Rows
+	if len(tests) != 1 || tests[0][1] != "days_since_delivery" || tests[0][3] != 1 || tests[0][4] != 2 {
+		t.Errorf("tests %v", tests)
+	}
+	tests = table(t, all["apart"], "variance_tests").Rows
+	if len(tests) != 2 || tests[0][1] != "intercept" || tests[1][3] != 0 || tests[1][4] != 1 {
+		t.Errorf("tests of what is not correlated %v", tests)
+	}
+	if n := len(table(t, all["apart"], "variance").Rows); n != 3 {
+		t.Errorf("%d rows of variance without a correlation", n)
+	}
+	if len(table(t, all["plain"], "variance_tests").Rows) != 0 {
+		t.Error("tests that were not asked for")
+	}
+	// Paces differ, which without slopes of their own shows as values that go
+	// together for a while.
+	f := row(t, table(t, all["serial"], "fit"))
+	if v, ok := f["correlation_range"].(float64); !ok || !(v > 30) {
+		t.Errorf("range %v", f["correlation_range"])
+	}
+	if !strings.Contains(all["serial"].Reading, "have a correlation of") || strings.Contains(a.Reading, "have a correlation of") {
+		t.Errorf("readings: %s | %s", all["serial"].Reading, a.Reading)
+	}
+	limbs := table(t, a, "limbs")
+	for _, r := range limbs.Rows {
+		if !(r[4].(float64) >= r[3].(float64)) {
+			t.Errorf("limb %v", r)
+		}
+	}
+	if n := len(a.Figures); n != 3 { // lines, levels, slopes
+		t.Errorf("%d figures", n)
+	}
+	if n := len(one(t, usualFollowed.log(), "audience: research\nhide_below: 5", followed).Figures); n != 1 {
+		t.Errorf("%d figures where small counts are hidden", n)
+	}
+}
+
+func TestMixedCautions(t *testing.T) {
+	lab := func(change func(*followedLab)) sheets {
+		l := usualFollowed
+		change(&l)
+		return l.log()
+	}
+	calm := one(t, usualFollowed.log(), quality, followed+"slopes: [days_since_delivery]\nprofiles: [{days_since_delivery: 90}]")
+	for _, code := range []string{"few-groups", "drop-out", "extrapolation", "singular", "limbs-hidden", "no-serial-correlation"} {
+		if c := caution(calm, code); c != "" {
+			t.Errorf("caution %s: %s", code, c)
+		}
+	}
+	for code, c := range map[string]struct {
+		log                sheets
+		front, ask, phrase string
+	}{
+		"few-groups":            {lab(func(l *followedLab) { l.limbs = 7 }), quality, "", "Only 7 limbs"},
+		"drop-out":              {lab(func(l *followedLab) { l.leave, l.early = true, 0.06 }), quality, "slopes: [days_since_delivery]", "last seen early changed otherwise"},
+		"extrapolation":         {usualFollowed.log(), quality, "profiles: [{days_since_delivery: 900}]", "as far out as 900"},
+		"singular":              {lab(func(l *followedLab) { l.between, l.pace, l.even = 0, 0, true }), quality, "slopes: [days_since_delivery]", "no more variation between limbs"},
+		"limbs-hidden":          {usualFollowed.log(), "audience: research\nhide_below: 5", "", "small counts are hidden"},
+		"no-serial-correlation": {lab(func(l *followedLab) { l.pace, l.even = 0, true }), quality, "correlation: ar1", "estimated as zero"},
+	} {
+		t.Run(code, func(t *testing.T) { wantCaution(t, one(t, c.log, c.front, followed+c.ask), code, c.phrase) })
+	}
+	// Limbs that stay away early but change like the others.
+	if c := caution(one(t, lab(func(l *followedLab) { l.leave = true }), quality, followed+"slopes: [days_since_delivery]"), "drop-out"); c != "" {
+		t.Errorf("drop-out: %s", c)
+	}
+	wantError(t, one(t, lab(func(l *followedLab) { l.twice = true }), quality, followed+"correlation: ar1"), "tied-times", "two visits of one limb have the same", "`keep`")
+}

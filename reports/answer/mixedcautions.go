@@ -1,0 +1,131 @@
+package answer
+
+import (
+	"math"
+	"slices"
+
+	"plybook/analysis/mixed"
+	"plybook/reports/words"
+)
+
+// fewLimbs is the number of groups below which a standard deviation between
+// them is known only roughly: with 10 its 95% interval reaches from 0.7 to 1.8
+// of the estimate, by the chi-square distribution.
+const fewLimbs = 10
+
+// lastRows is up to how many rows limbs are looked at by when they were last
+// seen, which takes a second fit.
+const lastRows = 50000
+
+func (j *mixedJob) cautions() {
+	if j.fit.Groups < fewLimbs {
+		j.caution("few-groups", "%s: how much they differ from one another is known only roughly.", j.only(j.fit.Groups, j.group, j.group+"s"))
+	}
+	j.leaving()
+	j.smallChange()
+	j.beyond()
+}
+
+// leaving warns where limbs last seen early change otherwise than those
+// followed for long. The last time of each limb and its product with time are
+// added to the model, limbs having slopes of their own on time; an F test of
+// both under 0.05 raises the caution (a pattern-mixture model: Little 1995, J
+// Am Stat Assoc 90:1112; Hedeker & Gibbons 1997, Psychol Methods 2:64).
+func (j *mixedJob) leaving() {
+	if j.timeName == "" || j.fit.Groups < fewLimbs || len(j.data.Y) > lastRows {
+		return
+	}
+	tc, ok := j.table.Col(j.timeName)
+	if !ok {
+		return
+	}
+	last := make([]float64, len(j.names))
+	for g := range last {
+		last[g] = math.Inf(-1)
+	}
+	for k, i := range j.design.Rows {
+		g := j.data.Group[k]
+		last[g] = math.Max(last[g], tc.Num[i])
+	}
+	if slices.Max(last)-slices.Min(last) <= 0 {
+		return
+	}
+	d := j.data
+	d.X, d.Names = slices.Clone(d.X), slices.Clone(d.Names)
+	d.Terms, d.TermNames = nil, nil
+	middle := average(last)
+	of, product, t := make([]float64, len(d.Y)), make([]float64, len(d.Y)), make([]float64, len(d.Y))
+	for k, i := range j.design.Rows {
+		t[k] = tc.Num[i]
+		of[k] = last[d.Group[k]] - middle
+		product[k] = of[k] * t[k]
+	}
+	d.X = append(d.X, of, product)
+	d.Names = append(d.Names, "last", "last by time")
+	own := d
+	if !slices.Contains(d.ZNames, j.timeName) {
+		own.Z, own.ZNames = append(slices.Clone(d.Z), t), append(slices.Clone(d.ZNames), j.timeName)
+	}
+	fit, err := mixed.Fit(own, j.options)
+	if err != nil {
+		if fit, err = mixed.Fit(d, j.options); err != nil {
+			return // nothing can be said of it
+		}
+	}
+	n := len(fit.Coef)
+	rows := [][]float64{make([]float64, n), make([]float64, n)}
+	rows[0][n-2], rows[1][n-1] = 1, 1
+	if f, err := fit.FTest(rows); err == nil && f.P < 0.05 {
+		j.caution("drop-out", "%ss that were last seen early changed otherwise than those followed for long (p %s): whether somebody goes on coming may depend on what would be found, and then the average line tells of those who stay. A change that bends with time can look the same; `scale: log-weeks` or `spline` would show it.",
+			words.Capital(j.group), words.P(f.P))
+	}
+}
+
+// smallChange warns where the average limb's volume changes by less, over all
+// the time seen, than what measuring twice would give.
+func (j *mixedJob) smallChange() {
+	if j.timeName == "" || j.y.Name != "volume_ml" || len(j.ask.Spline) > 0 {
+		return
+	}
+	slope := math.NaN()
+	for k, c := range j.design.Columns {
+		if c.Term == j.timeName && c.Piece == 0 {
+			slope = j.fit.Coef[k+1].Estimate
+		}
+	}
+	tc, ok := j.table.Col(j.timeName)
+	if !ok || math.IsNaN(slope) {
+		return
+	}
+	lo, hi, mean := math.Inf(1), math.Inf(-1), 0.0
+	for k, i := range j.design.Rows {
+		lo, hi = math.Min(lo, tc.Num[i]), math.Max(hi, tc.Num[i])
+		mean += j.data.Y[k] / float64(len(j.data.Y))
+	}
+	least, whose := float64(sameMeasurer), "which measuring an unchanged limb twice with a tape commonly gives"
+	if v := j.ctx.Front.VolumeRepeatability; v > 0 {
+		least, whose = v, "the smallest change that measuring in this lab tells from none"
+	}
+	if share := 100 * math.Abs(slope) * (hi - lo) / mean; share < least {
+		j.caution("small-change", "Over all the time seen the volume of the average %s changes by %s%% of it, less than %s%%, %s: in a single %s such a change could not be seen.",
+			j.group, words.Fixed(share, 1), words.Plain(least), whose, j.group)
+	}
+}
+
+// beyond warns where a profile asks for a number that no row has.
+func (j *mixedJob) beyond() {
+	d := j.design
+	for _, p := range j.ask.Profiles {
+		for _, name := range p.Columns {
+			at := slices.Index(d.TermNames, name)
+			if at < 0 || len(d.Cats[at]) > 0 {
+				continue
+			}
+			v, err := parseNumber(p.Values[name])
+			x := d.X[d.ColumnsOf(name)[0]]
+			if err == nil && (v < slices.Min(x) || v > slices.Max(x)) {
+				j.caution("extrapolation", "No row used has %s as far out as %s: what is said of it rests on the model carried on beyond what was seen.", j.columnLabel(name), p.Values[name])
+			}
+		}
+	}
+}

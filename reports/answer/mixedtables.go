@@ -1,0 +1,110 @@
+package answer
+
+import (
+	"math"
+
+	"plybook/analysis/design"
+	"plybook/analysis/mixed"
+	"plybook/reports/document"
+	"plybook/reports/words"
+)
+
+func mixedEstimates(fit *mixed.Model, d *design.Design) []estimate {
+	var es []estimate
+	for j, c := range fit.Coef {
+		e := estimate{value: c.Estimate, stdErr: c.SE, robust: math.NaN(), df: c.DF, low: c.Low, high: c.High, stat: c.T, p: c.P}
+		if c.DF == 0 {
+			e.df = math.NaN()
+		}
+		if j == 0 {
+			e.intercept = true
+		} else {
+			e.column = d.Columns[j-1]
+		}
+		es = append(es, e)
+	}
+	return es
+}
+
+func (j *mixedJob) varianceTable() {
+	t := tableOf("variance", text("group"), text("term"), text("with"), number("variance", ""), number("std_dev", ""), number("correlation", ""))
+	for _, c := range j.fit.Variance {
+		g := j.within
+		if c.Group == "residual" {
+			g = "residual"
+		}
+		sd := any(nil)
+		if c.With == "" {
+			sd = finite(c.SD)
+		}
+		t.row(g, orNil(c.Term), orNil(c.With), c.Variance, sd, when(c.HasCorrelation, c.Correlation))
+	}
+	j.addTable(t)
+}
+
+// testTable lists the tests of what is random; it is empty where none were
+// asked for.
+func (j *mixedJob) testTable() {
+	t := tableOf("variance_tests", text("group"), text("term"), number("statistic", ""), integer("df_low"), integer("df_high"), number("p", ""))
+	for _, x := range j.tests {
+		g, term := j.within, x.Term
+		if x.Group == "residual" {
+			g, term = "residual", "correlation"
+		}
+		t.row(g, term, x.Statistic, x.DFLow, x.DFHigh, x.P)
+	}
+	j.addTable(t)
+}
+
+// testPrint prints the tests of what is random.
+func (j *mixedJob) testPrint() {
+	if len(j.tests) == 0 {
+		return
+	}
+	out := document.Table{ID: j.ask.ID + "-random", Caption: "Whether each part of the differences is needed", Columns: []document.TableColumn{
+		{Head: "Left out", Wide: true}, {Head: "Likelihood ratio", Align: document.Right}, {Head: "p", Align: document.Right}},
+		Notes: []string{"Twice the difference of the log-likelihoods of the model with and without it. Since a variance cannot be below zero, p is taken half from each of two chi-square distributions, with as many degrees of freedom as covariances fall away and with one more."}}
+	for _, x := range j.tests {
+		name := "slope of " + j.columnLabel(x.Term) + " of each " + j.group
+		switch {
+		case x.Group == "residual":
+			name = "correlation in time"
+		case x.Term == "intercept":
+			name = "level of each " + j.group
+		}
+		if math.IsNaN(x.P) {
+			out.Rows = append(out.Rows, []string{name, words.NotComputed, words.NotComputed})
+			continue
+		}
+		out.Rows = append(out.Rows, []string{name, words.Fixed(x.Statistic, 2), words.P(x.P)})
+	}
+	j.print(out)
+}
+
+func (j *mixedJob) fitTable() {
+	t := tableOf("fit", count("rows"), count("groups"), text("estimate"), number("sigma", ""), number("log_likelihood", ""), number("aic", ""),
+		integer("parameters"), number("icc", ""), number("r_squared_marginal", ""), number("r_squared_conditional", ""), flag("singular"),
+		number("correlation_range", ""))
+	f, est := j.fit, "reml"
+	if f.ML {
+		est = "ml"
+	}
+	t.row(f.Rows, f.Groups, est, f.Sigma, f.LogLikelihood, f.AIC, f.Parameters, f.ICC, f.R2Marginal, f.R2Conditional, f.Singular, when(f.Range > 0, f.Range))
+	j.addTable(t)
+}
+
+// limbTable lists what the model believes of each limb, where limbs may be
+// shown.
+func (j *mixedJob) limbTable() {
+	t := tableOf("limbs", text("group"), text("term"), number("estimate", ""), number("std_error", ""), number("std_error_all", ""))
+	if !j.ctx.Names.Show {
+		j.caution("limbs-hidden", "%s", j.ctx.Names.Why)
+	} else {
+		for _, e := range j.fit.Effects {
+			for k, n := range j.fit.RandomNames {
+				t.row(j.names[e.Group], n, e.Mode[k], e.SE[k], e.SEAll[k])
+			}
+		}
+	}
+	j.addTable(t)
+}

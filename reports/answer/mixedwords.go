@@ -1,0 +1,203 @@
+package answer
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"plybook/analysis/stats"
+	"plybook/analysis/table"
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/words"
+)
+
+// words writes what an answer says: reading, figures, print and methods.
+func (j *mixedJob) words(es []estimate, curves []string) {
+	w, fit, d, y := j.work, j.fit, j.design, j.y
+	one, many := w.nouns()
+	var parts []string
+	for _, e := range es {
+		if e.intercept || e.column.Piece > 0 || len(parts) == 3 {
+			continue
+		}
+		parts = append(parts, w.slopePhrase(e, y))
+	}
+	parts = append(parts, curves...)
+	if len(parts) == 0 {
+		m := es[0]
+		parts = []string{fmt.Sprintf("the mean %s was %s%s (%s %s)", label(y), words.Value(m.value, m.low, m.high), unitWords(y.Unit), w.confidenceWords(), words.Interval(m.low, m.high))}
+	}
+	w.Reading = fmt.Sprintf("Across %s of %s: %s. ", w.n(fit.Rows, one, many), w.n(fit.Groups, j.group, j.group+"s"), strings.Join(parts, "; ")) + j.scatterWords()
+	if j.timeName != "" {
+		w.Figures = append(w.Figures, j.trajectories())
+	}
+	if es := whole(es[1:]); len(es) > 1 || j.timeName == "" && len(es) > 0 {
+		f := w.forest(es, d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: y.Unit, Linear: true, LowHint: "lower", HighHint: "higher"})
+		if len(w.Figures) > 0 {
+			f.ID += "-terms"
+		}
+		w.Figures = append(w.Figures, f)
+	}
+	w.Figures = append(w.Figures, j.caterpillars()...)
+	w.print(w.termsPrint(es, "Difference in "+label(y), false))
+	j.sharesPrint()
+	j.testPrint()
+	w.meansPrint(y)
+	j.methods()
+}
+
+// scatterWords says how far limbs lie apart and how far one limb's values do.
+func (j *mixedJob) scatterWords() string {
+	fit, unit := j.fit, j.y.Unit
+	sd := 0.0
+	for _, c := range fit.Variance {
+		if c.Term == "intercept" && c.With == "" {
+			sd = c.SD
+		}
+	}
+	out := fmt.Sprintf("The %ss differ no more in level than their own scatter would make them; within", j.group)
+	if sd > 1e-6*fit.Sigma {
+		out = fmt.Sprintf("From one %s to another the level differs with a standard deviation of %s%s; within", j.group, words.Plain(sd), pointWords(unit))
+	}
+	out += fmt.Sprintf(" one %s the values scatter by %s%s.", j.group, words.Plain(fit.Sigma), pointWords(unit))
+	if fit.Range > 0 {
+		gap := j.usualGap()
+		_, many := j.nouns()
+		out += fmt.Sprintf(" What moves one of them moves the next as well: two %s of one %s %s apart, as they usually are, have a correlation of %s beyond all this.",
+			many, j.group, j.clockWords(gap), words.Fixed(math.Exp(-gap/fit.Range), 2))
+	}
+	return out
+}
+
+// clockWords is a length of time on the clock of rows.
+func (j *mixedJob) clockWords(v float64) string {
+	if j.clock.Kind == table.Date {
+		return words.Plain(v) + plural(int(math.Round(v)), " day", " days")
+	}
+	return words.Plain(v) + unitWords(j.clock.Unit)
+}
+
+// usualGap is the median time between rows of one group that follow one
+// another.
+func (j *mixedJob) usualGap() float64 {
+	times := make([][]float64, len(j.names))
+	for k, g := range j.data.Group {
+		times[g] = append(times[g], j.data.Time[k])
+	}
+	var gaps []float64
+	for _, t := range times {
+		sort.Float64s(t)
+		for k := 1; k < len(t); k++ {
+			gaps = append(gaps, t[k]-t[k-1])
+		}
+	}
+	sort.Float64s(gaps)
+	return gaps[len(gaps)/2]
+}
+
+// methods writes the sentence for a paper.
+func (j *mixedJob) methods() {
+	w := j.work
+	m := fmt.Sprintf("A linear mixed model of %s had %s, and a random intercept", label(j.y), termsOrNothing(j.design))
+	if len(w.ask.Slopes) > 0 {
+		var ls []string
+		for _, s := range w.ask.Slopes {
+			ls = append(ls, plainName(s))
+		}
+		m += " and a random slope for " + words.List(ls)
+		if j.options.Uncorrelated {
+			m += ", uncorrelated,"
+		}
+	}
+	m += fmt.Sprintf(" for each %s", j.group)
+	if w.ask.Correlation == "ar1" {
+		m += "; residuals of one " + j.group + " had a correlation that fell off exponentially with the time between them (continuous-time autoregression of order 1)"
+		w.References = append(w.References, "Jones RH, Boadi-Boateng F. Unequally spaced longitudinal data with AR(1) serial correlation. Biometrics 1991; 47: 161-175.")
+	}
+	est := "restricted maximum likelihood"
+	if j.fit.ML {
+		est = "maximum likelihood"
+	}
+	m += fmt.Sprintf(". It was fitted by %s, with degrees of freedom by Satterthwaite's method.", est)
+	if len(j.tests) > 0 {
+		m += " Parts of what is random were tested by likelihood ratio against half-and-half mixtures of chi-square distributions."
+		w.References = append(w.References, "Self SG, Liang KY. Asymptotic properties of maximum likelihood estimators and likelihood ratio tests under nonstandard conditions. J Am Stat Assoc 1987; 82: 605-610.",
+			"Stram DO, Lee JW. Variance components testing in the longitudinal mixed effects model. Biometrics 1994; 50: 1171-1177.")
+	}
+	w.Methods = m + " Rows with missing values were left out."
+	w.References = append(w.References, "Laird NM, Ware JH. Random-effects models for longitudinal data. Biometrics 1982; 38: 963-974.",
+		"Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics 1946; 2: 110-114.",
+		"Nakagawa S, Schielzeth H. A general and simple method for obtaining R2 from generalized linear mixed-effects models. Methods Ecol Evol 2013; 4: 133-142.")
+	if len(w.ask.Slopes) > 0 {
+		w.References = append(w.References, "Johnson PCD. Extension of Nakagawa & Schielzeth's R2GLMM to random slopes models. Methods Ecol Evol 2014; 5: 944-946.")
+	}
+}
+
+// sharesPrint prints how much of the scatter has which source.
+func (j *mixedJob) sharesPrint() {
+	f := j.fit
+	pc := func(v float64) string { return words.Fixed(100*v, 1) }
+	out := document.Table{ID: j.ask.ID + "-shares", Caption: "Where the scatter comes from, in percent of all of it", Columns: []document.TableColumn{
+		{Head: "Share", Wide: true}, {Head: "Percent", Align: document.Right}},
+		Rows: [][]string{
+			{"told by the columns of the model (marginal R²)", pc(f.R2Marginal)},
+			{"told by the columns and by which " + j.group + " it is (conditional R²)", pc(f.R2Conditional)},
+			{"of what the columns leave, between " + j.group + "s (intraclass correlation)", pc(f.ICC)}}}
+	if len(j.data.Z) > 0 {
+		out.Notes = append(out.Notes, fmt.Sprintf("Where %ss have slopes of their own, how far they lie apart depends on the row; the mean over all rows is taken.", j.group))
+	}
+	j.print(out)
+}
+
+// trajectories draws each limb's values and the line of the average limb,
+// other columns at their means.
+func (j *mixedJob) trajectories() *figure.Figure {
+	w, y, fit, d, timeName, within, names := j.work, j.y, j.fit, j.design, j.timeName, j.within, j.names
+	tc, _ := w.table.Col(timeName)
+	gc, _ := w.table.Col(within)
+	spec := figure.TrajectoriesSpec{ID: w.ask.ID, Title: words.Capital(label(y)) + " over time", XAxis: words.Capital(label(tc)), XUnit: tc.Unit,
+		YAxis: words.Capital(label(y)), YUnit: y.Unit, Each: plainName(within), LineName: "average " + plainName(within), Confidence: w.ask.Confidence}
+	spec.XDays = tc.Unit == "days"
+	paths := map[string][]figure.XY{}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, i := range d.Rows {
+		n := valueText(gc, i)
+		paths[n] = append(paths[n], figure.XY{X: tc.Num[i], Y: y.Num[i]})
+		lo, hi = math.Min(lo, tc.Num[i]), math.Max(hi, tc.Num[i])
+	}
+	if w.ctx.Front.HideBelow <= 1 {
+		for _, n := range names {
+			p := paths[n]
+			sort.SliceStable(p, func(a, b int) bool { return p[a].X < p[b].X })
+			spec.Paths = append(spec.Paths, figure.Path{Points: p})
+		}
+	}
+	at := make([]float64, len(d.X))
+	for c := range d.X {
+		at[c] = average(d.X[c])
+	}
+	z := stats.NormalQuantile(1 - (1-w.ask.Confidence)/2)
+	if hi > lo {
+		const grid = 60
+		for k := 0; k <= grid; k++ {
+			x := lo + (hi-lo)*float64(k)/grid
+			d.SetNumber(at, timeName, x)
+			if err := w.fillProducts(at, d); err != nil {
+				break
+			}
+			r := append([]float64{1}, at...)
+			est, v := 0.0, 0.0
+			for a := range r {
+				est += r[a] * fit.Coef[a].Estimate
+				for b := range r {
+					v += r[a] * fit.Cov[a][b] * r[b]
+				}
+			}
+			se := math.Sqrt(math.Max(0, v))
+			spec.Line = append(spec.Line, figure.BandPoint{X: x, Y: est, Low: est - z*se, High: est + z*se})
+		}
+	}
+	return figure.Trajectories(spec)
+}
