@@ -46,6 +46,9 @@ type LinearData struct {
 	Weight []float64
 	// Cluster numbers the cluster of each row; any numbers will do. Nil: none.
 	Cluster []int
+	// Order places the rows in time, for NeweyWest. Rows of one moment stand
+	// in the order given. Nil: none.
+	Order []float64
 }
 
 // Robust chooses the covariance from which errors, intervals and tests are
@@ -60,12 +63,13 @@ const (
 	HC1
 	HC2
 	HC3
+	NeweyWest // neighbours in Order may lean on one another
 	CR0
 	CR1 // CR0 times G/(G-1)
 	CR2
 )
 
-var robustNames = [...]string{"default", "model-based", "HC0", "HC1", "HC2", "HC3", "CR0", "CR1", "CR2"}
+var robustNames = [...]string{"default", "model-based", "HC0", "HC1", "HC2", "HC3", "Newey-West", "CR0", "CR1", "CR2"}
 
 func (r Robust) String() string {
 	if r < 0 || int(r) >= len(robustNames) {
@@ -107,6 +111,8 @@ func prepare(d LinearData, o *LinearOptions) (*problem, error) {
 		return nil, fmt.Errorf("covariance %v is not known: %w", o.Robust, ErrInput)
 	case o.Robust >= CR0 && d.Cluster == nil:
 		return nil, fmt.Errorf("%v: %w", o.Robust, ErrNoClusters)
+	case o.Robust == NeweyWest && (len(d.Order) != n || d.Weight != nil || d.Cluster != nil):
+		return nil, fmt.Errorf("%v needs rows in order, without weights or clusters: %w", o.Robust, ErrInput)
 	case n == 0:
 		return nil, stats.ErrNoRows
 	case len(d.Names) != len(d.X):

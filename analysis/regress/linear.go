@@ -39,7 +39,7 @@ type FTest struct {
 // Covariances of the coefficients, rows and columns in the order of Coef.
 // Those that do not apply, or that the data do not allow, are nil.
 type Covariances struct {
-	Model, HC0, HC1, HC2, HC3, CR0, CR1, CR2 [][]float64
+	Model, HC0, HC1, HC2, HC3, NeweyWest, CR0, CR1, CR2 [][]float64
 }
 
 // Linear is a finished linear model.
@@ -54,6 +54,7 @@ type Linear struct {
 	Total    float64 // sum of their weights
 	DF       float64 // residual degrees of freedom
 	Clusters int     // 0 for none
+	Lag      int     // of NeweyWest: how many rows apart two may lean on one another
 
 	Sigma      float64 // residual standard deviation, unit of the response
 	RSS        float64 // residual sum of squares
@@ -222,6 +223,11 @@ func (m *Linear) covariances(h []float64) {
 		cr1 = scaled(cr0, g/(g-1))
 		m.Cov.CR0, m.Cov.CR1, m.Cov.CR2 = k.f.Cov(cr0), k.f.Cov(cr1), k.f.Cov(cr2)
 	}
+	var newey [][]float64
+	if m.Used == NeweyWest {
+		newey, m.Lag = k.neweyWest(m.Total / m.DF)
+		m.Cov.NeweyWest = k.f.Cov(newey)
+	}
 	if (m.Used == HC2 || m.Used == HC3) && len(fixed) > 0 {
 		what := fmt.Sprintf("Row %d fixes", k.p.used[fixed[0]]+1)
 		if len(fixed) > 1 {
@@ -230,7 +236,7 @@ func (m *Linear) covariances(h []float64) {
 		m.warn("leverage", fmt.Sprintf("%s a coefficient alone (for instance a category seen once), so that %v errors cannot be worked out. Errors that take the scatter as equal in all rows are used instead.", what, m.Used), "")
 		m.Used = ModelBased
 	}
-	k.middle = map[Robust][][]float64{ModelBased: identity, HC0: hc0, HC1: hc1, HC2: hc2, HC3: hc3, CR0: cr0, CR1: cr1, CR2: cr2}[m.Used]
+	k.middle = map[Robust][][]float64{ModelBased: identity, HC0: hc0, HC1: hc1, HC2: hc2, HC3: hc3, NeweyWest: newey, CR0: cr0, CR1: cr1, CR2: cr2}[m.Used]
 	k.sums = &sums{coef: k.coef, l: k.f.L, middle: k.middle, blocks: k.blocks, used: m.Used, level: m.Level, df: m.DF, clusters: m.Clusters, tiny: 1e-24 * m.Sigma * m.Sigma}
 	if k.p.cluster != nil && m.Used >= CR0 && k.p.groups < 40 {
 		m.warn("few-clusters", fmt.Sprintf("Only %d clusters: their differences, on which the errors rest, are known roughly.", k.p.groups), "")

@@ -49,3 +49,30 @@ func TestPublishedVanDrivers(t *testing.T) {
 		near(t, "deaths of 1984", s[len(s)-1]["value"], float64(years[1984]), 0)
 	}
 }
+
+// The same months by least squares on time and the seat-belt law, with the
+// errors of Newey and West: lm and sandwich::NeweyWest, R 4.2.2. The rows
+// stand in the log in another order.
+func TestPublishedNeweyWestVanDrivers(t *testing.T) {
+	t.Parallel()
+	l := &lab{}
+	l.limbs.add("Person", "N1", "Side", "L", "Level", "BK", "Amputated", ymd(1960, time.March, 1))
+	l.sockets.add("Socket", "J1", "Limb", "N1-L", "Kind", "def", "Delivered", ymd(1968, time.March, 1))
+	months := readRecords(t, "van_drivers")
+	for i := range months {
+		k := i * 35 % len(months) // 35 and 192 share no factor: every month once
+		r := months[k]
+		l.visits.add("Socket", "J1", "Date", ymd(r.whole(t, "year"), time.Month(r.whole(t, "month")), 1), "Purpose", "F/U", "killed", r.num(t, "killed"), "months", k, "law", r.num(t, "law"))
+	}
+	a := runLog(t, l, plainCSV, ask("id: near", "method: linear", "rows: visits", "outcome: killed", "adjust: [months, law]", "errors: newey-west"), nil).answer(t, "near")
+	want := expected(t, "van_drivers").at("linear")
+	for j, name := range []string{"intercept", "months", "law"} {
+		r := a.row(t, "terms", "term", name)
+		near(t, name, r["estimate"], want.at("coef").list()[j], closed)
+		near(t, "error of "+name, r["std_error"], want.at("newey_west").list()[j], closed)
+		near(t, "degrees of freedom", r["df"], 189, 0)
+	}
+	if got := a.row(t, "fit")["errors"]; got != "Newey-West" {
+		t.Errorf("errors by %v", got)
+	}
+}

@@ -150,3 +150,33 @@ func TestForecastRefusals(t *testing.T) {
 	wantError(t, one(t, long, front(5), demand+"ahead: 10d"), "impossible", "shorter than half a month")
 	wantError(t, one(t, long, front(5), demand+"by: delivered"), "impossible", "no column of categories")
 }
+
+func TestLinearWithNeighbours(t *testing.T) {
+	log := demandLog(monthly(24, func(m int) int { return 3 }))
+	log["sockets"] = strings.Replace(log["sockets"], "Cast method", "Cast method,days", 1)
+	lines := strings.Split(strings.TrimSpace(log["sockets"]), "\n")
+	for i := range lines[1:] {
+		lines[i+1] += fmt.Sprintf(",%d", 20+i%7+i/9)
+	}
+	log["sockets"] = strings.Join(lines, "\n") + "\n"
+	model := "method: linear\nrows: sockets\noutcome: days\nby: cast_method\n"
+	a := one(t, log, front(2), model+"errors: newey-west")
+	want(t, row(t, table(t, a, "fit")), "errors", "Newey-West", "clusters", nil)
+	if !strings.Contains(a.Methods, "Newey and West") || !strings.Contains(a.Methods, "up to 3 before") {
+		t.Error(a.Methods)
+	}
+	for _, code := range []string{"same-day", "not-clustered", "short-series"} {
+		if c := caution(a, code); c != "" {
+			t.Errorf("%s: %s", code, c)
+		}
+	}
+	few := one(t, log, front(2), model+"errors: newey-west\nkeep: {delivered: ..2020-12-31}")
+	wantCaution(t, few, "short-series", "too small")
+	for i := range lines[1:] {
+		lines[i+1] = strings.Replace(lines[i+1], lines[i+1][strings.Index(lines[i+1], "202"):][:10], "2020-03-04", 1)
+	}
+	log["sockets"] = strings.Join(lines, "\n") + "\n"
+	wantCaution(t, one(t, log, front(2), model+"errors: newey-west"), "same-day", "share a day")
+	visits := one(t, chartLog(20, steps(24)), "to: 2025-12-31", "method: linear\nrows: visits\noutcome: comfort\nadjust: [days_since_delivery]\nerrors: newey-west")
+	wantCaution(t, visits, "not-clustered", "rows of one person")
+}

@@ -54,6 +54,13 @@ func linear(w *work) error {
 	if err != nil {
 		return err
 	}
+	near, err := w.neighbours(&also)
+	if err != nil {
+		return err
+	}
+	if near != nil {
+		clusterName = ""
+	}
 	if w.ask.Missing == "impute" {
 		if done, err := w.linearImputed(y, spec, also, clusterName); done || err != nil {
 			return err
@@ -96,7 +103,15 @@ func linear(w *work) error {
 			}
 		}
 	}
-	fit, err := regress.FitLinear(data, regress.LinearOptions{Level: w.ask.Confidence})
+	o := regress.LinearOptions{Level: w.ask.Confidence}
+	if near != nil {
+		o.Robust = regress.NeweyWest
+		for _, i := range d.Rows {
+			data.Order = append(data.Order, near.Num[i])
+		}
+		w.neighbourCautions(near, d.Rows)
+	}
+	fit, err := regress.FitLinear(data, o)
 	if err != nil {
 		return w.linearError(err, d)
 	}
@@ -192,7 +207,7 @@ func linearEstimates(fit *regress.Linear, d *design.Design) []estimate {
 		case fit.Used == regress.CR2 || fit.Used == regress.CR1 || fit.Used == regress.CR0:
 			e.robust = c.SE
 		default:
-			e.stdErr = c.SE // HC3: the error that the interval is made from
+			e.stdErr = c.SE // HC3, or Newey and West: the error that the interval is made from
 		}
 		es = append(es, e)
 	}
@@ -251,6 +266,8 @@ func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, 
 		m += fmt.Sprintf(" Standard errors allow for several rows of one %s (bias-reduced linearisation, CR2) with Satterthwaite degrees of freedom.", cluster)
 		w.References = append(w.References, "Bell RM, McCaffrey DF. Bias reduction in standard errors for linear regression with multi-stage samples. Surv Methodol 2002; 28: 169-181.",
 			"Pustejovsky JE, Tipton E. Small-sample methods for cluster-robust variance estimation and hypothesis testing in fixed effects models. J Bus Econ Stat 2018; 36: 672-683.")
+	} else if fit.Used == regress.NeweyWest {
+		m += w.neighbourMethods(fit)
 	} else {
 		m += fmt.Sprintf(" Standard errors are robust to unequal scatter (%s).", fit.Used)
 		w.References = append(w.References, "MacKinnon JG, White H. Some heteroskedasticity-consistent covariance matrix estimators with improved finite sample properties. J Econom 1985; 29: 305-325.")

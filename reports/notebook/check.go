@@ -82,7 +82,7 @@ func (r *askReader) defaults() {
 		r.defaultsOfMaturation()
 	}
 	set(&a.Course, "course", "level")
-	if takes(a.Method, "errors") {
+	if a.Method == "segmented" {
 		set(&a.Errors, "errors", "autoregressive")
 	}
 	if takes(a.Method, "numerator") && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
@@ -115,6 +115,7 @@ func (r *askReader) check() {
 	r.checkWaits()
 	r.checkForecast()
 	r.checkForming()
+	r.checkNeighbours()
 	a := r.ask
 	r.checkMixed()
 	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") && !a.Adjusted && !a.Diagnostics {

@@ -27,7 +27,7 @@ var accepted = map[string][]string{
 	"fine-gray": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "cluster", "start", "end", "entry", "landmark",
 		"event", "competing", "times", "confidence", "ties", "profiles"},
 	"mean-cumulative": {"by", "cluster", "event", "competing", "times", "confidence"},
-	"linear": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome", "confidence", "profiles",
+	"linear": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "errors", "dated", "outcome", "confidence", "profiles",
 		"missing", "imputations", "seed"},
 	"logistic": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome",
 		"weights", "offset", "confidence", "intervals", "penalty", "correlation", "profiles"},

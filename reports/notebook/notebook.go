@@ -179,7 +179,7 @@ type Ask struct {
 	Change         *float64  // day of the change of a segmented series; nil: that of the decision that follows the ask
 	Transition     *Duration // left out after it
 	Seasonal       *bool     // nil: where there are years enough
-	Errors         string    // of a segmented series: default "autoregressive"; or newey-west
+	Errors         string    // of a segmented series: default "autoregressive"; or newey-west, the only ones of a linear model
 	Separator      string    // between the values of a cell that names several; "": one value a cell
 	PoolBelow      float64   // share below which bars are pooled; 0: none are
 	Expected       float64   // chance of the event that cases are held against; 0: learnt from them

@@ -26,3 +26,15 @@ S <- cbind(cos(2 * pi * k / 12), sin(2 * pi * k / 12))
 out <- list(level = fit(y, NULL), season = fit(y, S), trend = fit(y, cbind(S, (k - length(y)) / 12)))
 txt <- function(v) if (is.null(v) || !length(v)) "[]" else sprintf("[%s]", paste(sprintf("%.12g", v), collapse = ", "))
 writeLines(c("{", paste(sapply(names(out), function(n) with(out[[n]], sprintf('  "%s": {"omega": %.12g, "coef": %s, "std_error": %s, "log_likelihood": %.12g, "level": %.12g}', n, omega, txt(coef), txt(std_error), log_likelihood, level))), collapse = ",\n"), "}"), "expected.json")
+
+# Least squares on the months since January 1969, errors of Newey and West (sandwich 3.0).
+library(sandwich)
+y <- as.numeric(Seatbelts[, "VanKilled"]); k <- seq_along(y) - 1; law <- as.numeric(Seatbelts[, "law"])
+m <- lm(y ~ k + law)
+se <- sqrt(diag(NeweyWest(m, lag = floor(4 * (length(y) / 100)^(2 / 9)), prewhite = FALSE, adjust = TRUE)))
+more <- sprintf('  "linear": {"coef": %s, "newey_west": %s}', txt(coef(m)), txt(se))
+got <- readLines("expected.json")
+got[length(got) - 1] <- paste0(got[length(got) - 1], ",")
+writeLines(c(got[-length(got)], more, "}"), "expected.json")
+d <- read.csv("data.csv"); d$law <- law
+write.csv(d, "data.csv", row.names = FALSE)
