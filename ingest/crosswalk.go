@@ -101,6 +101,13 @@ func codePrefix(kind string) string {
 	return "X"
 }
 
+// DrawCode draws a random code of a person (P), staff (S), socket (K), visit
+// (V) or something else (X) that is not among those taken, and takes it.
+// Random bytes come from random, crypto/rand where nil.
+func DrawCode(prefix string, taken map[string]bool, random io.Reader) (string, error) {
+	return drawCode(prefix, taken, random)
+}
+
 // drawCode draws until a code is new. 24 letters to the power of 5 leave
 // room for any lab.
 func drawCode(prefix string, taken map[string]bool, random io.Reader) (string, error) {

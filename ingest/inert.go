@@ -30,6 +30,10 @@ func inert(text string) string {
 	return text
 }
 
+// Inert keeps a spreadsheet from taking a cell of a CSV file for a formula;
+// see inert. Numbers do not go through it.
+func Inert(text string) string { return inert(text) }
+
 // asTyped is the inverse of inert.
 func asTyped(text string) string {
 	if rest, ok := strings.CutPrefix(text, "'"); ok && formulaBelow(rest) {

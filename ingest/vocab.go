@@ -22,6 +22,9 @@ var levels = newVocabulary("level", map[string]string{
 	Entry{Code: "transhumeral", Synonyms: []string{"trans-humeral", "above elbow", "above the elbow"}, Abbreviations: []string{"TH", "THA", "AE", "A/E"}},
 	Entry{Code: "shoulder disarticulation", Synonyms: []string{"shoulder disartic", "shoulder disart", "through shoulder"}, Abbreviations: []string{"SD"}},
 	Entry{Code: "scapulothoracic", Synonyms: []string{"forequarter", "interscapulothoracic", "scapulo-thoracic"}, Abbreviations: []string{"FQ", "IST"}},
+	Entry{Code: "lower limb", Released: true},
+	Entry{Code: "upper limb", Released: true},
+	Entry{Code: "level not given", Released: true},
 )
 
 var causes = newVocabulary("cause", nil,
@@ -41,6 +44,7 @@ var sides = newVocabulary("side", map[string]string{
 },
 	Entry{Code: "left", Synonyms: []string{"left side", "sinister", "left leg", "left arm"}, Abbreviations: []string{"L", "LT", "Lft", "LHS"}},
 	Entry{Code: "right", Synonyms: []string{"right side", "dexter", "right leg", "right arm"}, Abbreviations: []string{"R", "RT", "Rgt", "RHS"}},
+	Entry{Code: "side not given", Released: true},
 )
 
 var sexes = newVocabulary("sex", nil,

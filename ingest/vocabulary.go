@@ -11,6 +11,9 @@ type Entry struct {
 	Synonyms      []string // full words and phrases
 	Abbreviations []string
 	Doubtful      []string // read as this code, but reported: the word could mean something else
+	// Released codes stand in data sets that were made coarser before they were
+	// given out. They are read, but offered to nobody who writes a log.
+	Released bool
 }
 
 // Vocabulary is a closed list of codes. It is never changed once made, so
@@ -76,11 +79,14 @@ func (v Vocabulary) Name() string { return v.name }
 // Entries returns the codes with their words, in the vocabulary's order.
 func (v Vocabulary) Entries() []Entry { return append([]Entry(nil), v.entries...) }
 
-// Codes returns the codes in the vocabulary's order.
+// Codes returns the codes in the vocabulary's order, those of released data
+// sets left out.
 func (v Vocabulary) Codes() []string {
-	codes := make([]string, len(v.entries))
-	for i, e := range v.entries {
-		codes[i] = e.Code
+	codes := make([]string, 0, len(v.entries))
+	for _, e := range v.entries {
+		if !e.Released {
+			codes = append(codes, e.Code)
+		}
 	}
 	return codes
 }

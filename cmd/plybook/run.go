@@ -63,6 +63,7 @@ Start here:
   plybook inspect demo/log/*     list what is wrong in a log, with a marked copy
   plybook blank my-log.xlsx      write an empty log to fill in
   plybook intake our-sheet.xlsx  propose how your own sheets are read as a log
+  plybook export demo/research.md  write the log with codes and days, for others
 
 Reports are for review by licensed clinicians. They are not a diagnosis.`,
 		SilenceUsage:      true,
@@ -73,6 +74,6 @@ Reports are for review by licensed clinicians. They are not a diagnosis.`,
 	root.SetFlagErrorFunc(flagFault)
 	root.SetVersionTemplate("plybook {{.Version}}\n")
 	root.SetHelpCommand(newHelp())
-	root.AddCommand(newRun(), newInspect(), newIntake(), newBlank(), newExample(), newManual())
+	root.AddCommand(newRun(), newInspect(), newIntake(), newBlank(), newExample(), newExport(), newManual())
 	return root
 }

@@ -157,6 +157,9 @@ func vocabularies() string {
 			if also := append(append([]string(nil), e.Abbreviations...), e.Synonyms...); len(also) > 0 {
 				line += ": " + strings.Join(also, ", ")
 			}
+			if e.Released {
+				line += ": made coarser in a data set that was given out"
+			}
 			if len(e.Doubtful) > 0 {
 				line += "; with a question: " + strings.Join(e.Doubtful, ", ")
 			}

@@ -17,11 +17,15 @@ type Folder struct {
 	Target string
 	temp   string
 	done   bool
+	mode   os.FileMode // of its files
 }
 
 // Mark is the file by which a folder is known to be one of ours, and so may
 // be replaced.
 const Mark = "run.json"
+
+// ErrExists reports a folder of one of ours that was not to be replaced.
+var ErrExists = errors.New("the folder stands there already")
 
 // ErrForeign reports that the target holds something else than a report.
 var ErrForeign = errors.New("the folder holds files that are not a report")
@@ -29,6 +33,20 @@ var ErrForeign = errors.New("the folder holds files that are not a report")
 // Create begins a folder that will stand at target. A target that exists and
 // is neither empty nor an earlier report is refused.
 func Create(target string) (*Folder, error) {
+	return create(target, Mark, 0o755, 0o644)
+}
+
+// CreatePrivate begins a folder that only its owner can read. A folder that
+// exists and is not empty is refused unless replace is set and the file mark
+// says that it is an earlier one of the same kind.
+func CreatePrivate(target, mark string, replace bool) (*Folder, error) {
+	if entries, err := os.ReadDir(target); err == nil && len(entries) > 0 && !replace {
+		return nil, fmt.Errorf("output folder %s: %w", target, ErrExists)
+	}
+	return create(target, mark, 0o700, 0o600)
+}
+
+func create(target, mark string, folder, file os.FileMode) (*Folder, error) {
 	target, err := filepath.Abs(target)
 	if err != nil {
 		return nil, fmt.Errorf("output folder: %w", err)
@@ -38,7 +56,7 @@ func Create(target string) (*Folder, error) {
 	case err != nil:
 		return nil, fmt.Errorf("output folder %s: %w", target, err)
 	case len(entries) > 0:
-		if _, err := os.Stat(filepath.Join(target, Mark)); err != nil {
+		if _, err := os.Stat(filepath.Join(target, mark)); err != nil {
 			return nil, fmt.Errorf("output folder %s: %w; move them or choose another folder", target, ErrForeign)
 		}
 	}
@@ -50,11 +68,11 @@ func Create(target string) (*Folder, error) {
 	if err != nil {
 		return nil, fmt.Errorf("output folder: %w", err)
 	}
-	if err := os.Chmod(temp, 0o755); err != nil {
+	if err := os.Chmod(temp, folder); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(temp))
 	}
 	sweep(temp, "."+filepath.Base(target)+".part-")
-	return &Folder{Target: target, temp: temp}, nil
+	return &Folder{Target: target, temp: temp, mode: file}, nil
 }
 
 // abandoned is how much older than a new temporary folder another must be to
@@ -89,7 +107,7 @@ func (f *Folder) Path(name string) (string, error) {
 	if !strings.HasPrefix(p, f.temp+string(filepath.Separator)) {
 		return "", fmt.Errorf("%s lies outside the output folder", name)
 	}
-	return p, os.MkdirAll(filepath.Dir(p), 0o755)
+	return p, os.MkdirAll(filepath.Dir(p), f.mode|(f.mode>>2)&0o111) // who may read may enter
 }
 
 // Write writes one whole file of the folder.
@@ -98,7 +116,7 @@ func (f *Folder) Write(name string, data []byte) error {
 	if err != nil {
 		return err
 	}
-	return os.WriteFile(p, data, 0o644)
+	return os.WriteFile(p, data, f.mode)
 }
 
 // Commit puts the folder in place. Where the system can, the old and the new

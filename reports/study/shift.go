@@ -86,7 +86,7 @@ func undated(log *ingest.Log) *ingest.Log {
 	out.Own = map[string][]ingest.OwnColumn{}
 	for table, columns := range log.Own {
 		for _, o := range columns {
-			if o.Kind == ingest.OwnNumber && dayNumbers(o) {
+			if o.Kind == ingest.OwnNumber && DayNumbers(o) {
 				o.OK = make([]bool, len(o.OK))
 			}
 			if o.Kind == ingest.OwnText {
@@ -101,9 +101,9 @@ func undated(log *ingest.Log) *ingest.Log {
 	return &out
 }
 
-// dayNumbers says whether the numbers of an own column are days such as
+// DayNumbers says whether the numbers of an own column are days such as
 // 20240305.
-func dayNumbers(o ingest.OwnColumn) bool {
+func DayNumbers(o ingest.OwnColumn) bool {
 	n, days := 0, 0
 	for i, v := range o.Num {
 		if !o.OK[i] {

@@ -22,7 +22,7 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 	f := nb.Front
 	n := names(f, log, codes)
 	if codes != nil {
-		log = recode(log, codes)
+		log = Recode(log, codes)
 	}
 	var kept []string
 	if f.Audience != notebook.Quality {
@@ -109,10 +109,10 @@ func limbNames(log *ingest.Log) []string {
 	return unique(out)
 }
 
-// recode is the log with codes in the place of persons, limbs and staff. A
+// Recode is the log with codes in the place of persons, limbs and staff. A
 // limb is called by its person's code and its side; sockets and visits, whose
 // numbers may be a lab's own job numbers, by their place in the log.
-func recode(log *ingest.Log, codes *ingest.Codes) *ingest.Log {
+func Recode(log *ingest.Log, codes *ingest.Codes) *ingest.Log {
 	out := *log
 	limb, socket, visit := map[string]string{}, map[string]string{}, map[string]string{}
 	taken := map[string]bool{}
