@@ -47,7 +47,7 @@ var regionList = []Region{
 	{Entry{Code: "tibial tubercle", Synonyms: []string{"tibial tuberosity", "tib tub", "tubercle"}, Abbreviations: []string{"TTub"}}, Bony, nil, tt},
 	{Entry{Code: "anterior distal tibia", Synonyms: []string{"distal tibia", "cut end of tibia", "tibial end", "anterior distal tib", "distal anterior tibia", "end of tibia"}, Abbreviations: []string{"ADT", "DAT"}}, Bony, nil, tt},
 	{Entry{Code: "distal fibula", Synonyms: []string{"fibula end", "fibular end", "cut end of fibula", "end of fibula"}, Abbreviations: []string{"DF"}}, Bony, nil, tt},
-	{Entry{Code: "fibular head", Synonyms: []string{"fibula head", "head of fibula", "fib head", "fibhead"}, Abbreviations: []string{"FH", "fib hd"}}, Bony, nil, ttKD},
+	{Entry{Code: "fibular head", Synonyms: []string{"fibula head", "head of fibula", "fib head", "fibhead"}, Abbreviations: []string{"FH", "fib hd"}}, Bony, nil, tt},
 	{Entry{Code: "common peroneal nerve", Synonyms: []string{"peroneal nerve", "fibular nerve", "common fibular nerve"}, Abbreviations: []string{"CPN"}}, Soft, nil, tt},
 	{Entry{Code: "patella", Synonyms: []string{"knee cap", "kneecap", "inferior patella", "patellar pole"}, Abbreviations: []string{"pat"}}, Bony, nil, ttKD},
 	{Entry{Code: "lateral tibial condyle", Synonyms: []string{"lateral flare", "lateral tibial flare", "lateral flare edge"}}, Bony, nil, tt},

@@ -151,7 +151,7 @@ func TestRegionsByLevel(t *testing.T) {
 		code, tissue        string
 		tolerant, sensitive []string
 	}{
-		{"fibular head", Bony, nil, []string{"transtibial", "knee disarticulation"}},
+		{"fibular head", Bony, nil, []string{"transtibial"}},
 		{"patellar tendon", Soft, []string{"transtibial", "knee disarticulation"}, nil},
 		{"distal end", Soft, []string{"knee disarticulation"}, []string{"transtibial", "ankle disarticulation"}},
 	} {

@@ -95,6 +95,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: filled-too\nmethod: linear\nrows: visits\noutcome: comfort\nadjust: [ply]\nmissing: impute\nimputations: 5\n```\n\n" +
 		"```ask\nid: watch\nmethod: watch\nahead: 180d\nevery: 90d\nresamples: 100\nkeep: {kind: definitive}\nvarying: [comfort]\nspline: {comfort: 3}\n```\n\n" +
 		"```ask\nid: pairs\nmethod: pareto\nrows: visits\nby: action\nchange: 2025-01-13\n```\n\n" +
+		"```ask\nid: map\nmethod: findings-map\nchange: 2025-01-13\n```\n\n" +
 		"```ask\nid: sums\nmethod: cumulative-sum\nrows: sockets\nnumerator: {first_fit: yes}\ndenominator: {first_fit: known}\nfalse_alarm: 1y\n```\n\n" +
 		"```ask\nid: units\nmethod: funnel\nrows: sockets\nby: cast_method\nnumerator: {first_fit: yes}\ndenominator: {first_fit: known}\nadjust: [level]\n```\n\n" +
 		"```ask\nid: seg\nmethod: segmented\nrows: visits\noutcome: comfort\nchange: 2025-01-13\n```\n\n" +

@@ -225,12 +225,12 @@ func (s *sheet) cell(row, col int) any {
 
 // lab is a log in the making.
 type lab struct {
-	limbs, sockets, visits, stations, forming sheet
+	limbs, sockets, visits, findings, stations, forming sheet
 }
 
 func (l *lab) sheets() map[string]*sheet {
 	out := map[string]*sheet{}
-	for name, s := range map[string]*sheet{"limbs": &l.limbs, "sockets": &l.sockets, "visits": &l.visits, "stations": &l.stations, "forming": &l.forming} {
+	for name, s := range map[string]*sheet{"limbs": &l.limbs, "sockets": &l.sockets, "visits": &l.visits, "findings": &l.findings, "stations": &l.stations, "forming": &l.forming} {
 		if len(s.rows) > 0 {
 			out[name] = s
 		}
@@ -306,7 +306,7 @@ func (l *lab) writeWorkbook(t testing.TB, path string) {
 	}
 	dated, err := f.NewStyle(&excelize.Style{NumFmt: 14})
 	must(err)
-	for _, name := range []string{"limbs", "sockets", "visits", "stations", "forming"} {
+	for _, name := range []string{"limbs", "sockets", "visits", "findings", "stations", "forming"} {
 		s := l.sheets()[name]
 		if s == nil {
 			continue

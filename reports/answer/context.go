@@ -26,7 +26,9 @@ type Context struct {
 	Today    float64             // the data cut: `to`, else the latest date in the log; never shown where dates are shifted
 	Names    Names               // how limbs and persons may be called in print
 	Decision []*notebook.Decision
-	Kept     []string // own columns that are kept from this audience
+	Kept     []string                     // own columns that are kept from this audience
+	Bony     map[string]bool              // regions over bone (true) and over soft tissue (false)
+	Pressure map[string]map[string]string // by region and level: tolerant or sensitive
 }
 
 // Names says how persons and limbs are called in the outputs.
@@ -67,6 +69,7 @@ func methods() []method {
 		{"maturation", []string{"stations", "visits"}, maturationOf},
 		{"pareto", anyRows, pareto},
 		{"caseload", []string{"sockets"}, caseload},
+		{"findings-map", []string{"findings"}, findingsMap},
 		{"turnaround", []string{"sockets"}, turnaround},
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},

@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"image/png"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -54,7 +55,7 @@ func all() map[string]*Figure {
 		p := &between.Points[i]
 		p.Value, p.Centre, p.Upper, p.Lower = float64(10+(i*37)%90), 42, 310, math.NaN()
 	}
-	return map[string]*Figure{
+	out := map[string]*Figure{
 		"pairs":              Pairs(samplePairs()),
 		"pairs-one":          Pairs(PairsSpec{Width: HalfWidth, Bars: []PairBar{{Name: "A name that is rather long for half the width", BeforeText: "0", SinceText: "0"}}}),
 		"pairs-empty":        Pairs(PairsSpec{}),
@@ -158,6 +159,8 @@ func all() map[string]*Figure {
 		"curves-point":       Curves(CurvesSpec{Curves: []Curve{{Steps: []Step{{Time: 0, Estimate: 1, Low: 1, High: 1, AtRisk: 1}}}}}),
 		"curves-calm":        Curves(CurvesSpec{Direction: Up, Curves: []Curve{{Group: "all", Steps: []Step{{Time: 0, AtRisk: 5}, {Time: 400, AtRisk: 5, Censored: 5}}}}}),
 	}
+	maps.Copy(out, sampleLimbs())
+	return out
 }
 
 // TestContactSheet writes every figure as a picture, in colour and in grey,

@@ -48,7 +48,7 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 	if err != nil {
 		return nil, err
 	}
-	ctx := &answer.Context{Cohort: c, Front: f, Decision: nb.Decisions(), Names: n, Sets: map[string][]string{}, Kept: kept}
+	ctx := &answer.Context{Cohort: c, Front: f, Decision: nb.Decisions(), Names: n, Sets: map[string][]string{}, Kept: kept, Bony: bony(), Pressure: pressure()}
 	for _, name := range ingest.EndReasonSets() {
 		ctx.Sets[name] = ingest.EndReasonSet(name)
 	}
@@ -80,6 +80,26 @@ func bony() map[string]bool {
 	for _, code := range ingest.RegionWords().Codes() {
 		if r, ok := ingest.RegionByCode(code); ok && r.Tissue != "" {
 			out[code] = r.Tissue == ingest.Bony
+		}
+	}
+	return out
+}
+
+// pressure says of regions at which levels they take pressure and at which
+// they do not.
+func pressure() map[string]map[string]string {
+	out := map[string]map[string]string{}
+	for _, code := range ingest.RegionWords().Codes() {
+		r, ok := ingest.RegionByCode(code)
+		if !ok {
+			continue
+		}
+		out[code] = map[string]string{}
+		for _, l := range r.Tolerant {
+			out[code][l] = "tolerant"
+		}
+		for _, l := range r.Sensitive {
+			out[code][l] = "sensitive"
 		}
 	}
 	return out
