@@ -4,17 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/floats"
-
-	"plybook/analysis/internal/lsq"
 )
-
-// part is one group reduced to what the criterion needs. With the columns of
-// random effects of the group factored as Z = U R, U orthonormal, r is R, x
-// is U'X and y is U'y; all row-major with k rows.
-type part struct {
-	k       int
-	r, x, y []float64
-}
 
 // criterion is -2 log likelihood, profiled over the fixed effects and the
 // residual variance, in the lower triangle theta of the relative covariance
@@ -28,8 +18,12 @@ type criterion struct {
 	free     float64 // n, or n - p with REML
 	reml     bool
 	diagonal bool // uncorrelated random effects
-	parts    []part
-	rank     int // summed ranks of the groups' columns
+	// Of each group, one after the other: R (rank x q), U'X (rank x p) and
+	// U'y (rank), row by row.
+	numbers []float64
+	ranks   []uint16
+	lots    []lot
+	rank    int // sum of ranks
 	// Sums over what is orthogonal to the random effects of every group.
 	sxx [][]float64
 	sxy []float64
@@ -38,98 +32,24 @@ type criterion struct {
 	constant float64
 }
 
-// reduce builds the criterion from the factored design f and the scaled
-// residual y. A range above 0 takes the correlation in time of that range out
-// of the rows first.
-func (p *problem) reduce(f *lsq.Factor, y []float64, length float64) *criterion {
-	q, np := len(p.z), f.P
-	c := &criterion{n: f.N, p: np, q: q, free: float64(f.N), reml: !p.opts.ML, diagonal: p.opts.Uncorrelated,
-		parts: make([]part, len(p.rows)), sxx: square(np), sxy: make([]float64, np)}
-	if c.reml {
-		c.free -= float64(np)
-	}
-	for g, rows := range p.rows {
-		// Columns of the group: random effects, fixed effects, response.
-		n := len(rows)
-		cols := make([][]float64, q+np+1)
-		for j := range cols {
-			cols[j] = make([]float64, n)
-			for i, row := range rows {
-				switch {
-				case j < q:
-					cols[j][i] = (p.z[j][row] - p.shift[j]) / p.scale[j]
-				case j < q+np:
-					cols[j][i] = f.Q[j-q][row]
-				default:
-					cols[j][i] = y[row]
-				}
-			}
-		}
-		if length > 0 {
-			c.constant += p.whiten(rows, cols, length)
-		}
-		u, r := factorGroup(cols[:q], n)
-		k := len(u)
-		c.rank += k
-		pt := part{k: k, r: r, x: make([]float64, k*np), y: make([]float64, k)}
-		for a := range u {
-			for j, col := range cols[q:] {
-				d := floats.Dot(u[a], col)
-				floats.AddScaled(col, -d, u[a])
-				if j < np {
-					pt.x[a*np+j] = d
-				} else {
-					pt.y[a] = d
-				}
-			}
-		}
-		rest := cols[q+np]
-		for j, col := range cols[q : q+np] {
-			for m := range j + 1 {
-				c.sxx[j][m] += floats.Dot(col, cols[q+m])
-			}
-			c.sxy[j] += floats.Dot(col, rest)
-		}
-		c.syy += floats.Dot(rest, rest)
-		c.parts[g] = pt
-	}
-	for j := range c.sxx {
-		for m := range j {
-			c.sxx[m][j] = c.sxx[j][m]
-		}
-	}
-	return c
+// part is one group reduced to what the criterion needs. With the columns of
+// random effects of the group factored as Z = U R, U orthonormal, r is R, x
+// is U'X and y is U'y; all row-major with k rows.
+type part struct {
+	k       int
+	r, x, y []float64
 }
 
-// factorGroup factors the random-effect columns of a group of n rows: k
-// orthonormal columns and the k x q factor R.
-func factorGroup(z [][]float64, n int) (u [][]float64, r []float64) {
-	q := len(z)
-	coef := make([][]float64, 0, q) // rows of R
-	for j := range z {
-		col := append([]float64(nil), z[j]...)
-		size := floats.Norm(col, 2)
-		for range 2 {
-			for a := range u {
-				d := floats.Dot(u[a], col)
-				floats.AddScaled(col, -d, u[a])
-				coef[a][j] += d
-			}
-		}
-		norm := floats.Norm(col, 2)
-		if norm <= 1e-10*size || len(u) == n {
-			continue
-		}
-		floats.Scale(1/norm, col)
-		line := make([]float64, q)
-		line[j] = norm
-		u, coef = append(u, col), append(coef, line)
+// parts calls fn with each group of a lot in turn.
+func (c *criterion) parts(l lot, fn func(g int, pt part)) {
+	at := l.at
+	for g := l.from; g < l.to; g++ {
+		k := int(c.ranks[g])
+		x := at + k*c.q
+		y := x + k*c.p
+		fn(g, part{k: k, r: c.numbers[at:x], x: c.numbers[x:y], y: c.numbers[y : y+k]})
+		at = y + k
 	}
-	r = make([]float64, 0, len(u)*q)
-	for _, line := range coef {
-		r = append(r, line...)
-	}
-	return u, r
 }
 
 // parameters is the number of entries of theta.
@@ -172,84 +92,137 @@ func (c *criterion) gather(l [][]float64) []float64 {
 
 // state is the criterion worked out at one theta.
 type state struct {
-	c      *criterion
-	point  []float64 // theta and, with correlation in time, the log range
+	c *criterion
+	// point is what the search moves: theta, and the log of the range where
+	// residuals are correlated in time.
+	point  []float64
 	theta  []float64
 	lambda [][]float64
-	chols  []float64   // Cholesky factors of the groups' K = I + R Lambda Lambda' R', one after another
-	xw, yw []float64   // groups' L^-1 x and L^-1 y, one after another
-	a      [][]float64 // Cholesky factor of the crossproduct of the fixed effects
-	gamma  []float64   // fixed effects in the coordinates of the factored design
-	rss    float64
-	logK   float64
+	value  float64
+	rss    float64     // profiled residual sum of squares
+	gamma  []float64   // coefficients of the orthonormal design
+	a      [][]float64 // Cholesky factor of the profiled crossproduct of the fixed effects
+	logK   float64     // summed log determinants of the groups
 	logA   float64
-	value  float64 // the profiled criterion
+	kept   *slopes // once they have been asked for
 }
 
-// at works out the criterion at theta.
+// scratch holds one group at one theta, in memory that is used again. L is
+// the Cholesky factor of K = I + (R Lambda)(R Lambda)'.
+type scratch struct {
+	lambda []float64 // row by row
+	l      []float64 // L, k x k
+	r      []float64 // R Lambda, and then L^-1 R, k x q
+	x      []float64 // L^-1 U'X, k x p
+	y      []float64 // L^-1 U'y
+}
+
+func (s *state) scratch() *scratch {
+	q, p := s.c.q, s.c.p
+	w := &scratch{lambda: make([]float64, 0, q*q), l: make([]float64, q*q), r: make([]float64, q*q), x: make([]float64, q*p), y: make([]float64, q)}
+	for _, row := range s.lambda {
+		w.lambda = append(w.lambda, row...)
+	}
+	return w
+}
+
+// solve works out L and what it is multiplied with, and returns the square
+// root of the determinant of K.
+func (w *scratch) solve(pt part, q, p int) float64 {
+	k := pt.k
+	for a := range k {
+		r := pt.r[a*q : (a+1)*q]
+		for m := range q {
+			v := 0.0
+			for j := m; j < q; j++ {
+				v += r[j] * w.lambda[j*q+m]
+			}
+			w.r[a*q+m] = v
+		}
+	}
+	det := 1.0
+	for a := range k {
+		for d := range a + 1 {
+			v := dot(w.r[a*q:(a+1)*q], w.r[d*q:(d+1)*q])
+			if a == d {
+				v++
+			}
+			for m := range d {
+				v -= w.l[a*k+m] * w.l[d*k+m]
+			}
+			if a == d {
+				v = math.Sqrt(v)
+				det *= v
+			} else {
+				v /= w.l[d*k+d]
+			}
+			w.l[a*k+d] = v
+		}
+	}
+	for a := range k {
+		y, row := pt.y[a], w.x[a*p:(a+1)*p]
+		copy(row, pt.x[a*p:(a+1)*p])
+		for m := range a {
+			l := w.l[a*k+m]
+			subtract(row, l, w.x[m*p:(m+1)*p])
+			y -= l * w.y[m]
+		}
+		d := 1 / w.l[a*k+a]
+		for j := range row {
+			row[j] *= d
+		}
+		w.y[a] = y * d
+	}
+	return det
+}
+
+// sums are what a lot adds to the profiled sums over groups.
+type sums struct {
+	a    [][]float64 // lower triangle
+	b    []float64
+	yy   float64
+	logK float64
+}
+
 func (c *criterion) at(theta []float64) *state {
-	q, p := c.q, c.p
-	s := &state{c: c, theta: theta, lambda: c.lambda(theta), a: square(p),
-		chols: make([]float64, 0, c.rank*q), xw: make([]float64, 0, c.rank*p), yw: make([]float64, 0, c.rank)}
+	p := c.p
+	s := &state{c: c, theta: theta, lambda: c.lambda(theta), a: square(p)}
+	lot := make([]sums, len(c.lots))
+	together(len(lot), func(k int) {
+		t := sums{a: square(p), b: make([]float64, p)}
+		w := s.scratch()
+		det := 1.0
+		c.parts(c.lots[k], func(_ int, pt part) {
+			det *= w.solve(pt, c.q, p)
+			// Logarithms cost more than all else: one for many groups.
+			if !(det < 1e100) {
+				t.logK += 2 * math.Log(det)
+				det = 1
+			}
+			for a := range pt.k {
+				row, y := w.x[a*p:(a+1)*p], w.y[a]
+				for j, v := range row {
+					add(t.a[j][:j+1], v, row)
+					t.b[j] += y * v
+				}
+				t.yy += y * y
+			}
+		})
+		t.logK += 2 * math.Log(det)
+		lot[k] = t
+	})
 	for j := range s.a {
 		copy(s.a[j], c.sxx[j])
 	}
 	b := append([]float64(nil), c.sxy...)
 	yy := c.syy
-	rl := make([]float64, q*q)
-	for _, pt := range c.parts {
-		k := pt.k
-		for a := range k {
-			for m := range q {
-				v := 0.0
-				for j := m; j < q; j++ {
-					v += pt.r[a*q+j] * s.lambda[j][m]
-				}
-				rl[a*q+m] = v
-			}
+	for _, t := range lot {
+		for j := range t.a {
+			floats.Add(s.a[j][:j+1], t.a[j][:j+1])
 		}
-		at := len(s.chols)
-		for a := range k { // Cholesky factor of I + (R Lambda)(R Lambda)'
-			for d := range k {
-				if d > a {
-					s.chols = append(s.chols, 0)
-					continue
-				}
-				v := floats.Dot(rl[a*q:(a+1)*q], rl[d*q:(d+1)*q])
-				if a == d {
-					v++
-				}
-				l := s.chols[at:]
-				for m := range d {
-					v -= l[a*k+m] * l[d*k+m]
-				}
-				if a == d {
-					v = math.Sqrt(v)
-					s.logK += 2 * math.Log(v)
-				} else {
-					v /= l[d*k+d]
-				}
-				s.chols = append(s.chols, v)
-			}
-		}
-		l := s.chols[at:]
-		for a := range k {
-			x0 := len(s.xw)
-			s.xw = append(s.xw, pt.x[a*p:(a+1)*p]...)
-			row, y := s.xw[x0:], pt.y[a]
-			for m := range a {
-				floats.AddScaled(row, -l[a*k+m], s.xw[x0-(a-m)*p:x0-(a-m-1)*p])
-				y -= l[a*k+m] * s.yw[len(s.yw)-(a-m)]
-			}
-			floats.Scale(1/l[a*k+a], row)
-			y /= l[a*k+a]
-			s.yw = append(s.yw, y)
-			for j, v := range row {
-				floats.AddScaled(s.a[j], v, row)
-			}
-			floats.AddScaled(b, y, row)
-			yy += y * y
-		}
+		floats.Add(b, t.b)
+		yy += t.yy
+		s.logK += t.logK
 	}
 	if !cholesky(s.a) {
 		s.value = math.Inf(1)
@@ -272,69 +245,6 @@ func (c *criterion) at(theta []float64) *state {
 	return s
 }
 
-// slope returns the half gradient matrix: the derivative of the criterion
-// with respect to Lambda is twice M Lambda, with
-//
-//	M = sum over groups of R'K^-1 R - v v'/s2 - V A^-1 V' (the last with REML only),
-//
-// v = R'K^-1(y - X gamma), V = R'K^-1 X, and s2 the residual variance, here
-// passed so that the unprofiled criterion can use it too. each, if not nil,
-// is given v and V of every group.
-func (c *criterion) slope(s *state, s2 float64, each func(g int, v, vx []float64)) [][]float64 {
-	q, p := c.q, c.p
-	m := square(q)
-	vx, v := make([]float64, q*p), make([]float64, q)
-	e, x, lr := make([]float64, q), make([]float64, q*p), make([]float64, q*q)
-	at, row := 0, 0
-	for g, pt := range c.parts {
-		k := pt.k
-		l := s.chols[at : at+k*k]
-		copy(x[:k*p], s.xw[row*p:(row+k)*p])
-		for a := range k {
-			e[a] = s.yw[row+a] - floats.Dot(x[a*p:(a+1)*p], s.gamma)
-			copy(lr[a*q:(a+1)*q], pt.r[a*q:(a+1)*q])
-			for d := range a {
-				floats.AddScaled(lr[a*q:(a+1)*q], -l[a*k+d], lr[d*q:(d+1)*q])
-			}
-			floats.Scale(1/l[a*k+a], lr[a*q:(a+1)*q])
-		}
-		// R'K^-1 w = (L^-1 R)' L^-1 w
-		for j := range q {
-			v[j] = 0
-			line := vx[j*p : (j+1)*p]
-			clear(line)
-			for a := range k {
-				v[j] += lr[a*q+j] * e[a]
-				floats.AddScaled(line, lr[a*q+j], x[a*p:(a+1)*p])
-			}
-		}
-		for a := range k {
-			for i := range q {
-				floats.AddScaled(m[i], lr[a*q+i], lr[a*q:(a+1)*q])
-			}
-		}
-		for i := range q {
-			floats.AddScaled(m[i], -v[i]/s2, v)
-		}
-		if each != nil {
-			each(g, v, vx)
-		}
-		if c.reml {
-			for j := range q {
-				lower(s.a, vx[j*p:(j+1)*p])
-			}
-			for i := range q {
-				for j := range q {
-					m[i][j] -= floats.Dot(vx[i*p:(i+1)*p], vx[j*p:(j+1)*p])
-				}
-			}
-		}
-		at += k * k
-		row += k
-	}
-	return m
-}
-
 // unprofiled is the criterion at a residual variance of s2.
 func (s *state) unprofiled(s2 float64) float64 {
 	v := s.c.free*math.Log(2*math.Pi*s2) + s.rss/s2 + s.logK + s.c.constant
@@ -344,9 +254,12 @@ func (s *state) unprofiled(s2 float64) float64 {
 	return v
 }
 
-// gradient of the profiled criterion in theta.
-func (c *criterion) gradient(s *state) []float64 {
-	return c.gather(product(c.slope(s, s.rss/c.free, nil), s.lambda, 2))
+// add adds d times b, which may be longer, to a.
+func add(a []float64, d float64, b []float64) {
+	b = b[:len(a)]
+	for i := range a {
+		a[i] += d * b[i]
+	}
 }
 
 // product is scale times a b.

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"sort"
 
 	"plybook/analysis/internal/lsq"
 	"plybook/analysis/stats"
@@ -96,12 +95,11 @@ type Options struct {
 type problem struct {
 	data   Data
 	opts   Options
-	names  []string // fixed effects, with the intercept
-	terms  []int    // with the intercept as -1
-	rnames []string // random effects
-	z      [][]float64
-	labels []int   // groups in ascending order of label
-	rows   [][]int // rows of each group
+	names  []string    // fixed effects, with the intercept
+	terms  []int       // with the intercept as -1
+	rnames []string    // random effects
+	z      [][]float64 // a nil column is 1 throughout
+	grouping
 	// Random effects are estimated on columns (z - shift)/scale, which makes
 	// the criterion well conditioned; back undoes it.
 	shift, scale []float64
@@ -124,6 +122,8 @@ func prepare(d Data, o Options) (*problem, error) {
 		return nil, fmt.Errorf("confidence level %g: %w", o.Level, ErrInput)
 	case n == 0:
 		return nil, stats.ErrNoRows
+	case n > math.MaxInt32:
+		return nil, fmt.Errorf("%d rows, more than %d: %w", n, math.MaxInt32, ErrInput)
 	case len(d.Names) != len(d.X):
 		return nil, fmt.Errorf("%d names for %d columns: %w", len(d.Names), len(d.X), ErrInput)
 	case len(d.X) == 0 && !d.Intercept:
@@ -164,8 +164,8 @@ func prepare(d Data, o Options) (*problem, error) {
 	if constant(d.Y) {
 		return nil, fmt.Errorf("it is %g: %w", d.Y[0], ErrConstantResponse)
 	}
-	p.groups()
-	if len(p.labels) == 1 {
+	p.grouping = newGrouping(d.Group)
+	if p.count() == 1 {
 		return nil, ErrOneGroup
 	}
 	if o.Correlation == ContinuousAR1 {
@@ -185,58 +185,35 @@ func constant(v []float64) bool {
 	return true
 }
 
-// groups sorts the rows by group. Within a group they keep their order.
-func (p *problem) groups() {
-	number := map[int]int{}
-	for _, g := range p.data.Group {
-		if _, ok := number[g]; !ok {
-			number[g] = 0
-			p.labels = append(p.labels, g)
-		}
-	}
-	sort.Ints(p.labels)
-	for i, g := range p.labels {
-		number[g] = i
-	}
-	p.rows = make([][]int, len(p.labels))
-	for i, g := range p.data.Group {
-		p.rows[number[g]] = append(p.rows[number[g]], i)
-	}
-}
-
 // random checks the columns of random effects and finds shift and scale.
 func (p *problem) random() error {
 	d := p.data
 	n := len(d.Y)
 	if d.RandomIntercept {
-		one := make([]float64, n)
-		for i := range one {
-			one[i] = 1
-		}
-		p.z, p.rnames = append(p.z, one), append(p.rnames, "intercept")
+		p.z, p.rnames = append(p.z, nil), append(p.rnames, "intercept")
 	}
 	p.z, p.rnames = append(p.z, d.Z...), append(p.rnames, d.ZNames...)
 	p.intercept = -1
-	if _, err := lsq.New(d.Z, d.ZNames, n, d.RandomIntercept, nil); err != nil {
-		return fmt.Errorf("random effects: %w", err)
+	if _, ok := lsq.Lean(d.Z, n, d.RandomIntercept); !ok {
+		if _, err := lsq.New(d.Z, d.ZNames, n, d.RandomIntercept, nil); err != nil {
+			return fmt.Errorf("random effects: %w", err)
+		}
 	}
 	for j, c := range p.z {
-		if constant(c) {
+		if c == nil || constant(c) {
 			p.intercept = j
 			continue
 		}
-		varies := false
-		for _, rows := range p.rows {
-			for _, i := range rows {
-				varies = varies || c[i] != c[rows[0]]
-			}
-		}
-		if !varies {
+		if !p.varies(c) {
 			return fmt.Errorf("%s: %w", p.rnames[j], ErrConstantSlope)
 		}
 	}
 	p.shift, p.scale = make([]float64, len(p.z)), make([]float64, len(p.z))
 	for j, c := range p.z {
+		if c == nil {
+			p.scale[j] = 1
+			continue
+		}
 		if p.intercept >= 0 && j != p.intercept && !p.opts.Uncorrelated {
 			for range 2 {
 				s := 0.0
@@ -246,13 +223,39 @@ func (p *problem) random() error {
 				p.shift[j] += s / float64(n)
 			}
 		}
-		s := 0.0
+		// Dividing by the largest first keeps the squares from overflowing.
+		largest, s := 0.0, 0.0
 		for _, v := range c {
-			s = math.Hypot(s, v-p.shift[j])
+			largest = math.Max(largest, math.Abs(v-p.shift[j]))
 		}
-		p.scale[j] = s / math.Sqrt(float64(n))
+		for _, v := range c {
+			u := (v - p.shift[j]) / largest
+			s += u * u
+		}
+		p.scale[j] = largest * math.Sqrt(s/float64(n))
 	}
 	return nil
+}
+
+// varies says whether a column varies within any group.
+func (p *problem) varies(c []float64) bool {
+	for k := range p.count() {
+		first := c[p.row(p.start[k])]
+		for i := p.start[k] + 1; i < p.start[k+1]; i++ {
+			if c[p.row(i)] != first {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// level is the value of the constant column of random effects.
+func (p *problem) level() float64 {
+	if c := p.z[p.intercept]; c != nil {
+		return c[0]
+	}
+	return 1
 }
 
 // back returns the matrix T that turns random effects on the scaled columns
@@ -263,7 +266,7 @@ func (p *problem) back() [][]float64 {
 		t[j][j] = 1 / p.scale[j]
 		if p.intercept >= 0 && j != p.intercept {
 			// (z-m)/s of the constant c: c b0 - m/s b_j, in units of the constant.
-			t[p.intercept][j] = -p.shift[j] / p.scale[j] / p.z[p.intercept][0]
+			t[p.intercept][j] = -p.shift[j] / p.scale[j] / p.level()
 		}
 	}
 	return t

@@ -6,7 +6,9 @@
 // relative covariance factor (Bates, Mächler, Bolker & Walker 2015, J Stat
 // Softw 67(1)); it is reduced once to a few sums per group, so that an
 // evaluation costs the number of groups times the cube of the number of
-// random effects, whatever the number of rows. Degrees of freedom are
+// random effects, whatever the number of rows. First and second derivatives
+// are exact, so that a search takes few evaluations, and most of those on a
+// part of the groups where they are thousands. Degrees of freedom are
 // Satterthwaite's (Giesbrecht & Burns 1985, Biometrics 41:477; for several
 // coefficients Fai & Cornelius 1996, J Stat Comput Simul 54:363). Explained
 // variance follows Nakagawa & Schielzeth 2013, Methods Ecol Evol 4:133, and

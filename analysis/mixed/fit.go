@@ -95,11 +95,8 @@ type Model struct {
 	// explain, R2Conditional that of fixed and random effects together.
 	ICC, R2Marginal, R2Conditional float64
 
-	// Fitted includes the random effects, FittedFixed does not. Residuals
-	// are from Fitted.
-	Fitted, FittedFixed, Residuals []float64
-	Convergence                    Convergence
-	Warnings                       []stats.Warning
+	Convergence Convergence
+	Warnings    []stats.Warning
 
 	p    *problem
 	f    *lsq.Factor
@@ -126,7 +123,7 @@ func fit(d Data, o Options) (*Model, error) {
 		return nil, err
 	}
 	n := len(d.Y)
-	f, err := lsq.New(d.X, d.Names, n, d.Intercept, nil)
+	f, err := factored(d)
 	if err != nil {
 		return nil, err
 	}
@@ -138,14 +135,12 @@ func fit(d Data, o Options) (*Model, error) {
 	if size <= 1e-13*floats.Norm(d.Y, math.Inf(1)) {
 		return nil, ErrNoScatter
 	}
-	y := append([]float64(nil), residual...)
-	floats.Scale(1/size, y)
-	obj := newObjective(p, f, y, size, false)
+	obj := newObjective(p, f, residual, size, false)
 	if err := obj.criterion(0).separable(); err != nil {
 		return nil, err
 	}
-	m := &Model{p: p, f: f, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: len(p.rows), RandomNames: p.rnames}
-	s, err := m.search(obj, size)
+	m := &Model{p: p, f: f, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: p.count(), RandomNames: p.rnames}
+	s, err := m.search(obj)
 	if err != nil {
 		return nil, err
 	}
@@ -165,19 +160,31 @@ func fit(d Data, o Options) (*Model, error) {
 	}
 	m.components(s)
 	m.effects(c, s, size)
-	m.fitted(s, residual, size)
-	m.shares()
+	m.shares(s, residual)
 	return m, m.fixed()
+}
+
+// manyRows is the number of rows from which on the factored design, which
+// takes as much memory as the columns themselves, is not kept.
+const manyRows = 1 << 15
+
+func factored(d Data) (*lsq.Factor, error) {
+	if len(d.Y) >= manyRows {
+		if f, ok := lsq.Lean(d.X, len(d.Y), d.Intercept); ok {
+			return f, nil
+		}
+	}
+	return lsq.New(d.X, d.Names, len(d.Y), d.Intercept, nil)
 }
 
 // search finds the optimum: with correlation in time if asked for, without if
 // that came out as none.
-func (m *Model) search(obj *objective, size float64) (*state, error) {
+func (m *Model) search(obj *objective) (*state, error) {
 	p := m.p
 	m.obj = obj
 	serial := p.opts.Correlation == ContinuousAR1
 	if serial {
-		m.obj = newObjective(p, m.f, obj.y, size, true)
+		m.obj = newObjective(p, m.f, obj.residual, obj.scale, true)
 	}
 	s, steps, err := m.obj.minimise()
 	if err != nil {
@@ -213,7 +220,7 @@ func (m *Model) search(obj *objective, size float64) (*state, error) {
 // differences between them.
 func (c *criterion) separable() error {
 	if c.rank >= c.n {
-		return fmt.Errorf("%d rows, %d groups with %d random effects each: %w", c.n, len(c.parts), c.q, ErrNotSeparable)
+		return fmt.Errorf("%d rows, %d groups with %d random effects each: %w", c.n, len(c.ranks), c.q, ErrNotSeparable)
 	}
 	values, vectors, ok := eigen(c.sxx)
 	if !ok {
@@ -229,7 +236,7 @@ func (c *criterion) separable() error {
 	}
 	if c.rank+within >= c.n {
 		return fmt.Errorf("%d rows, %d groups with %d random effects each and %d fixed effects within groups: %w",
-			c.n, len(c.parts), c.q, within, ErrNotSeparable)
+			c.n, len(c.ranks), c.q, within, ErrNotSeparable)
 	}
 	// The response has a mean square of 1 here; what rounding leaves is about
 	// 1e-30 of it.
@@ -241,109 +248,4 @@ func (c *criterion) separable() error {
 
 func (m *Model) warn(code, text, about string) {
 	m.Warnings = append(m.Warnings, stats.Warning{Code: code, Text: text, About: about})
-}
-
-// effects fills the conditional modes b = Lambda Lambda' R'K^-1(y - X gamma)
-// and their covariance sigma^2 Lambda (I + Lambda'R'R Lambda)^-1 Lambda'.
-func (m *Model) effects(c *criterion, s *state, size float64) {
-	q := c.q
-	back := m.p.back()
-	m.Effects = make([]Effect, len(m.p.rows))
-	c.slope(s, s.rss/c.free, func(g int, v, vx []float64) {
-		e := Effect{Group: m.p.labels[g], Rows: len(m.p.rows[g]), Mode: make([]float64, q), SE: make([]float64, q), SEAll: make([]float64, q)}
-		w, b := make([]float64, q), make([]float64, q)
-		for j := range q { // Lambda'v, then Lambda times it
-			for i := j; i < q; i++ {
-				w[j] += s.lambda[i][j] * v[i]
-			}
-		}
-		for j := range q {
-			b[j] = size * floats.Dot(s.lambda[j][:j+1], w[:j+1])
-		}
-		pt := c.parts[g]
-		k := square(q)
-		for a := range pt.k {
-			line := make([]float64, q)
-			for j := range q {
-				floats.AddScaled(line, pt.r[a*q+j], s.lambda[j])
-			}
-			for j, v := range line {
-				floats.AddScaled(k[j], v, line)
-			}
-		}
-		for j := range k {
-			k[j][j]++
-		}
-		cholesky(k)
-		for j := range q {
-			e.Mode[j] = floats.Dot(back[j], b)
-			row := make([]float64, q) // row j of back times Lambda
-			for i, t := range back[j] {
-				floats.AddScaled(row, t, s.lambda[i])
-			}
-			fixed := s.share(row, vx)
-			lower(k, row)
-			e.SE[j] = m.Sigma * floats.Norm(row, 2)
-			e.SEAll[j] = math.Hypot(e.SE[j], m.Sigma*fixed)
-		}
-		m.Effects[g] = e
-	})
-}
-
-// share is the error, with a residual variance of 1, that uncertain fixed
-// effects add to the mode of a mix of a group's effects: row is the mix times
-// Lambda, vx the group's R'K^-1 X.
-func (s *state) share(row, vx []float64) float64 {
-	p := s.c.p
-	w := make([]float64, p)
-	for i := range s.lambda {
-		floats.AddScaled(w, floats.Dot(s.lambda[i], row), vx[i*p:(i+1)*p])
-	}
-	lower(s.a, w)
-	return floats.Norm(w, 2)
-}
-
-// fitted fills fitted values and residuals.
-func (m *Model) fitted(s *state, residual []float64, size float64) {
-	n := m.Rows
-	y := m.p.data.Y
-	m.Fitted, m.FittedFixed, m.Residuals = make([]float64, n), make([]float64, n), make([]float64, n)
-	shift := make([]float64, n)
-	for k, q := range m.f.Q {
-		floats.AddScaled(shift, size*s.gamma[k], q)
-	}
-	for g, rows := range m.p.rows {
-		for _, i := range rows {
-			m.FittedFixed[i] = y[i] - residual[i] + shift[i]
-			b := 0.0
-			for j, z := range m.p.z {
-				b += z[i] * m.Effects[g].Mode[j]
-			}
-			m.Fitted[i] = m.FittedFixed[i] + b
-			m.Residuals[i] = y[i] - m.Fitted[i]
-		}
-	}
-}
-
-// shares fills ICC and R2. With random slopes the variance between groups
-// depends on the row; its mean over the rows is used (Johnson 2014).
-func (m *Model) shares() {
-	n := float64(m.Rows)
-	mean := floats.Sum(m.FittedFixed) / n
-	fixed, random := 0.0, 0.0
-	z := make([]float64, len(m.p.z))
-	for i, v := range m.FittedFixed {
-		fixed += (v - mean) * (v - mean) / (n - 1)
-		for j, c := range m.p.z {
-			z[j] = c[i]
-		}
-		for j := range z {
-			random += z[j] * floats.Dot(m.RandomCov[j], z) / n
-		}
-	}
-	random = math.Max(random, 0)
-	rest := m.Sigma * m.Sigma
-	m.ICC = random / (random + rest)
-	m.R2Marginal = fixed / (fixed + random + rest)
-	m.R2Conditional = (fixed + random) / (fixed + random + rest)
 }

@@ -2,7 +2,6 @@ package mixed
 
 import (
 	"math"
-	"sort"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -16,16 +15,28 @@ const zero = 1e-4
 
 // minimise finds the theta of the smallest criterion. The criterion is smooth
 // and even in each column of Lambda, so that a component of zero is an
-// interior stationary point and no bound is needed; Newton steps (analytic
-// gradient, its differences as curvature, negative curvature reversed)
-// therefore settle to rounding. They start from the best points of a coarse
+// interior stationary point and no bound is needed; Newton steps (negative
+// curvature reversed) therefore settle to rounding. They start from the best points of a coarse
 // grid, and once more from the best optimum with each component that came out
 // as zero opened again and each other one closed, since a criterion of
 // several components can have more than one valley.
+//
+// Of many groups all that is done on a sample of them, which has the same
+// valleys; from where it settles the search goes on with all, and once more
+// with each component opened that the sample had as zero.
 func (o *objective) minimise() (*state, int, error) {
 	best, steps := (*state)(nil), 0
 	var found []*state
-	for _, start := range o.starts() {
+	starts, few := [][]float64(nil), true
+	if sample := o.sample(); sample != nil {
+		if s, n, err := sample.minimise(); err == nil {
+			starts, few, steps = [][]float64{s.point}, false, n
+		}
+	}
+	if few {
+		starts = o.starts()
+	}
+	for _, start := range starts {
 		s, n := o.newton(o.at(start), found...)
 		steps += n
 		found = append(found, s)
@@ -41,6 +52,8 @@ func (o *objective) minimise() (*state, int, error) {
 		l := best.c.lambda(best.theta)
 		if l[j][j] = 0; floats.Norm(best.lambda[j], 2) < 0.01 {
 			l[j][j] = 1
+		} else if !few {
+			continue
 		}
 		copy(t, best.c.gather(l))
 		s, n := o.newton(o.at(t), found...)
@@ -63,152 +76,6 @@ func (o *objective) steepness(s *state) float64 {
 	return steep
 }
 
-// starts are moment estimates and the three best points of a grid over the
-// relative sizes of the random effects and ranges from the shortest gap to
-// the longest span, no two of them neighbours, so that they do not all lie in
-// one valley.
-func (o *objective) starts() [][]float64 {
-	c0 := o.criterion(o.firstRange())
-	sizes := []float64{0.1, 0.3, 1, 3, 10, 30}
-	if c0.q > 2 {
-		sizes = []float64{0.1, 1, 10, 50}
-	}
-	ranges := []float64{0}
-	if o.serial {
-		ranges = nil
-		for k := range 6 {
-			ranges = append(ranges, o.firstRange()+float64(k)/5*math.Log(4*o.p.span/o.p.gap))
-		}
-	}
-	type point struct {
-		t     []float64
-		value float64
-	}
-	var grid []point
-	for _, r := range ranges {
-		c := o.criterion(r)
-		each(c.q, len(sizes), func(index []int) {
-			l := square(c.q)
-			for j := range l {
-				l[j][j] = sizes[index[j]]
-			}
-			t := c.gather(l)
-			if o.serial {
-				t = append(t, r)
-			}
-			grid = append(grid, point{t, o.at(t).value})
-		})
-	}
-	sort.SliceStable(grid, func(a, b int) bool { return grid[a].value < grid[b].value })
-	var out [][]float64
-	for _, t := range c0.moments() {
-		if o.serial {
-			t = append(t, grid[0].t[len(t)])
-		}
-		out = append(out, t)
-	}
-	most := len(out) + 3
-	for _, p := range grid {
-		near := false
-		for _, other := range out {
-			near = near || neighbours(p.t, other)
-		}
-		if !near && !math.IsInf(p.value, 0) && len(out) < most {
-			out = append(out, p.t)
-		}
-	}
-	return out
-}
-
-// moments are starts from the groups' own least-squares effects: the median
-// of the square of each, against the scatter within groups, by itself and
-// with what that scatter alone would give taken off. They find the narrow
-// valleys of effects that are large and nearly cancel. Nothing where no group
-// has an estimate of every effect.
-func (c *criterion) moments() [][]float64 {
-	if c.q == 0 || c.n <= c.rank {
-		return nil
-	}
-	s2 := c.syy / float64(c.n-c.rank)
-	raw, net := make([][]float64, c.q), make([][]float64, c.q)
-	for _, pt := range c.parts {
-		if pt.k < c.q {
-			continue
-		}
-		// R is upper triangular: b = R^-1 y, noise of b_j is s2 |row j of R^-1|^2.
-		b := append([]float64(nil), pt.y...)
-		inv := square(c.q)
-		for j := c.q - 1; j >= 0; j-- {
-			inv[j][j] = 1
-			for m := j + 1; m < c.q; m++ {
-				b[j] -= pt.r[j*c.q+m] * b[m]
-				floats.AddScaled(inv[j], -pt.r[j*c.q+m], inv[m])
-			}
-			b[j] /= pt.r[j*c.q+j]
-			floats.Scale(1/pt.r[j*c.q+j], inv[j])
-		}
-		for j, v := range b {
-			raw[j] = append(raw[j], v*v/s2)
-			net[j] = append(net[j], v*v/s2-floats.Dot(inv[j], inv[j]))
-		}
-	}
-	var out [][]float64
-	for _, squares := range [][][]float64{raw, net} {
-		l := square(c.q)
-		for j, v := range squares {
-			if len(v) == 0 {
-				return nil
-			}
-			sort.Float64s(v)
-			// The median of a squared normal is 0.455 of its mean.
-			l[j][j] = math.Sqrt(math.Min(math.Max(v[len(v)/2]/0.455, 1e-2), 1e8))
-		}
-		out = append(out, c.gather(l))
-	}
-	return out
-}
-
-// firstRange is the shortest log range of the grid, 0 without correlation.
-func (o *objective) firstRange() float64 {
-	if !o.serial {
-		return 0
-	}
-	return math.Log(o.p.gap / 2)
-}
-
-// each calls fn with every choice of one of k values for each of the first
-// three of q places; places after the third follow it, which keeps the number
-// of choices in hand.
-func each(q, k int, fn func([]int)) {
-	free := min(q, 3)
-	total := 1
-	for range free {
-		total *= k
-	}
-	for n := range total {
-		index := make([]int, q)
-		for j, m := 0, n; j < q; j++ {
-			if j < free {
-				index[j], m = m%k, m/k
-			} else {
-				index[j] = index[free-1]
-			}
-		}
-		fn(index)
-	}
-}
-
-// neighbours says whether no coordinate of two grid points is more than about
-// one step of the finer grid apart.
-func neighbours(a, b []float64) bool {
-	for j := range a {
-		if math.Abs(a[j]-b[j]) > 2.5*math.Min(math.Abs(a[j]), math.Abs(b[j])) && a[j] != b[j] {
-			return false
-		}
-	}
-	return true
-}
-
 // newton descends from s and returns where it settles and how many steps it
 // took. It ends early, at the optimum found before, if it comes close to one.
 func (o *objective) newton(s *state, found ...*state) (*state, int) {
@@ -222,8 +89,7 @@ func (o *objective) newton(s *state, found ...*state) (*state, int) {
 		if math.IsInf(s.value, 0) || len(s.point) == 0 {
 			return s, step
 		}
-		g := o.gradient(s)
-		h := differences(s.point, o.steps(s.point), false, func(t []float64) []float64 { return o.gradient(o.at(t)) })
+		h, g := o.curvature(s), o.gradient(s)
 		d, sure := descent(h, g)
 		if d == nil {
 			return s, step

@@ -12,15 +12,17 @@ import (
 type objective struct {
 	p           *problem
 	f           *lsq.Factor
-	y           []float64
+	residual    []float64
+	scale       float64 // by which residuals are divided
 	base        float64 // constant of the criterion without the correlation's
 	serial      bool
+	few         bool                   // a sample already
 	kept        map[float64]*criterion // by log range
 	evaluations int
 }
 
-func newObjective(p *problem, f *lsq.Factor, y []float64, size float64, serial bool) *objective {
-	o := &objective{p: p, f: f, y: y, serial: serial, kept: map[float64]*criterion{}}
+func newObjective(p *problem, f *lsq.Factor, residual []float64, size float64, serial bool) *objective {
+	o := &objective{p: p, f: f, residual: residual, scale: size, serial: serial, kept: map[float64]*criterion{}}
 	o.base = 2 * float64(f.N) * math.Log(size)
 	if !p.opts.ML {
 		o.base = 2*float64(f.N-f.P)*math.Log(size) + f.LogDet
@@ -37,7 +39,7 @@ func (o *objective) criterion(logRange float64) *criterion {
 	if o.serial {
 		length = math.Exp(logRange)
 	}
-	c := o.p.reduce(o.f, o.y, length)
+	c := o.p.reduce(o.f, o.residual, o.scale, length)
 	c.constant += o.base
 	if len(o.kept) > 20 { // more than one step of the search uses again
 		clear(o.kept)
@@ -73,6 +75,16 @@ func (o *objective) gradient(s *state) []float64 {
 		g = append(g, o.alongRange(s.point, func(u *state) float64 { return u.value }))
 	}
 	return g
+}
+
+// curvature of the profiled criterion: exact in theta; with correlation in
+// time from differences of gradients, good to about six digits, which is
+// enough to steer by.
+func (o *objective) curvature(s *state) [][]float64 {
+	if !o.serial {
+		return profiled(s.c.curvature(s))
+	}
+	return differences(s.point, o.steps(s.point), false, func(t []float64) []float64 { return o.gradient(o.at(t)) })
 }
 
 // alongRange is the derivative in the log range of a value at a point.

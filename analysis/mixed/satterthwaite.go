@@ -21,9 +21,8 @@ type satterthwaite struct {
 	// which it has no positive curvature (a component of zero has none to
 	// speak of) are taken as known. Nil if there is none at all.
 	free [][]float64
-	// cross[i*q+j] is the sum over groups of V_i'V_j, P x P, with V_i row i
-	// of R'K^-1 X.
-	cross [][][]float64
+	// sums has the sums over groups of V_i V_j'.
+	sums *slopes
 	// along is the derivative of the inverse crossproduct of the fixed
 	// effects in the log range; nil without correlation in time.
 	along [][]float64
@@ -31,34 +30,13 @@ type satterthwaite struct {
 
 func newSatterthwaite(o *objective, s *state) *satterthwaite {
 	c := s.c
-	t := &satterthwaite{c: c, s: s, cross: make([][][]float64, c.q*c.q)}
-	for k := range t.cross {
-		t.cross[k] = square(c.p)
-	}
-	c.slope(s, s.rss/c.free, func(_ int, _, vx []float64) {
-		for i := range c.q {
-			for j := range c.q {
-				m := t.cross[i*c.q+j]
-				for a := range c.p {
-					floats.AddScaled(m[a], vx[i*c.p+a], vx[j*c.p:(j+1)*c.p])
-				}
-			}
-		}
-	})
+	t := &satterthwaite{c: c, s: s, sums: s.slopes(true)}
 	k := len(s.point)
-	at := append(append([]float64(nil), s.point...), math.Log(s.rss/c.free)/2)
+	h := c.curvature(s)
 	if o.serial {
 		t.along = middleSlope(o, s.point)
+		h = o.unprofiledCurvature(s)
 	}
-	h := differences(at, append(o.steps(s.point), 1e-3), true, func(t []float64) []float64 {
-		u := o.at(append([]float64(nil), t[:k]...))
-		s2 := math.Exp(2 * t[k])
-		g := c.gather(product(u.c.slope(u, s2, nil), u.lambda, 2))
-		if o.serial {
-			g = append(g, o.alongRange(t[:k], func(v *state) float64 { return v.unprofiled(s2) }))
-		}
-		return append(g, 2*c.free-2*u.rss/s2)
-	})
 	// Unit curvatures before the inverse, so that a cut-off has one meaning.
 	unit := make([]float64, k+1)
 	for j := range unit {
@@ -116,14 +94,17 @@ func (t *satterthwaite) df(d []float64) float64 {
 		return 0
 	}
 	c := t.c
-	u := t.solve(d)
-	v := floats.Dot(d, u) // for a residual variance of 1; it cancels
+	u := append([]float64(nil), d...)
+	lower(t.s.a, u)
+	v := floats.Dot(u, u) // for a residual variance of 1; it cancels
 	w := square(c.q)
 	for i := range c.q {
-		for j := range c.q {
+		for j := range i + 1 {
+			b := t.sums.b[i*c.q+j]
 			for a, x := range u {
-				w[i][j] += x * floats.Dot(t.cross[i*c.q+j][a], u)
+				w[i][j] += x * floats.Dot(b[a*c.p:(a+1)*c.p], u)
 			}
+			w[j][i] = w[i][j]
 		}
 	}
 	g := c.gather(product(w, t.s.lambda, 2))

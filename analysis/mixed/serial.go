@@ -3,7 +3,6 @@ package mixed
 import (
 	"fmt"
 	"math"
-	"sort"
 
 	"gonum.org/v1/gonum/floats"
 )
@@ -21,16 +20,17 @@ func (p *problem) times() error {
 		}
 	}
 	p.gap = math.Inf(1)
-	for g, rows := range p.rows {
-		sort.SliceStable(rows, func(a, b int) bool { return d.Time[rows[a]] < d.Time[rows[b]] })
-		for i := 1; i < len(rows); i++ {
-			gap := d.Time[rows[i]] - d.Time[rows[i-1]]
+	p.sort(d.Time)
+	for g := range p.count() {
+		lo, hi := p.start[g], p.start[g+1]
+		for i := lo + 1; i < hi; i++ {
+			gap := d.Time[p.row(i)] - d.Time[p.row(i-1)]
 			if gap == 0 {
-				return fmt.Errorf("%s %d, time %g: %w", d.GroupName, p.labels[g], d.Time[rows[i]], ErrTiedTimes)
+				return fmt.Errorf("%s %d, time %g: %w", d.GroupName, p.labels[g], d.Time[p.row(i)], ErrTiedTimes)
 			}
 			p.gap = math.Min(p.gap, gap)
 		}
-		p.span = math.Max(p.span, d.Time[rows[len(rows)-1]]-d.Time[rows[0]])
+		p.span = math.Max(p.span, d.Time[p.row(hi-1)]-d.Time[p.row(lo)])
 	}
 	if p.span == 0 {
 		return fmt.Errorf("one row per %s: %w", d.GroupName, ErrNotSeparable)
@@ -38,14 +38,15 @@ func (p *problem) times() error {
 	return nil
 }
 
-// whiten takes a correlation exp(-time/length) out of the columns of a group,
+// whiten takes a correlation exp(-time/length) out of the columns of group g,
 // whose rows are in the order of time, and returns the log determinant of
 // the correlation matrix. The process is Markov, so that each row needs only
 // the one before (Jones & Boadi-Boateng 1991, Biometrics 47:161).
-func (p *problem) whiten(rows []int, cols [][]float64, length float64) float64 {
+func (p *problem) whiten(g int, cols [][]float64, length float64) float64 {
 	det := 0.0
-	for i := len(rows) - 1; i > 0; i-- {
-		gap := (p.data.Time[rows[i]] - p.data.Time[rows[i-1]]) / length
+	for i := p.size(g) - 1; i > 0; i-- {
+		at := p.start[g] + int32(i)
+		gap := (p.data.Time[p.row(at)] - p.data.Time[p.row(at-1)]) / length
 		r, s := math.Exp(-gap), math.Sqrt(-math.Expm1(-2*gap))
 		det += 2 * math.Log(s)
 		for _, c := range cols {
@@ -77,6 +78,21 @@ func (p *problem) settleSerial(logRange float64) (none bool, err error) {
 		return true, nil
 	}
 	return false, nil
+}
+
+// unprofiledCurvature is the second derivative of the unprofiled criterion in
+// theta, the log range and the log of the residual standard deviation, by
+// differences.
+func (o *objective) unprofiledCurvature(s *state) [][]float64 {
+	k := len(s.point)
+	at := append(append([]float64(nil), s.point...), math.Log(s.rss/s.c.free)/2)
+	return differences(at, append(o.steps(s.point), 1e-3), true, func(t []float64) []float64 {
+		u := o.at(append([]float64(nil), t[:k]...))
+		s2 := math.Exp(2 * t[k])
+		g := u.c.gather(product(u.middle(s2), u.lambda, 2))
+		g = append(g, o.alongRange(t[:k], func(v *state) float64 { return v.unprofiled(s2) }))
+		return append(g, 2*u.c.free-2*u.rss/s2)
+	})
 }
 
 // middleSlope is the derivative in the log range of the inverse of the

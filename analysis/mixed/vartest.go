@@ -102,7 +102,7 @@ func (m *Model) against(d Data, o Options) (VarianceTest, error) {
 // floor is the log-likelihood of the model with nothing random but
 // independent residuals.
 func (m *Model) floor() float64 {
-	o := &objective{p: m.p, f: m.f, y: m.obj.y, base: m.obj.base, kept: map[float64]*criterion{}}
+	o := &objective{p: m.p, f: m.f, residual: m.obj.residual, scale: m.obj.scale, base: m.obj.base, kept: map[float64]*criterion{}}
 	return -o.at(make([]float64, o.criterion(0).parameters())).value / 2
 }
 

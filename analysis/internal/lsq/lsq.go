@@ -66,13 +66,17 @@ func join(names []string) string {
 // response y are L Q'(sqrt(w) y) and the inverse of X'WX is L L'.
 type Factor struct {
 	N, P   int
-	Q      [][]float64 // P orthonormal columns of length N spanning sqrt(w) X
+	Q      [][]float64 // P orthonormal columns of length N spanning sqrt(w) X; nil if factored by Lean
 	L      [][]float64 // P x P, row j belongs to coefficient j
 	LogDet float64     // log determinant of X'WX
 
 	x         [][]float64
 	intercept bool
 	root      []float64 // square roots of the weights, nil for none
+
+	// With Lean: Q times the triangle is the columns less shift, over scale.
+	shift, scale []float64
+	triangle     [][]float64
 }
 
 // New factors the columns x of n rows, with a constant first if intercept is
@@ -297,9 +301,14 @@ func (f *Factor) correct(coef, residual []float64) {
 		u = make([]float64, f.N)
 		floats.MulTo(u, f.root, residual)
 	}
-	c := make([]float64, f.P)
-	for k, q := range f.Q {
-		c[k] = floats.Dot(q, u)
+	var c []float64
+	if f.Q == nil {
+		c = f.along(u)
+	} else {
+		c = make([]float64, f.P)
+		for k, q := range f.Q {
+			c[k] = floats.Dot(q, u)
+		}
 	}
 	for j := range coef {
 		coef[j] += floats.Dot(f.L[j], c)

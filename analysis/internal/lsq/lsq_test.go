@@ -137,3 +137,75 @@ func TestExtremeScales(t *testing.T) {
 		}
 	}
 }
+
+// Factored without its orthonormal columns a design gives the same.
+func TestLean(t *testing.T) {
+	const n = 400
+	x, y := make([][]float64, 3), make([]float64, n)
+	for j := range x {
+		x[j] = make([]float64, n)
+	}
+	for i := range n {
+		v := float64(i)
+		x[0][i], x[1][i] = 20000+v, math.Sin(v)
+		x[2][i] = x[1][i] + 0.1*math.Cos(3*v)
+		y[i] = 3 + 0.01*v - x[1][i] + math.Sin(v*v)
+	}
+	names := []string{"a", "b", "c"}
+	for _, intercept := range []bool{true, false} {
+		a, err := New(x, names, n, intercept, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, ok := Lean(x, n, intercept)
+		if !ok || b.Q != nil {
+			t.Fatal("not factored")
+		}
+		lsqtest.Close(t, "log determinant", b.LogDet, a.LogDet, 1e-12)
+		want, wantLeft, _ := a.Solve(y)
+		got, left, err := b.Solve(y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for j := range want {
+			lsqtest.Close(t, "coefficient", got[j], want[j], 1e-12)
+			for k := range want {
+				lsqtest.Close(t, "covariance", b.Cov(nil)[j][k], a.Cov(nil)[j][k], 1e-9)
+			}
+		}
+		var cols [][]float64
+		if intercept {
+			one := make([]float64, n)
+			for i := range one {
+				one[i] = 1
+			}
+			cols = append(cols, one)
+		}
+		for _, c := range x {
+			cols = append(cols, append([]float64(nil), c...))
+		}
+		b.Orthonormal(cols)
+		for i := range y {
+			if math.Abs(left[i]-wantLeft[i]) > 1e-11 {
+				t.Fatalf("row %d: residual %g, want %g", i, left[i], wantLeft[i])
+			}
+			for k := range cols {
+				if math.Abs(cols[k][i]-a.Q[k][i]) > 1e-10 {
+					t.Fatalf("row %d: column %d is %g, want %g", i, k, cols[k][i], a.Q[k][i])
+				}
+			}
+		}
+	}
+	for what, x := range map[string][][]float64{
+		"a column twice":   {x[0], x[0]},
+		"nearly the same":  {x[1], append(append([]float64(nil), x[1][:n-1]...), x[1][n-1]+1e-4)},
+		"a constant":       {make([]float64, n)},
+		"not finite":       {append([]float64{math.NaN()}, x[0][1:]...)},
+		"beyond all sizes": {append([]float64{math.Inf(1)}, x[0][1:]...)},
+		"short":            {x[0][1:]},
+	} {
+		if _, ok := Lean(x, n, true); ok {
+			t.Errorf("%s: factored", what)
+		}
+	}
+}
