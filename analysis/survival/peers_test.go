@@ -1,82 +1,17 @@
 package survival
 
 import (
-	"bufio"
-	"encoding/binary"
-	"errors"
-	"fmt"
-	"os"
-	"os/exec"
-	"path/filepath"
-	"runtime"
-	"runtime/metrics"
-	"strconv"
-	"strings"
 	"testing"
-	"time"
+
+	"plybook/analysis/internal/peers"
 )
 
-// against reports, beside the time of a benchmark, that of R 4.2.2 for the
-// same rows, measured at once, and how many times longer it is; where R or the
-// package is not there it reports nothing. call works on the columns as the
-// matrix m; what it needs first stands in before.
 func against(b *testing.B, columns [][]float64, pkg, before, call string) {
 	b.Helper()
-	mine := b.Elapsed().Seconds() / float64(b.N)
-	if exec.Command("Rscript", "-e", "library("+pkg+")").Run() != nil {
-		return
-	}
-	path := filepath.Join(b.TempDir(), "rows")
-	f, err := os.Create(path)
-	if err != nil {
-		b.Fatal(err)
-	}
-	w := bufio.NewWriterSize(f, 1<<20)
-	for _, x := range columns {
-		err = errors.Join(err, binary.Write(w, binary.LittleEndian, x))
-	}
-	if err := errors.Join(err, w.Flush(), f.Close()); err != nil {
-		b.Fatal(err)
-	}
-	script := fmt.Sprintf(`suppressMessages(library(%s))
-m <- matrix(readBin(%q, "double", %d), ncol = %d)
-%s
-cat(system.time(%s)[["elapsed"]])`, pkg, path, len(columns)*len(columns[0]), len(columns), before, call)
-	out, err := exec.Command("Rscript", "-e", script).Output()
-	if err != nil {
-		b.Fatal(err)
-	}
-	his, err := strconv.ParseFloat(strings.TrimSpace(string(out)), 64)
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.ReportMetric(his, "s-in-R")
-	b.ReportMetric(his/mine, "times-R")
+	peers.Against(b, columns, pkg, before, call)
 }
 
-// heldTimes runs work and returns the most that the heap held meanwhile,
-// garbage and what was there before included, as a multiple of size bytes.
-func heldTimes(size int, work func()) float64 {
-	runtime.GC()
-	stop, done := make(chan bool), make(chan uint64)
-	go func() {
-		var peak uint64
-		in := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}, {Name: "/memory/classes/heap/unused:bytes"}}
-		for {
-			metrics.Read(in)
-			peak = max(peak, in[0].Value.Uint64()+in[1].Value.Uint64())
-			select {
-			case <-stop:
-				done <- peak
-				return
-			case <-time.After(2 * time.Millisecond):
-			}
-		}
-	}()
-	work()
-	close(stop)
-	return float64(<-done) / float64(size)
-}
+func heldTimes(size int, work func()) float64 { return peers.HeldTimes(size, work) }
 
 // asNumbers turns yes and no into 1 and 0.
 func asNumbers(x []bool) []float64 {
