@@ -41,7 +41,7 @@ func newGrouping(group []int) grouping {
 		return g
 	}
 	// Labels that lie close are numbered in a list, others in a map.
-	number := func(int) int32 { return 0 }
+	var number func(int) int32
 	if span := uint64(hi) - uint64(lo); span <= uint64(len(group)) {
 		list := make([]int32, span+1)
 		count := 0
