@@ -7,9 +7,8 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"os"
+	"io"
 	"os/exec"
-	"path/filepath"
 	"runtime"
 	"runtime/metrics"
 	"strconv"
@@ -28,23 +27,23 @@ func Against(b *testing.B, columns [][]float64, pkg, before, call string) {
 	if exec.Command("Rscript", "-e", "library("+pkg+")").Run() != nil {
 		return
 	}
-	path := filepath.Join(b.TempDir(), "rows")
-	f, err := os.Create(path)
-	if err != nil {
-		b.Fatal(err)
-	}
-	w := bufio.NewWriterSize(f, 1<<20)
-	for _, x := range columns {
-		err = errors.Join(err, binary.Write(w, binary.LittleEndian, x))
-	}
-	if err := errors.Join(err, w.Flush(), f.Close()); err != nil {
-		b.Fatal(err)
-	}
 	script := fmt.Sprintf(`suppressMessages(library(%s))
-m <- matrix(readBin(%q, "double", %d), ncol = %d)
+stdin <- file("stdin", "rb")
+m <- matrix(readBin(stdin, "double", %d), ncol = %d)
 %s
-cat(system.time(%s)[["elapsed"]])`, pkg, path, len(columns)*len(columns[0]), len(columns), before, call)
-	out, err := exec.Command("Rscript", "-e", script).Output()
+cat(system.time(%s)[["elapsed"]])`, pkg, len(columns)*len(columns[0]), len(columns), before, call)
+	c := exec.Command("Rscript", "-e", script)
+	rows, w := io.Pipe()
+	c.Stdin = rows
+	go func() {
+		var err error
+		buffered := bufio.NewWriterSize(w, 1<<20)
+		for _, x := range columns {
+			err = errors.Join(err, binary.Write(buffered, binary.LittleEndian, x))
+		}
+		w.CloseWithError(errors.Join(err, buffered.Flush()))
+	}()
+	out, err := c.Output()
 	if err != nil {
 		b.Fatal(err)
 	}
