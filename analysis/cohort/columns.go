@@ -21,6 +21,10 @@ type ColumnDoc struct {
 // can be told of a socket only once it was followed for so many days.
 const EarlyRemake = "early_remake"
 
+// YearDelivered is the column of the year of delivery: a day of the calendar,
+// if a rough one.
+const YearDelivered = "year_delivered"
+
 // Derived lists the derived columns in the order in which they are printed.
 // A name stands twice where it means one thing of a socket and another of a
 // visit or measurement.
@@ -35,6 +39,8 @@ func Derived() []ColumnDoc {
 			"Months of 30.4375 days from amputation to the delivery of the socket (check sockets: to the first check fitting; limbs: to the first delivery). Missing where the delivery comes before the amputation."},
 		{"months_since_amputation", "months since amputation", "months", table.Number, []string{Visits, Findings, Stations, Forming}, table.Always,
 			"Months of 30.4375 days from amputation to the date of the row."},
+		{YearDelivered, "year of delivery", "", table.Text, ofSocket, table.AtStart,
+			"The calendar year of the delivery (check sockets: of the first check fitting), to tell eras of supply apart; missing where dates are shifted."},
 		{"sequence", "nth definitive socket of the limb", "", table.Number, ofSocket, table.AtStart,
 			"`number` where given; else the order of delivery among the limb's definitive sockets, where the amputation falls on or after `log_since`. Otherwise missing, since earlier sockets may be unrecorded."},
 		{"fittings", "check fittings before delivery", "", table.Number, ofSocket, table.AtStart,

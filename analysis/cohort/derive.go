@@ -96,10 +96,14 @@ func (c *Cohort) socketColumns() []*table.Column {
 	sequence, turnaround, follow := derived("sequence", Sockets, n), derived("turnaround_days", Sockets, n), derived("follow_up_days", Sockets, n)
 	fittings, firstFit, clean := derived("fittings", Sockets, n), derived("first_fit", Sockets, n), derived("first_fit_clean", Sockets, n)
 	plyStart, plyChange := derived("ply_at_delivery", Sockets, n), derived("ply_change", Sockets, n)
+	year := derived(YearDelivered, Sockets, n)
 	volume, from, to := derived("volume_ml", Sockets, n), derived("volume_from_mm", Sockets, n), derived("volume_to_mm", Sockets, n)
 	change, early := derived("volume_change_pct", Sockets, n), derived(EarlyRemake, Sockets, n)
 	for i := range n {
 		sequence.SetNum(i, s.sequence[i])
+		if day := starts[i]; !math.IsNaN(day) && c.set.Shift == nil { // a moved day is of no known year
+			year.SetText(i, time.Unix(int64(day)*86400, 0).UTC().Format("2006"))
+		}
 		asked := s.referred[i]
 		if math.IsNaN(asked) {
 			asked = s.ordered[i]
@@ -129,7 +133,7 @@ func (c *Cohort) socketColumns() []*table.Column {
 		}
 	}
 	return []*table.Column{
-		ageAt(Sockets, starts, c.birthsOf(s.limb)), c.sinceAmputation(Sockets, starts, s.limb), sequence, fittings, firstFit, clean,
+		ageAt(Sockets, starts, c.birthsOf(s.limb)), c.sinceAmputation(Sockets, starts, s.limb), year, sequence, fittings, firstFit, clean,
 		c.meanReduction(), volume, from, to, change, plyStart, plyChange, early, dropNegative(turnaround), dropNegative(follow),
 	}
 }

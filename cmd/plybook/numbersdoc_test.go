@@ -99,6 +99,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: sums\nmethod: cumulative-sum\nrows: sockets\nnumerator: {first_fit: yes}\ndenominator: {first_fit: known}\nfalse_alarm: 1y\n```\n\n" +
 		"```ask\nid: units\nmethod: funnel\nrows: sockets\nby: cast_method\nnumerator: {first_fit: yes}\ndenominator: {first_fit: known}\nadjust: [level]\n```\n\n" +
 		"```ask\nid: seg\nmethod: segmented\nrows: visits\noutcome: comfort\nchange: 2025-01-13\n```\n\n" +
+		"```ask\nid: strip\nmethod: completeness\nrows: visits\ncolumns: [comfort, ply]\n```\n\n" +
 		"```ask\nid: coming\nmethod: forecast\nrows: visits\ncourse: trend\nseasonal: yes\n```\n\n" +
 		"```ask\nid: mat\nmethod: maturation\nkeep: {level: transtibial, months_since_amputation: ..36}\nlimb: P011L\ntimes: [90d]\n```\n\n" +
 		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"

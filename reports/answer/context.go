@@ -73,6 +73,7 @@ func methods() []method {
 		{"turnaround", []string{"sockets"}, turnaround},
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},
+		{"completeness", anyRows, completeness},
 		{"forecast", anyRows, foretell},
 		{"funnel", anyRows, funnel},
 		{"cumulative-sum", anyRows, cumulativeSum},

@@ -262,6 +262,8 @@ var everyAsk = []string{
 	"method: segmented\nrows: visits\nnumerator: {purpose: walk-in}\nexposure: socket-months\nchange: 2024-01-01",
 	"method: segmented\nrows: visits\noutcome: comfort\nchange: 2024-06-01\nseasonal: yes",
 	"method: segmented\nrows: sockets\nnumerator: {first_fit: yes}\nchange: 2024-06-01\ntransition: 90d",
+	"method: completeness\nrows: visits\ncolumns: [ply, comfort, thing]\ngoal: 90%",
+	"method: completeness\nrows: persons\ncolumns: [age, sex]",
 	"method: forecast\nrows: sockets",
 	"method: forecast\nrows: visits\nby: purpose\nperiod: quarter\nseasonal: yes\nahead: 6m",
 	"method: forecast\nrows: sockets\ndated: cast_on\nperiod: year\ncourse: trend",

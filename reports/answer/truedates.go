@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode"
 
+	"plybook/analysis/cohort"
 	"plybook/analysis/table"
 	"plybook/reports/notebook"
 )
@@ -42,7 +43,7 @@ func (w *work) needsTrueDates() error {
 		tables = append(tables, t)
 	}
 	isDate := func(name string) bool {
-		return slices.ContainsFunc(tables, func(t *table.Table) bool {
+		return name == cohort.YearDelivered || slices.ContainsFunc(tables, func(t *table.Table) bool {
 			c, err := t.Lookup(name)
 			return err == nil && c.Kind == table.Date
 		})

@@ -30,6 +30,13 @@ func sampleForetoldPeriods() ForetoldPeriodsSpec {
 	return s
 }
 
+func sampleTiles() TilesSpec {
+	return TilesSpec{ID: "strip", Axis: "Recorded", Goal: 0.9, Heads: []string{"All", "2023", "2024", "2025", "2026 *"}, Rows: []TileRow{
+		{"Comfort (0 to 10)", []Tile{{0.82, "82%", true}, {0.7, "70%", true}, {0.85, "85%", true}, {0.95, "95%", false}, {math.NaN(), "most", false}}},
+		{"Time since the socket came off, in minutes, before the first girth was taken", []Tile{{0.1, "10%", true}, {0, "0%", true}, {0.05, "5%", true}, {0.4, "40%", true}, {math.NaN(), "few", false}}},
+		{"Sock ply", []Tile{{1, "100%", false}, {1, "100%", false}, {1, "100%", false}, {1, "100%", false}, {math.NaN(), "–", false}}}}}
+}
+
 func TestForetoldInWords(t *testing.T) {
 	f := ForetoldYears(sampleForetold())
 	if !strings.Contains(f.Description, "102 are foretold, between 79 and 128") {

@@ -66,6 +66,8 @@ func all() map[string]*Figure {
 		"segmented":          Segmented(sampleSegmented()),
 		"segmented-one":      Segmented(SegmentedSpec{Points: []SegmentedPoint{{Label: "2026-01", Day: 20454, Value: 3}}, Width: HalfWidth}),
 		"segmented-empty":    Segmented(SegmentedSpec{}),
+		"tiles":              Tiles(sampleTiles()),
+		"tiles-empty":        Tiles(TilesSpec{}),
 		"foretold":           ForetoldYears(sampleForetold()),
 		"foretold-half":      ForetoldYears(ForetoldYearsSpec{Width: HalfWidth, ValueAxis: "Definitive sockets", Years: sampleForetold().Years}),
 		"foretold-empty":     ForetoldYears(ForetoldYearsSpec{}),

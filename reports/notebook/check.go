@@ -38,7 +38,7 @@ func (r *askReader) defaults() {
 	set(&a.RandomEffects, "random_effects", "correlated")
 	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
-	if a.Method == "caseload" {
+	if a.Method == "caseload" || a.Method == "completeness" {
 		set(&a.Period, "period", "year")
 	}
 	if takes(a.Method, "good") && len(a.Good) == 0 && !r.has("good") {
@@ -114,6 +114,7 @@ func (r *askReader) check() {
 	r.checkMaturation()
 	r.checkWaits()
 	r.checkForecast()
+	r.checkCompleteness()
 	r.checkForming()
 	r.checkNeighbours()
 	a := r.ask

@@ -55,9 +55,10 @@ var accepted = map[string][]string{
 		"event", "competing", "start", "end", "entry", "confidence"},
 	"watch": {"adjust", "varying", "factors", "reference", "spline", "ahead", "every", "event", "competing", "start", "entry",
 		"resamples", "seed", "listed", "confidence"},
-	"forecast":  {"by", "period", "dated", "ahead", "course", "seasonal", "late_entry", "confidence", "seed"},
-	"flow":      {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
-	"agreement": {"outcome", "ways", "same", "percent", "weighting", "order", "cluster", "confidence", "seed"},
+	"completeness": {"columns", "period", "dated", "goal"},
+	"forecast":     {"by", "period", "dated", "ahead", "course", "seasonal", "late_entry", "confidence", "seed"},
+	"flow":         {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
+	"agreement":    {"outcome", "ways", "same", "percent", "weighting", "order", "cluster", "confidence", "seed"},
 }
 
 // parametricKeys are those of the methods that fit a curve of few numbers.
@@ -85,6 +86,7 @@ var needed = map[string][]string{
 	"control-chart":     {"rows"},
 	"segmented":         {"rows"},
 	"cumulative-sum":    {"rows", "numerator"},
+	"completeness":      {"rows", "columns"},
 	"forecast":          {"rows"},
 	"funnel":            {"rows", "by", "numerator"},
 	"pareto":            {"rows", "by"},

@@ -96,7 +96,7 @@ var faults = []struct {
 	// Methods and words.
 	{"unknown method", "id: a\nmethod: ¦kaplan-mayer\nby: level\n", CodeUnknownMethod, "kaplan-meier", "kaplan-meier"},
 	{"unknown method in quotes", "id: a\nmethod: ¦\"cux\"\n", CodeUnknownMethod, "cox", "cox"},
-	{"method without likeness", "id: a\nmethod: ¦sorcery\n", CodeUnknownMethod, "", "it can be agreement, caseload, control-chart"},
+	{"method without likeness", "id: a\nmethod: ¦sorcery\n", CodeUnknownMethod, "", "it can be agreement, caseload"},
 	{"unknown rows", km + "rows: ¦socket\n", CodeBadValue, "sockets", "sockets"},
 	{"unknown bounds", km + "bounds: ¦complementary log log\n", CodeBadValue, "complementary-log-log", "complementary-log-log"},
 	{"unknown period", chart + "numerator: {first_fit: no}\nperiod: ¦monthly\n", CodeBadValue, "month", "month"},
