@@ -74,6 +74,9 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\ntest_random: yes\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: lo\nmethod: logistic\nrows: visits\noutcome: {comfort: 7..}\nby: cast_method\ndiagnostics: yes\nadjust: [level, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: or\nmethod: ordinal\nrows: visits\noutcome: comfort\nkeep: {comfort: 5..8}\nby: cast_method\nadjust: [level, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
+		"```ask\nid: ml\nmethod: mixed-logistic\nrows: visits\noutcome: {comfort: 7..}\nby: cast_method\nadjust: [level, age]\ntime: days_since_delivery\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
+		"```ask\nid: mo\nmethod: mixed-ordinal\nrows: visits\noutcome: comfort\nkeep: {comfort: 5..8}\nby: cast_method\nadjust: [level, age]\ntime: days_since_delivery\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
+		"```ask\nid: mp\nmethod: mixed-poisson\nrows: visits\noutcome: socks\nby: cast_method\nadjust: [level, age]\ntime: days_since_delivery\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: po\nmethod: poisson\nrows: limbs\nevent: {purpose: walk-in}\nby: side\ndiagnostics: yes\nadjust: [cause, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: nb\nmethod: negative-binomial\nrows: limbs\nevent: {purpose: walk-in}\nby: side\ndiagnostics: yes\nadjust: [cause, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: mc\nmethod: mean-cumulative\nby: side\ntimes: [1y]\n```\n\n" +

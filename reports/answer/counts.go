@@ -208,7 +208,7 @@ func (w *work) countedEvents(f *countFit, spec design.Spec) error {
 			keyOf[n] = "by"
 		}
 	}
-	for _, c := range [][2]string{{"weights", w.ask.Weights}, {"cluster", w.ask.Cluster}} {
+	for _, c := range [][2]string{{"weights", w.ask.Weights}, {"cluster", w.ask.Cluster}, {"within", w.ask.Within}} {
 		if c[1] != "" && c[1] != "none" {
 			keyOf[c[1]] = c[0]
 		}
@@ -241,6 +241,9 @@ func (w *work) countedEvents(f *countFit, spec design.Spec) error {
 		}
 	}
 	w.noExposure(none, "they were watched for no time")
+	if f.table.Has("person") { // asked for by name
+		person, _ = f.table.Col("person")
+	}
 	for _, c := range []*table.Column{person, y, x} {
 		if err := f.table.Add(c); err != nil {
 			return err

@@ -97,9 +97,19 @@ func (w *work) outcomeRows(f *outcomeFit, spec design.Spec, outcome string, more
 	if err != nil {
 		return "", err
 	}
+	if err := w.modelRows(f, spec, also); err != nil {
+		return "", err
+	}
+	f.data.Weight, err = w.rowWeights(f.table, f.design.Rows)
+	return cluster, err
+}
+
+// modelRows makes the design of the terms over the rows that have all that
+// the model needs.
+func (w *work) modelRows(f *outcomeFit, spec design.Spec, also []string) error {
 	d, err := design.Build(f.table, w.rowsFor(f.table), spec, also...)
 	if err != nil {
-		return "", err
+		return err
 	}
 	for k := range d.Missing { // an outcome worked out has no name to be known by
 		if d.Missing[k].Column == outcomeColumn {
@@ -108,18 +118,17 @@ func (w *work) outcomeRows(f *outcomeFit, spec design.Spec, outcome string, more
 	}
 	w.missingCaution(d)
 	if len(d.Rows) == 0 {
-		return "", stats.ErrNoRows
+		return stats.ErrNoRows
 	}
 	if err := w.tooFew(len(d.Rows)); err != nil {
-		return "", err
+		return err
 	}
 	w.modelCautions(d)
 	w.repeatability(f.table, d.Rows, append([]string{w.ask.Outcome}, spec.Terms...)...)
 	w.Answer.Rows = len(d.Rows)
 	f.design = d
 	f.data = regress.GLMData{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames}
-	f.data.Weight, err = w.rowWeights(f.table, d.Rows)
-	return cluster, err
+	return nil
 }
 
 // rowsFor are the rows chosen, of the table of a model: the rows-table, or one

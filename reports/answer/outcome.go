@@ -47,16 +47,16 @@ func (w *work) yesNo() (*table.Column, error) {
 	}
 	switch c.Kind {
 	case table.Date:
-		return nil, w.at("outcome", name, notebook.CodeImpossible, "logistic explains yes or no, and %s is a date; write a condition as outcome", name)
+		return nil, w.at("outcome", name, notebook.CodeImpossible, "%s explains yes or no, and %s is a date; write a condition as outcome", w.ask.Method, name)
 	case table.Number:
-		return nil, w.at("outcome", name, notebook.CodeImpossible, "logistic explains yes or no, and %s is a number; write as outcome which values are a yes, a range as in `keep`, or use linear", name)
+		return nil, w.at("outcome", name, notebook.CodeImpossible, "%s explains yes or no, and %s is a number; write as outcome which values are a yes, a range as in `keep`, or use linear", w.ask.Method, name)
 	}
 	names := sortedKeysOf(mapOf(odd))
 	some := "its values are"
 	if identifiers[name] || len(names) > 6 || w.public() {
-		return nil, w.at("outcome", name, notebook.CodeImpossible, "logistic explains yes or no, and %s has other values; write as outcome which of them are a yes, such as `outcome: {%s: [...]}`", name, name)
+		return nil, w.at("outcome", name, notebook.CodeImpossible, "%s explains yes or no, and %s has other values; write as outcome which of them are a yes, such as `outcome: {%s: [...]}`", w.ask.Method, name, name)
 	}
-	return nil, w.at("outcome", name, notebook.CodeImpossible, "logistic explains yes or no, and of %s %s %s; write as outcome which of them are a yes, such as `outcome: {%s: [%s]}`", name, some, words.List(names), name, names[0])
+	return nil, w.at("outcome", name, notebook.CodeImpossible, "%s explains yes or no, and of %s %s %s; write as outcome which of them are a yes, such as `outcome: {%s: [%s]}`", w.ask.Method, name, some, words.List(names), name, names[0])
 }
 
 func mapOf(set map[string]bool) map[string]string {

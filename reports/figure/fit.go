@@ -207,6 +207,7 @@ type TrajectoriesSpec struct {
 	LineName   string      // default "average limb"
 	Groups     []GroupLine // several population lines instead of one
 	Guides     []Guide     // lines of reference, each with its name
+	WholeBand  bool        // the value axis reaches as far as the bands do
 	Confidence float64
 	Width      vg.Length
 }
@@ -243,7 +244,7 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 	if fig.Title == "" {
 		fig.Title = spec.YAxis + " by " + lower(spec.XAxis)
 	}
-	d := xyDrawing{width0: spec.Width, xTitle: spec.XAxis, xUnit: spec.XUnit, yTitle: spec.YAxis, yUnit: spec.YUnit, xDays: spec.XDays}
+	d := xyDrawing{width0: spec.Width, xTitle: spec.XAxis, xUnit: spec.XUnit, yTitle: spec.YAxis, yUnit: spec.YUnit, xDays: spec.XDays, wholeBand: spec.WholeBand}
 	groups := spec.Groups
 	if len(groups) == 0 && len(spec.Line) > 0 {
 		groups = []GroupLine{{spec.LineName, spec.Line}}

@@ -18,6 +18,7 @@ type xyDrawing struct {
 	xTitle, xUnit  string
 	yTitle, yUnit  string
 	xDays, zeroY   bool
+	wholeBand      bool // the value axis reaches as far as intervals do
 	yRatio         bool // values are ratios, on a logarithmic axis
 	seen           bool
 	x0, x1, y0, y1 float64 // what was seen
@@ -74,13 +75,13 @@ func (d *xyDrawing) keepBand(pts []BandPoint) []BandPoint {
 }
 
 // axes lays out the plot. Intervals of a fit may run far out where there is
-// little data: they stretch the value axis by no more than half of what was
-// seen, and are cut at its ends.
+// little data: unless they are wanted whole they stretch the value axis by no
+// more than half of what was seen, and are cut at its ends.
 func (d *xyDrawing) axes(room vg.Length, names []string, height vg.Length) {
 	d.scene = &scene{width: widthOr(d.width0)}
 	span := d.y1 - d.y0
 	lo, hi := d.y0, d.y1
-	if span > 0 {
+	if span > 0 && !d.wholeBand {
 		lo, hi = math.Max(math.Min(lo, d.l0), lo-span/2), math.Min(math.Max(hi, d.l1), hi+span/2)
 	} else {
 		lo, hi = math.Min(lo, d.l0), math.Max(hi, d.l1)

@@ -37,7 +37,10 @@ var accepted = map[string][]string{
 	"negative-binomial": countKeys,
 	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "random_effects", "correlation", "test_random", "estimate", "scale",
 		"confidence", "profiles"},
-	"maturation": {"by", "adjust", "factors", "reference", "outcome", "time", "within", "vary", "initial", "left", "settled", "limb", "times", "confidence"},
+	"mixed-logistic": append(slices.Clone(withinKeys), "offset"),
+	"mixed-poisson":  append(slices.Clone(withinKeys), "exposure", "event"),
+	"mixed-ordinal":  append(slices.Clone(withinKeys), "order"),
+	"maturation":     {"by", "adjust", "factors", "reference", "outcome", "time", "within", "vary", "initial", "left", "settled", "limb", "times", "confidence"},
 	"control-chart": {"outcome", "period", "dated", "chart", "numerator", "denominator", "exposure", "between", "overdispersed",
 		"baseline_points", "late_entry", "goal", "better"},
 	"funnel": {"by", "numerator", "denominator", "exposure", "strata", "adjust", "factors", "reference", "spline", "overdispersed", "better"},
@@ -74,6 +77,14 @@ func ParametricMethods() []string {
 var countKeys = []string{"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "adjusted", "diagnostics", "cluster", "outcome", "exposure", "event",
 	"weights", "confidence", "intervals", "profiles"}
 
+// withinKeys are those of the methods in which limbs have a level of their own.
+var withinKeys = []string{"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "scale", "within",
+	"confidence", "profiles"}
+
+// WithinMethods are the methods other than mixed in which limbs have a level of
+// their own.
+func WithinMethods() []string { return []string{"mixed-logistic", "mixed-poisson", "mixed-ordinal"} }
+
 // needed are the keys without which a method has no question to answer.
 var needed = map[string][]string{
 	"turnbull":          {"event"},
@@ -83,6 +94,9 @@ var needed = map[string][]string{
 	"poisson":           {"rows"},
 	"negative-binomial": {"rows"},
 	"mixed":             {"rows", "outcome"},
+	"mixed-logistic":    {"rows", "outcome"},
+	"mixed-poisson":     {"rows"},
+	"mixed-ordinal":     {"rows", "outcome"},
 	"control-chart":     {"rows"},
 	"segmented":         {"rows"},
 	"cumulative-sum":    {"rows", "numerator"},

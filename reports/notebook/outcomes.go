@@ -12,8 +12,8 @@ func (r *askReader) readOutcome(key string, n node) {
 		return
 	}
 	c := r.condition(key, n)
-	if r.ask.Method != "logistic" {
-		r.fail(n.pos, CodeWrongType, "`outcome` of %s is a column; a condition as outcome, met or not, is for logistic", r.ask.Method)
+	if r.ask.Method != "logistic" && r.ask.Method != "mixed-logistic" {
+		r.fail(n.pos, CodeWrongType, "`outcome` of %s is a column; a condition as outcome, met or not, is for logistic and mixed-logistic", r.ask.Method)
 		return
 	}
 	r.ask.OutcomeWhen = &c
@@ -34,9 +34,10 @@ func (r *askReader) checkOutcomes() {
 			}
 		}
 	}
-	if a.Method == "poisson" || a.Method == "negative-binomial" {
+	if a.Method == "poisson" || a.Method == "negative-binomial" || a.Method == "mixed-poisson" {
 		r.checkCounts()
 	}
+	r.checkWithin()
 	r.among("unequal", a.Unequal, r.terms(), "`by` or `adjust`")
 	for _, s := range a.Spline {
 		if contains(a.Unequal, s.Column) {
