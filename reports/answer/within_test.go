@@ -140,7 +140,7 @@ func TestWithinCautions(t *testing.T) {
 		t.Errorf("reading %s", alike.Reading)
 	}
 	wantCaution(t, one(t, againLog(someLimbs(24, 8), map[int]int{2: 1, 4: 3}), quality, askGood), "persons-repeat", "within: person")
-	wantCaution(t, one(t, log, quality, askGood+"adjust: [days, falls]\nkeep: {mark: ..2}"), "few-events", "fewer than 10 per term")
+	wantCaution(t, one(t, log, quality, askGood+"adjust: [days]\nkeep: {days: ..38, mark: ..2}"), "few-events", "fewer than 10 per term")
 	wantCaution(t, plain, "odds-ratio")
 	hidden := answersOf(t, readLog(t, log), nil, "audience: research", "id: q\n"+askGood)["q"]
 	wantCaution(t, hidden, "limbs-hidden")
