@@ -101,6 +101,9 @@ func TestWithin(t *testing.T) {
 		if a.Figures[0].ID != "q" || !strings.Contains(a.Figures[0].Title, "over time") {
 			t.Errorf("first figure %s %s", a.Figures[0].ID, a.Figures[0].Title)
 		}
+		if last := a.Figures[len(a.Figures)-1]; last.ID != "q-limbs" {
+			t.Errorf("last figure %s", last.ID)
+		}
 		if !strings.Contains(a.Methods, "adaptive Gauss-Hermite quadrature") || !strings.Contains(strings.Join(a.References, " "), "Pinheiro") {
 			t.Errorf("methods %s", a.Methods)
 		}
@@ -144,8 +147,11 @@ func TestWithinCautions(t *testing.T) {
 	wantCaution(t, plain, "odds-ratio")
 	hidden := answersOf(t, readLog(t, log), nil, "audience: research", "id: q\n"+askGood)["q"]
 	wantCaution(t, hidden, "limbs-hidden")
-	if n := len(table(t, hidden, "limbs").Rows); n != 0 {
-		t.Errorf("%d limbs shown", n)
+	if n := len(table(t, hidden, "limbs").Rows); n != 0 || len(hidden.Figures) != 1 {
+		t.Errorf("%d limbs and %d figures shown", n, len(hidden.Figures))
+	}
+	if len(alike.Figures) != 1 {
+		t.Errorf("%d figures of limbs that are alike", len(alike.Figures))
 	}
 	for _, code := range []string{"few-groups", "single-rows", "singular", "persons-repeat", "few-events", "limbs-hidden", "variance-unbounded", "quadrature"} {
 		if s := caution(plain, code); s != "" {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"plybook/analysis/quadrature"
+	"plybook/analysis/stats"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/words"
@@ -247,6 +248,34 @@ func (w *work) withinFigures(f *withinFit, q quantity, sides []withinSide, line 
 		}
 		w.Figures = append(w.Figures, g)
 	}
+	if g := w.limbsInOrder(f); g != nil {
+		w.Figures = append(w.Figures, g)
+	}
+}
+
+// limbsInOrder draws what is believed of each group's own level. Reports that
+// hide small counts have no such figure.
+func (w *work) limbsInOrder(f *withinFit) *figure.Figure {
+	if w.ctx.Front.HideBelow > 1 || f.AtZero {
+		return nil
+	}
+	scale := "log odds"
+	if f.counts != nil {
+		scale = "logarithm of the rate"
+	} else if f.levels != nil {
+		scale = "log odds of higher levels"
+	}
+	spec := figure.CaterpillarSpec{ID: w.ask.ID + "-limbs", Title: words.Capital(f.group) + "s by their own level of " + f.y, Each: f.group,
+		Measure: fmt.Sprintf("Difference in %s from the typical %s", scale, f.group), Confidence: w.ask.Confidence}
+	z := stats.NormalQuantile(0.5 + w.ask.Confidence/2)
+	for _, e := range f.Effects {
+		r := figure.CaterpillarRow{Estimate: e.Mode, Low: e.Mode - z*e.SE, High: e.Mode + z*e.SE}
+		if w.ctx.Names.Show {
+			r.Name = f.names[e.Group]
+		}
+		spec.Rows = append(spec.Rows, r)
+	}
+	return figure.Caterpillar(spec)
 }
 
 // withinLevelsFigure draws the levels of each category, of a typical group and
