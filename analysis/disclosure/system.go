@@ -179,12 +179,47 @@ func (s *System) Protect() (withheld, exposed []int) {
 			hide(next)
 		}
 	}
+	// Where sums lie over each other, what was withheld first may no longer be
+	// needed.
+	again := slices.Clone(withheld)
+	slices.SortStableFunc(again, func(i, k int) int { return -s.compare(i, k) })
+	for _, i := range again {
+		s.restore(i)
+	}
+	withheld = slices.DeleteFunc(withheld, func(i int) bool { return s.Cells[i].Shown })
 	for _, r := range s.Relations {
 		for next := s.few(r); next >= 0; next = s.few(r) {
 			hide(next)
 		}
 	}
 	return withheld, exposed
+}
+
+// restore shows a withheld cell again, or gives its round number, if every cell that is safe stays so.
+func (s *System) restore(i int) {
+	c := s.Cells[i]
+	if s.sensitive(i) {
+		return
+	}
+	var guarded []int
+	p := s.part(i)
+	for k := range s.Cells {
+		if _, in := p.of[k]; in && s.sensitive(k) && s.safe(k) {
+			guarded = append(guarded, k)
+		}
+	}
+	all := func() bool { return !slices.ContainsFunc(guarded, func(k int) bool { return !s.safe(k) }) }
+	s.Cells[i].Shown = true
+	if all() {
+		return
+	}
+	s.Cells[i] = c
+	if _, ok := Coarsen(c.Count, s.Below); ok && !c.Coarse {
+		s.Cells[i].Coarse = true
+		if !all() {
+			s.Cells[i] = c
+		}
+	}
 }
 
 // few gives a part to withhold where the withheld parts of a sum are small
@@ -249,7 +284,7 @@ func (s *System) next(i int, around [][]int) int {
 				}
 			}
 		}
-		for _, some := range [][]int{coarse, found} {
+		for _, some := range [][]int{found, coarse} {
 			if len(some) > 0 {
 				return slices.MinFunc(some, s.compare)
 			}

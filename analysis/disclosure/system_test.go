@@ -78,14 +78,15 @@ func TestProtectDifferences(t *testing.T) {
 	if low, high, ok := s.Interval(2); low != 1 || high != 10 || !ok {
 		t.Errorf("after: %d to %d", low, high) // 370 stands for 365 to 374
 	}
-	// A round number that would still tell goes altogether: 377 is said as
-	// 380, of 379 rows.
+	// Where a round number would still tell, of 375 among 377 rows (about 380,
+	// and so 375 to 384), it is the other that is given so, and 375 stays.
 	s.Cells[0].Count, s.Cells[1].Count, s.Cells[1].Shown, s.Cells[2].Count = 377, 375, true, 2
 	s.Cells[1].Coarse = false
-	s.Protect()
-	if s.Cells[1].Coarse {
-		low, high, _ := s.Interval(2)
-		t.Errorf("377 and about 380 leave %d to %d", low, high)
+	if gone, exposed = s.Protect(); !slices.Equal(gone, []int{0}) || len(exposed) > 0 || !s.Cells[0].Coarse || !s.Cells[1].Shown {
+		t.Errorf("withheld %v, exposed %v: %+v", gone, exposed, s.Cells)
+	}
+	if low, high, ok := s.Interval(2); low != 0 || high != 9 || !ok {
+		t.Errorf("375 of about 380 leaves %d to %d", low, high)
 	}
 }
 

@@ -28,6 +28,7 @@ type Answer struct {
 	Print      []document.Block // printed tables, rounded; shown after the reading
 	Note       string           // the asker's own note
 	Since      map[int]string   // by line of a decision that follows this ask: what the chart says since
+	Counted    []Counted        // for public audiences: the rows that the counts stand for
 	Error      *Error
 }
 

@@ -29,6 +29,7 @@ type Context struct {
 	Kept     []string                     // own columns that are kept from this audience
 	Bony     map[string]bool              // regions over bone (true) and over soft tissue (false)
 	Pressure map[string]map[string]string // by region and level: tolerant or sensitive
+	Withheld Withheld                     // counts that would tell small ones together with others
 }
 
 // Names says how persons and limbs are called in the outputs.
@@ -100,11 +101,13 @@ type work struct {
 
 	table *table.Table // the rows-table, whole
 	picked
-	agesGrouped bool // ages above 89 were taken as 90
-	curves      []curve
-	splits      []*splitTerm // columns of `split`, with their parts
-	contrasts   []contrast
-	joints      []string // tests of whole terms, in words
+	printed       map[int]bool // counts that may stand in words, tables or figures
+	bases, events []base       // rows that the answer rests on and counts, for a public audience
+	agesGrouped   bool         // ages above 89 were taken as 90
+	curves        []curve
+	splits        []*splitTerm // columns of `split`, with their parts
+	contrasts     []contrast
+	joints        []string // tests of whole terms, in words
 
 	adjustedPrint *document.Table // nil: not asked for
 	adjustedWords string
@@ -145,6 +148,7 @@ func Run(ctx context.Context, c *Context, ask *notebook.Ask) (out *Answer) {
 		w.Methods += agesWords
 	}
 	w.checkFinite()
+	w.noteCounts()
 	return out
 }
 
@@ -260,6 +264,8 @@ func (w *work) selectRows(allowed []string) error {
 	if n := len(match) - len(w.rows); n > 0 || hasCondition(w.ask.Keep) {
 		w.steps = append(w.steps, cohort.Step{Step: "chosen for this question", Rows: len(w.rows), Excluded: n, Reason: "not among the rows kept: " + w.conditionWords(w.ask.Keep)})
 	}
+	w.rests(indices(len(match)))
+	w.rests(w.rows, w.keepColumns()...)
 	w.safety()
 	return nil
 }

@@ -48,7 +48,7 @@ func controlChart(w *work) error {
 // counts are hidden.
 func (j *chartJob) tooFewToShow() error {
 	w := j.work
-	if !w.HasEvents || !w.hiddenCount(w.Events) && !(j.kind == quality.KindP && w.hiddenCount(w.Answer.Rows-w.Events)) {
+	if !w.HasEvents || !w.smallCount(w.Events) && !(j.kind == quality.KindP && w.smallCount(w.Answer.Rows-w.Events)) {
 		return nil
 	}
 	return &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",

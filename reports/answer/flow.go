@@ -37,8 +37,11 @@ func flow(w *work) error {
 	hide, keep := w.maskedSteps(steps)
 	for i, s := range steps {
 		st := figure.FlowStep{Label: words.Capital(s.Step), Rows: s.Rows}
-		if s.Excluded > 0 {
-			st.Excluded = []figure.FlowExclusion{{Rows: s.Excluded, Reason: s.Reason}} // the figure withholds by the same rule
+		if w.withheld(s.Rows) != Told {
+			st.Said = w.n(s.Rows, one, many)
+		}
+		if s.Excluded > 0 { // the figure withholds by the same rule
+			st.Excluded = []figure.FlowExclusion{{Rows: s.Excluded, Reason: s.Reason, Withheld: w.withheld(s.Excluded) != Told}}
 		}
 		spec.Steps = append(spec.Steps, st)
 		lost += s.Excluded
@@ -46,7 +49,7 @@ func flow(w *work) error {
 		if hide[i] {
 			row[2] = "hidden"
 		}
-		if !keep[i] {
+		if !keep[i] && w.withheld(s.Rows) == Told {
 			row[1] = "hidden"
 		}
 		out.Rows = append(out.Rows, row)
@@ -57,13 +60,13 @@ func flow(w *work) error {
 	var biggest string
 	most := 0
 	for i, s := range steps {
-		if s.Excluded > most && !hide[i] {
+		if s.Excluded > most && !hide[i] && w.withheld(s.Excluded) == Told {
 			most, biggest = s.Excluded, s.Reason
 		}
 	}
 	total := w.Answer.Rows + lost
 	w.Reading = fmt.Sprintf("%s %s analysed.", words.Capital(w.of(w.Answer.Rows, total, one, many)), plural(total, "is", "are"))
-	if w.hiddenCount(total) {
+	if w.smallCount(total) {
 		w.Reading = fmt.Sprintf("%s in the log, and how many of them are analysed is hidden.", words.Capital(w.n(total, one+" is", many+" are")))
 	}
 	if w.Answer.Rows > 0 {
@@ -106,7 +109,7 @@ func (w *work) maskedSteps(steps []cohort.Step) (hide, keep []bool) {
 	shown := []bool{true}
 	for _, s := range steps {
 		excluded = append(excluded, s.Excluded)
-		shown = append(shown, true)
+		shown = append(shown, w.withheld(s.Rows) == Told)
 	}
 	hide, keep = figure.MaskExclusions(excluded, shown, w.ctx.Front.HideBelow)
 	return hide, keep[1:]

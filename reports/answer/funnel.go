@@ -191,7 +191,7 @@ func (j *funnelJob) expect() error {
 	if w.Events == 0 || w.Events == len(j.rows) {
 		return &notebook.Error{Pos: w.ask.Pos, Code: "no-events", Text: fmt.Sprintf("of %s none, or all, count, so that no unit can differ from another", w.n(len(j.rows), one, many))}
 	}
-	if w.hiddenCount(w.Events) || w.hiddenCount(len(j.rows)-w.Events) {
+	if w.smallCount(w.Events) || w.smallCount(len(j.rows)-w.Events) {
 		return w.tooFew(1)
 	}
 	return nil

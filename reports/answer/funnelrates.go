@@ -108,7 +108,7 @@ func (j *funnelJob) expectRates() error {
 	}
 	j.sortUnits(by)
 	w.Answer.Rows, w.HasEvents, w.Events = events, true, events
-	if w.hiddenCount(events) {
+	if w.smallCount(events) {
 		return w.tooFew(events)
 	}
 	small := 0

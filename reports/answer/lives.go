@@ -78,11 +78,34 @@ func (w *work) buildLives(split bool) (*lives, error) {
 	}
 	l.Lives = got
 	w.steps = append(w.steps, got.Flow...)
+	w.restsOnLives(l)
 	w.Answer.Rows = got.Len()
 	w.HasEvents = true
 	w.countEvents(l, indices(got.Len()))
 	w.lifeCautions(l)
 	return l, nil
+}
+
+// restsOnLives notes the rows that have a life, and those that ended with
+// each event and with any.
+func (w *work) restsOnLives(l *lives) {
+	rows := l.logRows(w)
+	by := append(w.keepColumns(), "start")
+	w.rests(rows, by...)
+	var all []int
+	for c := range l.causes {
+		var some []int
+		for j, k := range l.Cause {
+			if k == c+1 {
+				some = append(some, rows[j])
+			}
+		}
+		w.happened(some, "end_reason")
+		if !l.causes[c].competes {
+			all = append(all, some...)
+		}
+	}
+	w.happened(all, "end_reason")
 }
 
 // countEvents counts the events asked for among some lives.

@@ -125,7 +125,7 @@ func (w *work) countedGroups(r *repeated, cluster []int) ([]counted, error) {
 	var gone []string
 	w.Events = 0
 	for _, name := range names {
-		if w.hiddenCount(len(index[name])) && w.ask.By != "" {
+		if w.smallCount(len(index[name])) && w.ask.By != "" {
 			gone = append(gone, w.display(name))
 			w.Answer.Rows -= len(index[name])
 			continue

@@ -51,7 +51,7 @@ func parametric(w *work) error {
 	if err := p.build(); err != nil {
 		return err
 	}
-	if p.hiddenCount(p.Events) {
+	if p.smallCount(p.Events) {
 		// The error of an exponential curve is 1 over the root of their
 		// number, and every answer has that curve in its comparison.
 		return &notebook.Error{Pos: w.ask.Pos, Code: "too-few-to-show",

@@ -31,7 +31,7 @@ const enoughWatched = 10
 // makes, or of all where it makes none.
 func (p *parametricWork) groupCurves() error {
 	for _, g := range p.split() {
-		if p.hiddenCount(len(g.rows)) {
+		if p.smallCount(len(g.rows)) {
 			continue
 		}
 		var err error

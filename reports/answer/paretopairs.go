@@ -111,7 +111,7 @@ func (j *paretoJob) pairs(d *split) error {
 	one, many := w.nouns()
 	for k := range sides {
 		s := &sides[k]
-		if len(s.rows) == 0 || w.hiddenCount(len(s.rows)) || s.years <= 0 {
+		if len(s.rows) == 0 || w.smallCount(len(s.rows)) || s.years <= 0 {
 			return &notebook.Error{Pos: w.ask.At("change", ""), Code: "too-few-to-compare", Text: fmt.Sprintf("%s the change of %s there are %s, too few to compare", []string{"before", "since"}[k], words.ISODate(d.day), w.n(len(s.rows), one, many))}
 		}
 		if len(s.rows) < 20 {

@@ -1,24 +1,16 @@
 package answer
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
 	"plybook/reports/words"
 )
 
-// hidden is printed in place of a count that stands for few people.
-func (w *work) hiddenCount(n int) bool {
-	return n > 0 && n < w.ctx.Front.HideBelow
-}
-
 // n prints a count with its noun, or that it is small.
 func (w *work) n(k int, one, many string) string {
-	if w.hiddenCount(k) {
-		return fmt.Sprintf("fewer than %d %s", w.ctx.Front.HideBelow, many)
-	}
-	return words.N(k, one, many)
+	w.mayPrint(k)
+	return Say(k, w.ctx.Front.HideBelow, w.withheld(k), one, many)
 }
 
 // only prints a count that is small, at the head of a sentence.
@@ -31,8 +23,15 @@ func (w *work) only(k int, one, many string) string {
 
 // cell prints a count in a table, or that it is small.
 func (w *work) cell(k int) string {
-	if w.hiddenCount(k) {
+	w.mayPrint(k)
+	about, rounded := w.about(k)
+	switch {
+	case w.smallCount(k):
 		return "< " + strconv.Itoa(w.ctx.Front.HideBelow)
+	case rounded:
+		return "about " + about
+	case w.withheld(k) != Told:
+		return "hidden"
 	}
 	return words.Fixed(float64(k), 0)
 }
@@ -69,7 +68,7 @@ func (w *work) share(k, n int) string {
 	if n == 0 {
 		return words.NotComputed
 	}
-	if w.hiddenCount(k) || w.hiddenCount(n-k) {
+	if w.hiddenCount(k) || w.hiddenCount(n-k) || w.hiddenCount(n) {
 		return "hidden"
 	}
 	return words.Percent(float64(k)/float64(n), n)

@@ -19,20 +19,24 @@ func (w *work) public() bool { return w.ctx.Front.HideBelow > 1 }
 // for few people.
 func (w *work) of(k, n int, one, many string) string {
 	switch {
-	case w.hiddenCount(n):
+	case w.smallCount(n):
 		return fmt.Sprintf("some of fewer than %d %s", w.ctx.Front.HideBelow, many)
-	case w.hiddenCount(k):
-		return fmt.Sprintf("fewer than %d of %s", w.ctx.Front.HideBelow, words.N(n, one, many))
-	case w.hiddenCount(n - k):
-		return fmt.Sprintf("nearly all of %s", words.N(n, one, many))
+	case w.smallCount(k):
+		return fmt.Sprintf("fewer than %d of %s", w.ctx.Front.HideBelow, w.n(n, one, many))
+	case w.smallCount(n - k):
+		return fmt.Sprintf("nearly all of %s", w.n(n, one, many))
 	}
-	return fmt.Sprintf("%s of %s", words.Fixed(float64(k), 0), words.N(n, one, many))
+	part := w.cell(k)
+	if part == "hidden" {
+		part = "some"
+	}
+	return fmt.Sprintf("%s of %s", part, w.n(n, one, many))
 }
 
 // tooFew refuses an answer that a public audience could read nothing of, or
 // that would be about few people alone.
 func (w *work) tooFew(n int) error {
-	if !w.hiddenCount(n) {
+	if !w.smallCount(n) {
 		return nil
 	}
 	_, many := w.nouns()
@@ -211,7 +215,7 @@ func (w *work) leaveOutSmall(l *lives, gs []group) ([]group, error) {
 	var gone []string
 	var all []int
 	for _, g := range gs {
-		if w.hiddenCount(len(g.index)) {
+		if w.smallCount(len(g.index)) {
 			gone = append(gone, w.display(g.name))
 			continue
 		}

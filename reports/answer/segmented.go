@@ -258,7 +258,7 @@ func (j *segmentedJob) segmentedCautions() {
 	if mean := sum / float64(len(j.used)); (j.kind == quality.KindP || j.kind == quality.KindXmR) && mean < 10 {
 		one, many := w.nouns()
 		of := words.Count(mean, one, many)
-		if w.hiddenCount(int(math.Ceil(mean))) {
+		if w.smallCount(int(math.Ceil(mean))) {
 			of = w.n(1, one, many)
 		}
 		w.caution("small-periods", "A %s has %s on average, so that the values jump about by chance and a change is hard to see. A longer period would serve better where there are enough of them.", w.ask.Period, of)

@@ -63,7 +63,7 @@ func (w *work) summaryRows() {
 	}
 	var rows []int
 	for _, i := range w.rows {
-		if !c.Missing[i] && !w.hiddenCount(n[valueText(c, i)]) {
+		if !c.Missing[i] && !w.smallCount(n[valueText(c, i)]) {
 			rows = append(rows, i)
 		}
 	}

@@ -57,7 +57,7 @@ func (j *turnaroundJob) withholdFew() error {
 	var gone []string
 	shown := 0
 	for _, g := range j.waits {
-		if j.hiddenCount(g.sockets()) || j.hiddenCount(len(g.days)) {
+		if j.smallCount(g.sockets()) || j.smallCount(len(g.days)) {
 			g.withheld = true
 			if name := j.groupLabel(g.group); !slices.Contains(gone, name) {
 				gone = append(gone, name)

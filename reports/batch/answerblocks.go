@@ -12,7 +12,7 @@ import (
 )
 
 // answerBlocks is one answer in print, under a heading of a level.
-func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []document.Block {
+func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, also answer.Withheld) []document.Block {
 	title := a.Question
 	if title == "" {
 		title = a.ID
@@ -31,7 +31,7 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int) []d
 	if a.Note != "" {
 		out = append(out, document.Text(a.Note))
 	}
-	rows := counted(a, ask, hideBelow)
+	rows := counted(a, ask, hideBelow, also[a.ID])
 	for i, f := range a.Figures {
 		if f.Empty {
 			out = append(out, document.Styled("quiet", f.Title+". "+f.Description))
@@ -149,7 +149,7 @@ func telling(t document.Table) document.Table {
 // counted is what an answer rests on, as its captions say it: a caption is
 // read without the text around it. Charts, bars and the flow say it
 // themselves.
-func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int) string {
+func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int, also map[int]answer.How) string {
 	switch a.Method {
 	case "control-chart", "pareto", "flow", "summary":
 		return ""
@@ -158,10 +158,7 @@ func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int) string {
 		return ""
 	}
 	count := func(n int, one, many string) string {
-		if n > 0 && n < hideBelow {
-			return fmt.Sprintf("fewer than %d %s", hideBelow, many)
-		}
-		return words.N(n, one, many)
+		return answer.Say(n, hideBelow, also[n], one, many)
 	}
 	out := count(a.Rows, strings.TrimSuffix(ask.Rows, "s"), ask.Rows)
 	if ask.Rows == "" || !strings.HasSuffix(ask.Rows, "s") {

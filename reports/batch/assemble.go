@@ -24,6 +24,8 @@ type report struct {
 	kinds   []problemKind
 	// listed are the analyses in short, with the sections where they stand.
 	listed []numbers.Analysis
+	// withheld are counts that would tell small ones together with others.
+	withheld answer.Withheld
 }
 
 // assemble lays out the document: cover, the notebook's own order of prose,
@@ -47,7 +49,7 @@ func assemble(r *report) *document.Document {
 			d.Blocks = append(d.Blocks, p.Blocks...)
 			level = lastLevel(p.Blocks, level)
 		case *notebook.Ask:
-			d.Blocks = append(d.Blocks, answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow)...)
+			d.Blocks = append(d.Blocks, answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow, r.withheld)...)
 			next++
 		case *notebook.Decision:
 			d.Blocks = append(d.Blocks, decisionNote(p))

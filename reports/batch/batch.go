@@ -11,7 +11,6 @@ import (
 
 	"plybook/reports/answer"
 	"plybook/reports/notebook"
-	"plybook/reports/numbers"
 	"plybook/reports/output"
 )
 
@@ -81,25 +80,15 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	}
 	asks := nb.Asks()
 	res.Asks = len(asks)
-	var answers []answer.Answer
-	for i, ask := range asks {
-		what := ask.ID
-		if what == "" {
-			what = fmt.Sprintf("line %d", ask.Pos.Line)
-		}
-		o.Progress("answering "+what, i, len(asks))
-		a := answer.Run(ctx, sc, ask)
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		answers = append(answers, *a)
+	answers, err := answerAll(ctx, sc, asks, o.Progress)
+	if err != nil {
+		return nil, err
 	}
-	answers = numbers.HideSmall(answers, nb.Front.HideBelow)
 	kinds, err := problemKinds(log.Problems)
 	if err != nil {
 		return nil, err
 	}
-	r := report{nb: nb, log: log, today: sc.Today, release: o.Release, kinds: kinds}
+	r := report{nb: nb, log: log, today: sc.Today, release: o.Release, kinds: kinds, withheld: sc.Withheld}
 	for i := range answers {
 		r.answers = append(r.answers, &answers[i])
 		if answers[i].Error != nil {

@@ -12,6 +12,7 @@ import (
 type FlowStep struct {
 	Label    string // "Definitive transtibial sockets"
 	Rows     int    // left at this stage
+	Said     string // printed in place of Rows where the number itself is withheld: "about 370 sockets"
 	Excluded []FlowExclusion
 }
 
@@ -20,6 +21,8 @@ type FlowExclusion struct {
 	Rows   int
 	Reason string
 	Hidden bool // withheld: stands for few people
+	// Withheld: not printed though it stands for many, and others may be.
+	Withheld bool
 }
 
 // FlowSpec says what to draw.
@@ -57,6 +60,9 @@ func Flow(spec FlowSpec) *Figure {
 	y := vg.Length(-1)
 	var long strings.Builder
 	left := func(i int) string {
+		if said := spec.Steps[i].Said; said != "" {
+			return said
+		}
 		if showRows[i] {
 			return plural(spec.Steps[i].Rows, strings.TrimSuffix(spec.Rows, "s"), spec.Rows)
 		}
@@ -71,7 +77,7 @@ func Flow(spec FlowSpec) *Figure {
 			var bits []bit
 			for k, e := range s.Excluded {
 				t := count(e.Rows) + " excluded"
-				if hideExcluded[i][k] {
+				if hideExcluded[i][k] || e.Withheld {
 					t = "Excluded (number withheld)"
 				}
 				if e.Reason != "" {
@@ -160,7 +166,7 @@ func maskFlow(spec FlowSpec) (hideExcluded [][]bool, showRows []bool) {
 		at[i] = len(excluded)
 	}
 	for i, s := range spec.Steps {
-		if s.Rows > 0 && s.Rows < below {
+		if s.Said != "" || s.Rows > 0 && s.Rows < below {
 			shown[at[i]] = false
 		}
 	}

@@ -44,18 +44,24 @@ import (
 // An answer's own number of rows or events that stands for few is withheld
 // too: see WriteJSON.
 func HideSmall(answers []answer.Answer, below int) []answer.Answer {
+	return Hide(answers, below, nil)
+}
+
+// Hide is HideSmall with counts that are withheld for the sake of others (see
+// Together): they are treated as small ones.
+func Hide(answers []answer.Answer, below int, also answer.Withheld) []answer.Answer {
 	out := make([]answer.Answer, len(answers))
 	for i, a := range answers {
-		out[i] = hideAnswer(a, below)
+		out[i] = hideAnswer(a, below, also[a.ID])
 	}
 	return out
 }
 
-func hideAnswer(a answer.Answer, below int) answer.Answer {
+func hideAnswer(a answer.Answer, below int, also map[int]answer.How) answer.Answer {
 	if below <= 1 || a.Error != nil {
 		return a
 	}
-	h := hider{below: below, a: &a, known: map[int]bool{}}
+	h := hider{below: below, also: also, a: &a, known: map[int]bool{}}
 	tables := make([]answer.Table, len(a.Tables))
 	for i, t := range a.Tables {
 		rows := make([][]any, len(t.Rows))
@@ -92,17 +98,27 @@ func hideAnswer(a answer.Answer, below int) answer.Answer {
 
 type hider struct {
 	below int
+	also  map[int]answer.How // counts withheld for the sake of other answers
 	a     *answer.Answer
 	known map[int]bool // counts shown elsewhere in the answer
 }
 
-func (h *hider) small(n int) bool { return n > 0 && n < h.below }
+// few says whether a count stands for few people, small whether it is to be
+// withheld for that or for another reason.
+func (h *hider) few(n int) bool { return n > 0 && n < h.below }
+
+func (h *hider) small(n int) bool { return h.few(n) || h.also[n] != answer.Told }
 
 // totals gathers the counts that a column's sum may be compared with.
 func (h *hider) totals() {
-	h.known[h.a.Rows] = true
+	know := func(n int) {
+		if h.also[n] == answer.Told {
+			h.known[n] = true
+		}
+	}
+	know(h.a.Rows)
 	if h.a.HasEvents {
-		h.known[h.a.Events] = true
+		know(h.a.Events)
 	}
 	for _, t := range h.a.Tables {
 		for j, c := range t.Columns {
@@ -111,7 +127,7 @@ func (h *hider) totals() {
 			}
 			for _, r := range t.Rows {
 				if n, ok := countOf(r[j]); ok && n >= h.below {
-					h.known[n] = true
+					know(n)
 				}
 			}
 		}
@@ -161,12 +177,40 @@ func fromCounts(table string, c answer.Column) bool {
 // dropCount withholds a count and what in its row it could be worked out
 // from.
 func (h *hider) dropCount(t *answer.Table, row, col int) {
+	n, _ := countOf(t.Rows[row][col])
 	h.drop(t, row, col)
-	for j, c := range t.Columns {
-		if fromCounts(t.Name, c) {
+	for j := range t.Columns {
+		if tells(*t, col, j, h.few(n)) {
 			h.drop(t, row, j)
 		}
 	}
+}
+
+// tells reports whether a number of a row can give a count of it away, which
+// stands for few or not.
+func tells(t answer.Table, count, number int, few bool) bool {
+	if !few && t.Columns[count].Name == "rows" && overTime(t) {
+		return false
+	}
+	return fromCounts(t.Name, t.Columns[number])
+}
+
+// goesWith is how many numbers of a row go with a count that is withheld.
+func goesWith(t answer.Table, row, count int, few bool) int {
+	n := 0
+	for j := range t.Columns {
+		if tells(t, count, j, few) && t.Rows[row][j] != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// overTime reports whether the numbers of a table are events and time watched
+// against each other, so that how many rows there are does not follow from
+// them.
+func overTime(t answer.Table) bool {
+	return slices.ContainsFunc(t.Columns, func(c answer.Column) bool { return strings.HasSuffix(c.Name, "years") })
 }
 
 func isTotal(t answer.Table, r []any) bool {

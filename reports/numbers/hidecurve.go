@@ -188,10 +188,10 @@ func (h *hider) allow(group string, time float64, risk any, history, open map[st
 	n, _ := countOf(risk)
 	if len(past) == 0 {
 		// A table at asked times without its curve: the count alone decides.
-		return !h.small(n)
+		return !h.few(n)
 	}
 	k := sort.Search(len(past), func(k int) bool { return past[k].time > time }) - 1
-	if k < 0 || h.small(n) {
+	if k < 0 || h.few(n) {
 		return false
 	}
 	m := moment{time: time, atRisk: n, so: past[k].so}

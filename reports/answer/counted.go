@@ -1,0 +1,497 @@
+package answer
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"math/bits"
+	"regexp"
+	"slices"
+	"sort"
+	"strings"
+
+	"plybook/analysis/table"
+	"plybook/reports/notebook"
+)
+
+// Counted is a number of an answer with the rows of the log that it counts,
+// so that the counts of a whole report can be held against each other. It is
+// filled in for public audiences alone, and written nowhere.
+type Counted struct {
+	Table  string // of the numbers; empty for the answer's own rows and events
+	Row    int    // of the table; -1 for the answer's own; Printed
+	Column string
+	Count  int
+	Of     string   // what the rows are: the name of a rows-table
+	By     []string // the columns that say which rows are meant, sorted
+	Rows   Set
+}
+
+// Printed is the row of a count that is printed and stands in no table.
+const Printed = -2
+
+// Set is a set of rows of one rows-table, a bit each.
+type Set []uint64
+
+// NewSet is the set of some of n rows.
+func NewSet(n int, rows []int) Set {
+	s := make(Set, (n+63)/64)
+	for _, i := range rows {
+		s[i/64] |= 1 << (i % 64)
+	}
+	return s
+}
+
+// Len is the number of rows in the set.
+func (s Set) Len() int {
+	n := 0
+	for _, w := range s {
+		n += bits.OnesCount64(w)
+	}
+	return n
+}
+
+func (s Set) bytes() []byte {
+	var out []byte
+	for _, w := range s {
+		out = binary.LittleEndian.AppendUint64(out, w)
+	}
+	return out
+}
+
+// Key tells sets of rows of all tables apart.
+func (s Set) Key(of string) string {
+	h := sha256.New()
+	h.Write([]byte(of))
+	h.Write(s.bytes())
+	return string(h.Sum(nil))
+}
+
+// And are the rows in both.
+func (s Set) And(o Set) Set {
+	out := slices.Clone(s)
+	for i := range out {
+		out[i] &= o[i]
+	}
+	return out
+}
+
+// Less are the rows of s that are not in o.
+func (s Set) Less(o Set) Set {
+	out := slices.Clone(s)
+	for i := range out {
+		out[i] &^= o[i]
+	}
+	return out
+}
+
+// Within says whether all rows of s are in o.
+func (s Set) Within(o Set) bool {
+	for i, w := range s {
+		if w&^o[i] != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// base is a set of rows that an answer rests on, with the columns that say
+// which they are.
+type base struct {
+	by   []string
+	rows Set
+}
+
+// rests notes rows of the rows-table as a set that the answer rests on: those
+// chosen, those with a life, those with the event. A method that counts rows
+// which neither `keep` and `by` nor missing values say notes them so.
+func (w *work) rests(rows []int, by ...string) {
+	if w.public() {
+		w.bases = append(w.bases, base{by, NewSet(w.table.Rows(), rows)})
+	}
+}
+
+// happened notes the rows that had what the answer counts as an event.
+func (w *work) happened(rows []int, by ...string) {
+	if w.public() {
+		w.events = append(w.events, base{by, NewSet(w.table.Rows(), rows)})
+	}
+}
+
+// keepColumns are the columns that `keep` names.
+func (w *work) keepColumns() []string {
+	var out []string
+	for _, c := range allClauses(w.ask.Keep) {
+		out = append(out, c.Column)
+	}
+	return out
+}
+
+// askedColumns are the columns of the rows-table whose missing values may
+// cost rows.
+func (w *work) askedColumns() []string {
+	a := w.ask
+	out := append([]string{a.By, a.Outcome, a.Time, a.Weights, a.Offset, a.Cluster}, a.Adjust...)
+	out = append(append(append(out, a.Factors...), a.Strata...), a.Slopes...)
+	if a.By == "" && len(a.Columns) == 1 {
+		out = append(out, a.Columns...)
+	}
+	return slices.DeleteFunc(out, func(n string) bool { return n == "" })
+}
+
+// counter finds the rows that the counts of an answer stand for.
+type counter struct {
+	*work
+	index  map[string]*columnIndex
+	bases  []base
+	known  []string // of askedColumns, those that the table has
+	places map[string]map[string]int
+}
+
+// columnIndex are the rows of each value of a column.
+type columnIndex struct {
+	known  Set
+	values map[string]Set
+}
+
+// mostValues is how many values of a column are told apart: a column with
+// more makes no groups.
+const mostValues = 400
+
+// noteCounts notes, for a public audience, which rows the numbers of the answer
+// count. Each count is held against what its labels say (a value of `by`, a
+// category of a column, a period) among the rows that the answer rests on;
+// only where that comes to the same number is it noted.
+func (w *work) noteCounts() {
+	if !w.public() || w.table == nil {
+		return
+	}
+	c := &counter{work: w, index: map[string]*columnIndex{}}
+	c.bases = append([]base{{w.keepColumns(), NewSet(w.table.Rows(), w.rows)}}, w.bases...)
+	for _, n := range w.askedColumns() {
+		if c.column(n) != nil {
+			c.known = append(c.known, n)
+		}
+	}
+	c.outcomes()
+	add := func(t string, row int, column string, n int, cl []base, subject string) {
+		if n <= 0 {
+			return
+		}
+		if s, ok := c.find(column, n, cl, subject); ok {
+			s.Table, s.Row, s.Column, s.Count = t, row, column, n
+			w.Counted = append(w.Counted, s)
+		}
+	}
+	add("", -1, "rows", w.Answer.Rows, nil, "")
+	if w.HasEvents {
+		add("", -1, "events", w.Events, nil, "")
+	}
+	for _, t := range w.Tables {
+		for r, values := range t.Rows {
+			var cl []base
+			subject, read := "", false
+			for j, col := range t.Columns {
+				if n, ok := values[j].(int); ok && col.Type == TypeCount {
+					if !read {
+						cl, subject = c.labels(t, values)
+						read = true
+					}
+					add(t.Name, r, col.Name, n, cl, subject)
+				}
+			}
+		}
+	}
+	c.alone()
+}
+
+// alone notes counts that are printed and stand in no table of the numbers,
+// the rows of a category beside a coefficient for one: all rows of which there
+// are as many among those the answer rests on, whole or of one value of a
+// column asked about.
+func (c *counter) alone() {
+	told := map[string]bool{}
+	for _, x := range c.Counted {
+		told[x.Rows.Key(x.Of)] = true
+	}
+	note := func(b base) {
+		n := b.rows.Len()
+		if key := b.rows.Key(c.table.Name); c.printed[n] && !told[key] {
+			told[key] = true
+			by := slices.Clone(b.by)
+			sort.Strings(by)
+			c.Counted = append(c.Counted, Counted{Row: Printed, Count: n, Of: c.table.Name, By: slices.Compact(by), Rows: b.rows})
+		}
+	}
+	for _, b := range c.bases {
+		whole := c.tries("", b.rows, b.by, "")
+		for _, t := range whole {
+			note(t)
+			for _, e := range c.events {
+				note(base{append(slices.Clone(t.by), e.by...), t.rows.And(e.rows)})
+			}
+			for _, n := range c.known {
+				x := c.column(n)
+				values := make([]string, 0, len(x.values))
+				for v := range x.values {
+					values = append(values, v)
+				}
+				sort.Strings(values)
+				for _, v := range values {
+					note(base{append(slices.Clone(t.by), n), t.rows.And(x.values[v])})
+				}
+			}
+		}
+	}
+}
+
+// column indexes a column of the rows-table; nil where there is none.
+func (c *counter) column(name string) *columnIndex {
+	if x, ok := c.index[name]; ok {
+		return x
+	}
+	c.index[name] = nil
+	col, err := c.table.Lookup(name)
+	if err != nil {
+		return nil
+	}
+	n := c.table.Rows()
+	x := &columnIndex{known: make(Set, (n+63)/64), values: map[string]Set{}}
+	for i, gone := range col.Missing {
+		if gone {
+			continue
+		}
+		x.known[i/64] |= 1 << (i % 64)
+		if x.values == nil || col.Kind == table.Date {
+			continue
+		}
+		v := valueText(col, i)
+		if x.values[v] == nil {
+			if len(x.values) == mostValues {
+				x.values = nil
+				continue
+			}
+			x.values[v] = make(Set, (n+63)/64)
+		}
+		x.values[v][i/64] |= 1 << (i % 64)
+	}
+	c.index[name] = x
+	return x
+}
+
+// outcomes adds the rows that meet what the ask counts: a numerator, or an
+// outcome of yes and no.
+func (c *counter) outcomes() {
+	add := func(cond table.Condition) {
+		hit, err := cond.Match(c.table)
+		if err != nil {
+			return
+		}
+		var rows []int
+		for i, h := range hit {
+			if h {
+				rows = append(rows, i)
+			}
+		}
+		var by []string
+		for _, cl := range allClauses(cond) {
+			by = append(by, cl.Column)
+		}
+		c.happened(rows, by...)
+	}
+	for _, cond := range c.askedConditions() {
+		add(cond)
+	}
+	if x := c.column(c.ask.Outcome); x != nil && x.values["yes"] != nil {
+		c.work.events = append(c.work.events, base{[]string{c.ask.Outcome}, x.values["yes"]})
+	}
+}
+
+// labels reads what the texts of a row of a table say of its rows, and the
+// column that the row is about.
+func (c *counter) labels(t Table, row []any) (cl []base, subject string) {
+	for j, col := range t.Columns {
+		if s, _ := row[j].(string); col.Name == "column" || col.Name == "term" {
+			subject = s
+		}
+	}
+	for j, col := range t.Columns {
+		s, ok := row[j].(string)
+		if !ok || s == "" || s == "all" || col.Name == "column" || col.Name == "term" || t.Name == "steps" {
+			continue
+		}
+		if b, ok := c.period(s); ok && col.Name != "category" {
+			cl = append(cl, b)
+			continue
+		}
+		names := append([]string{}, c.ask.By)
+		if col.Name == "category" && subject != "" {
+			names = []string{subject}
+		}
+		names = append(append(names, c.ask.Columns...), c.known...)
+		for _, n := range names {
+			if x := c.column(n); n != "" && x != nil && x.values[s] != nil {
+				cl = append(cl, base{[]string{n}, x.values[s]})
+				break
+			}
+		}
+	}
+	return cl, subject
+}
+
+// find looks for rows of which there are n, from what the column of a count
+// is called and the labels of its row.
+func (c *counter) find(column string, n int, cl []base, subject string) (Counted, bool) {
+	kind := kindOf(column)
+	of := c.table.Name
+	for _, b := range c.bases {
+		s, by := b.rows, slices.Clone(b.by)
+		for _, l := range cl {
+			s, by = s.And(l.rows), append(by, l.by...)
+		}
+		for _, try := range c.tries(kind, s, by, subject) {
+			rows, of := try.rows, of
+			if kind == "person" || kind == "limb" {
+				if rows, of = c.owners(kind, try.rows); rows == nil {
+					continue
+				}
+			}
+			if rows.Len() == n {
+				sort.Strings(try.by)
+				return Counted{Of: of, By: slices.Compact(try.by), Rows: rows}, true
+			}
+		}
+	}
+	return Counted{}, false
+}
+
+// kindOf says what a count is of, by the name of its column.
+func kindOf(column string) string {
+	switch {
+	case column == "persons" || column == "clusters":
+		return "person"
+	case column == "limbs" || column == "groups":
+		return "limb"
+	case strings.Contains(column, "missing") || strings.Contains(column, "not_"):
+		return "missing"
+	case strings.Contains(column, "event") || column == "observed" || column == "numerator" || column == "over" || column == "cases":
+		return "event"
+	}
+	return ""
+}
+
+// tries are the sets that a count may be of, the likeliest first.
+func (c *counter) tries(kind string, s Set, by []string, subject string) []base {
+	plain := []base{{by, s}}
+	known, with := s, slices.Clone(by)
+	for _, n := range c.known {
+		known, with = known.And(c.column(n).known), append(with, n)
+	}
+	whole := base{with, known}
+	var missing []base
+	for _, n := range append([]string{subject}, c.known...) {
+		x := c.column(n)
+		if n == "" || x == nil {
+			continue
+		}
+		here := append(slices.Clone(by), n)
+		plain = append(plain, base{here, s.And(x.known)})
+		missing = append(missing, base{here, s.Less(x.known)})
+	}
+	plain = append(plain, whole)
+	switch kind {
+	case "missing":
+		return append(missing, base{with, s.Less(known)})
+	case "event":
+		var out []base
+		for _, e := range c.events {
+			for _, p := range plain {
+				out = append(out, base{append(slices.Clone(p.by), e.by...), p.rows.And(e.rows)})
+			}
+		}
+		return append(out, plain...)
+	}
+	return append(plain, missing...)
+}
+
+// owners are the persons or limbs of rows, as rows of their own table.
+func (c *counter) owners(kind string, rows Set) (Set, string) {
+	name := kind + "s"
+	if c.table.Name == name {
+		return rows, name
+	}
+	col, ok := c.table.Col(kind)
+	if !ok || col.Text == nil {
+		return nil, ""
+	}
+	if c.places == nil {
+		c.places = map[string]map[string]int{}
+	}
+	if c.places[name] == nil {
+		c.places[name] = map[string]int{}
+		t, err := c.ctx.Cohort.Rows(name)
+		if err != nil {
+			return nil, ""
+		}
+		own, ok := t.Col(kind)
+		if !ok || own.Text == nil {
+			return nil, ""
+		}
+		for i, s := range own.Text {
+			c.places[name][s] = i
+		}
+	}
+	place := c.places[name]
+	out := make(Set, (len(place)+63)/64)
+	for i := range col.Text {
+		if rows[i/64]&(1<<(i%64)) == 0 {
+			continue
+		}
+		p, ok := place[col.Text[i]]
+		if !ok {
+			return nil, ""
+		}
+		out[p/64] |= 1 << (p % 64)
+	}
+	return out, name
+}
+
+// askedConditions are the conditions under which the ask counts a row.
+func (w *work) askedConditions() []table.Condition {
+	var out []table.Condition
+	for _, n := range []*notebook.Count{w.ask.Numerator, w.ask.Denominator} {
+		if n != nil && !n.All {
+			out = append(out, n.Condition)
+		}
+	}
+	if w.ask.OutcomeWhen != nil {
+		out = append(out, *w.ask.OutcomeWhen)
+	}
+	return out
+}
+
+var periodForm = regexp.MustCompile(`^\d{4}( Q[1-4]|-\d\d)?$`)
+
+// period are the rows of a month, quarter or year, where a text is one.
+func (c *counter) period(name string) (base, bool) {
+	if !periodForm.MatchString(name) {
+		return base{}, false
+	}
+	kind := map[int]string{4: "year"}[len(name)]
+	if strings.Contains(name, "Q") {
+		kind = "quarter"
+	}
+	for _, dated := range []string{c.ask.Dated, "delivered", "date"} {
+		col, ok := c.table.Col(dated)
+		if !ok || col.Kind != table.Date {
+			continue
+		}
+		var rows []int
+		for i, gone := range col.Missing {
+			if !gone && periodOf(col.Num[i], kind).name == name {
+				rows = append(rows, i)
+			}
+		}
+		return base{[]string{dated}, NewSet(c.table.Rows(), rows)}, true
+	}
+	return base{}, false
+}
