@@ -158,14 +158,23 @@ func (j *mapJob) printed() {
 			j.Figures = append(j.Figures, figure.Limb(spec))
 		}
 	}
+	var bare []string
 	for _, l := range j.levels {
-		if len(l.regions) > 0 {
-			j.print(j.placeTable(l))
+		if len(l.regions) == 0 {
+			continue
 		}
-	}
-	if t := j.levelTable(); len(t.Rows) > 0 {
+		t := j.placeTable(l)
+		if len(t.Rows) == 0 { // all are withheld
+			bare = append(bare, l.level)
+			continue
+		}
 		j.print(t)
 	}
+	t := j.levelTable()
+	if len(bare) > 0 {
+		t.Notes = append(t.Notes, "Regions are not given of "+words.List(bare)+", since each stands for few people.")
+	}
+	j.print(t)
 }
 
 // anyDrawn says whether anything of a level stands on its drawing and may be
@@ -197,7 +206,7 @@ func (j *mapJob) limbSpec(l *placeLevel) figure.LimbSpec {
 	for k, t := range l.times {
 		lt := figure.LimbTime{}
 		if j.change != nil {
-			lt.Name = fmt.Sprintf("%s: %s with the skin checked", j.timeName(k), j.n(t.checked, "visit", "visits"))
+			lt.Name = fmt.Sprintf("%s: %s", j.timeName(k), j.n(t.checked, "visit", "visits"))
 		}
 		for _, r := range l.regions {
 			p := t.places[r]

@@ -24,8 +24,8 @@ var LimbSides = []string{"front", "back", "inner side", "outer side"}
 type limbView struct {
 	outline [][]limbPoint // smooth pieces, end to end: the skin
 	cut     []limbPoint   // back to the beginning: where the body goes on
-	lines   [][]limbPoint // folds, tendons, edges of bone that the eye knows
-	bones   [][]limbPoint // ends of bone beneath the skin
+	lines   [][]limbPoint // folds and tendons
+	bones   [][]limbPoint // beneath the skin, those nearer to the eye last
 	scar    []limbPoint
 	spots   map[string]limbPoint
 }
@@ -109,6 +109,9 @@ func flipped(pts []limbPoint) []limbPoint {
 // along the chord of the neighbours (Catmull and Rom 1974, with chords of
 // unequal length).
 func curved(pts []limbPoint, closed bool) []limbPoint {
+	if closed && len(pts) > 1 && pts[0] == pts[len(pts)-1] {
+		pts = pts[:len(pts)-1]
+	}
 	n := len(pts)
 	if n < 3 {
 		return pts
@@ -186,18 +189,20 @@ func (s *scene) limb(v *limbView, at limbPlace) {
 	var body []vg.Point
 	var pieces [][]vg.Point
 	for _, piece := range v.outline {
-		pts := at.all(curved(piece, false))
+		pts := at.all(curved(piece, piece[0] == piece[len(piece)-1]))
 		body = append(body, pts...)
 		pieces = append(pieces, pts)
 	}
 	edge := at.all(curved(v.cut, false))
 	s.polygon(append(body, edge...), skinTone)
 	s.lines(edge, 0.6, axis, []vg.Length{2, 2})
-	for _, l := range v.lines {
-		s.lines(at.all(curved(l, l[0] == l[len(l)-1])), 0.55, limbLine, nil)
-	}
 	for _, l := range v.bones {
-		s.lines(at.all(curved(l, l[0] == l[len(l)-1])), 0.55, limbLine, []vg.Length{1.6, 1.6})
+		pts := at.all(curved(l, l[0] == l[len(l)-1]))
+		s.polygon(pts, boneTone)
+		s.lines(pts, 0.45, limbLine, nil)
+	}
+	for _, l := range v.lines {
+		s.lines(at.all(curved(l, l[0] == l[len(l)-1])), 0.5, limbLine, nil)
 	}
 	if len(v.scar) > 1 {
 		pts := at.all(curved(v.scar, false))

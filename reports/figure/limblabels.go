@@ -76,6 +76,64 @@ func balance(marks []limbSpot) {
 	}
 }
 
+// settle sets the labels of both sides, and moves those of marks near the
+// middle to the other side while that keeps leaders clear of other marks and
+// labels near to their marks.
+func (c *limbCell) settle(tall vg.Length) {
+	lay := func() float64 {
+		c.height = max(tall, c.labels(true, tall), c.labels(false, tall))
+		return c.trouble() + 2*float64(c.height-tall)
+	}
+	best := lay()
+	for range 3 {
+		better := false
+		for i := range c.marks {
+			m := &c.marks[i]
+			if m.at.X < -c.edge/2 || m.at.X > c.edge/2 {
+				continue
+			}
+			m.left = !m.left
+			if now := lay(); now < best-1e-6 {
+				best, better = now, true
+			} else {
+				m.left = !m.left
+			}
+		}
+		if !better {
+			break
+		}
+	}
+	lay()
+}
+
+// trouble is how far the leaders run, and how many marks of others they meet.
+func (c *limbCell) trouble() float64 {
+	sum := 0.0
+	for i, m := range c.marks {
+		from := vg.Point{X: c.edge, Y: m.label}
+		if m.left {
+			from.X = -c.edge
+		}
+		sum += 0.3 * hypot(from.X-m.at.X, from.Y-m.at.Y)
+		for k, o := range c.marks {
+			if k != i && nearest(o.at, from, m.at) < float64(o.r) {
+				sum += 25
+			}
+		}
+	}
+	return sum
+}
+
+// nearest is the distance of a point from a stretch of line.
+func nearest(p, a, b vg.Point) float64 {
+	dx, dy := float64(b.X-a.X), float64(b.Y-a.Y)
+	t := 0.0
+	if l := dx*dx + dy*dy; l > 0 {
+		t = min(max((float64(p.X-a.X)*dx+float64(p.Y-a.Y)*dy)/l, 0), 1)
+	}
+	return math.Hypot(float64(p.X-a.X)-t*dx, float64(p.Y-a.Y)-t*dy)
+}
+
 // labels sets the labels of a side apart and returns the height they need.
 func (c *limbCell) labels(left bool, tall vg.Length) vg.Length {
 	var on []int

@@ -94,11 +94,14 @@ func Limb(spec LimbSpec) *Figure {
 	}
 	f := &frame{scene: &scene{width: widthOr(spec.Width)}}
 	f.below = -2
-	tall, biggest := vg.Length(158), vg.Length(12)
+	tall, biggest, gap := vg.Length(158), vg.Length(10.5), vg.Length(14)
 	views := []int{0, 1, 3, 2}
 	if len(spec.Times) > 1 {
-		tall, biggest = 122, 10
+		tall, biggest, gap = 122, 8.5, 10
 		views = limbViews(spec, d)
+		if len(views) == 4 { // a page's height
+			tall, biggest = 104, 8
+		}
 	}
 	scale := tall / vg.Length(d.height-d.top)
 	radius := func(per100 float64) vg.Length {
@@ -135,7 +138,7 @@ func Limb(spec LimbSpec) *Figure {
 		for i, c := range row {
 			f.limbView(c, half*vg.Length(i)+half/2, top, (height-tall)/2, scale, d.top)
 		}
-		f.below = top - height - 9
+		f.below = top - height - gap
 	}
 	f.limbKey(spec, most, radius)
 	f.notes(spec.Notes...)
@@ -208,9 +211,7 @@ func (f *frame) limbCell(d *limbDrawing, view int, t LimbTime, width, tall, scal
 		m.lines, _ = plain.wrap(m.Name, room, 3)
 	}
 	balance(c.marks)
-	for _, side := range []bool{true, false} {
-		c.height = max(c.height, c.labels(side, tall))
-	}
+	c.settle(tall)
 	return c
 }
 
