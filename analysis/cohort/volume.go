@@ -73,7 +73,11 @@ func (c *Cohort) measure() {
 		lo = hi
 	}
 	for _, key := range c.seriesInOrder() {
-		if span, ok := usualSpan(c.measures.of[key]); ok {
+		var profiles []limb.Profile
+		for _, m := range c.measures.of[key] {
+			profiles = append(profiles, m.profile)
+		}
+		if span, ok := limb.UsualSpan(profiles); ok {
 			c.measures.span[key] = span
 		}
 	}
@@ -133,34 +137,6 @@ func (c *Cohort) addMeasurement(key series, date float64, rows []int) {
 		m.byLimb[key.limb] = append(m.byLimb[key.limb], key)
 	}
 	m.of[key] = append(m.of[key], measurement{date: date, profile: p, stations: len(p.Stations())})
-}
-
-// usualSpan is the stretch of limb over which the volumes of a series can be
-// compared: what its measurements have in common, taken in time order and
-// leaving out those that are, or would leave, shorter than half of the
-// median length.
-func usualSpan(ms []measurement) (limb.Span, bool) {
-	lengths := make([]float64, len(ms))
-	for i, m := range ms {
-		lengths[i] = m.profile.Span().Length()
-	}
-	sort.Float64s(lengths)
-	if len(lengths) == 0 {
-		return limb.Span{}, false
-	}
-	least := (lengths[(len(lengths)-1)/2] + lengths[len(lengths)/2]) / 4
-	var span limb.Span
-	found := false
-	for _, m := range ms {
-		own := m.profile.Span()
-		if found {
-			own = limb.Span{From: max(own.From, span.From), To: min(own.To, span.To)}
-		}
-		if own.Length() >= least {
-			span, found = own, true
-		}
-	}
-	return span, found
 }
 
 // volume is the volume in ml over the usual span of the series; NaN where

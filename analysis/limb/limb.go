@@ -3,7 +3,7 @@
 // girths over the stretch that both measured.
 //
 // Between neighbouring stations the limb is taken as a truncated cone of
-// round section, V = h (C1^2 + C1 C2 + C2^2) / (12 pi). A limb is not quite
+// round section unless elliptical sections or curved sides are asked for, V = h (C1^2 + C1 C2 + C2^2) / (12 pi). A limb is not quite
 // round: on the five transtibial surfaces in testdata/published/limb_shapes
 // the method overstates the true volume by 2.1 to 4.6 percent, nearly the
 // same share each time, so that changes are surer than volumes. Nothing is
@@ -21,6 +21,9 @@ import (
 type Station struct {
 	MM      float64 // distance from the landmark in mm, positive distally
 	GirthMM float64 // circumference in mm
+	// Ratio is that of the two widths of the section, either way round, where
+	// it is taken as an ellipse; 0 or 1 for a circle.
+	Ratio float64
 }
 
 // Span is a stretch of limb, in mm from the landmark; From < To.
@@ -46,13 +49,20 @@ var (
 // longest is far beyond any limb and keeps every volume a finite number.
 const longest = 1e5
 
-// Profile is the girth of a limb along a stretch of it. It is made by
-// NewProfile and never changes; the zero Profile has no stations.
-type Profile struct{ at, girth []float64 }
+// Profile is the girth of a limb along a stretch of it, straight between
+// stations unless it was made Curved. It is made by NewProfile and never
+// changes; the zero Profile has no stations.
+type Profile struct {
+	at    []float64
+	girth []float64 // of a circle of the section's area
+	share []float64 // of the girth measured; see RoundGirth
+	times []int     // how often each was measured
+	slope []float64 // of the curve at each station; nil where sides are straight
+}
 
 // NewProfile sorts stations by distance; girths at the same distance are
-// repeats and are averaged. It does not keep or change the slice. Errors:
-// ErrBadStation, ErrTooFew.
+// repeats and are averaged, and so are their ratios. It does not keep or
+// change the slice. Errors: ErrBadStation, ErrBadRatio, ErrTooFew.
 func NewProfile(stations []Station) (Profile, error) {
 	s := append([]Station(nil), stations...)
 	for _, x := range s {
@@ -67,16 +77,30 @@ func NewProfile(stations []Station) (Profile, error) {
 		if s[i].MM != s[j].MM {
 			return s[i].MM < s[j].MM
 		}
-		return s[i].GirthMM < s[j].GirthMM
+		if s[i].GirthMM != s[j].GirthMM {
+			return s[i].GirthMM < s[j].GirthMM
+		}
+		return s[i].Ratio < s[j].Ratio
 	})
 	var p Profile
 	for i := 0; i < len(s); {
-		j, sum := i, 0.0
+		j, sum, ratio := i, 0.0, 0.0
 		for ; j < len(s) && s[j].MM == s[i].MM; j++ {
 			sum += s[j].GirthMM
+			r := s[j].Ratio
+			if r == 0 {
+				r = 1
+			}
+			ratio += r
+		}
+		share, err := RoundGirth(ratio / float64(j-i))
+		if err != nil {
+			return Profile{}, fmt.Errorf("at %g mm: %w", s[i].MM, err)
 		}
 		p.at = append(p.at, s[i].MM)
-		p.girth = append(p.girth, sum/float64(j-i))
+		p.girth = append(p.girth, share*sum/float64(j-i))
+		p.share = append(p.share, share)
+		p.times = append(p.times, j-i)
 		i = j
 	}
 	if len(p.at) < 2 {
@@ -85,11 +109,12 @@ func NewProfile(stations []Station) (Profile, error) {
 	return p, nil
 }
 
-// Stations returns the stations from proximal to distal, repeats averaged.
+// Stations returns the stations from proximal to distal, repeats averaged,
+// with the girths as measured.
 func (p Profile) Stations() []Station {
 	out := make([]Station, len(p.at))
 	for i := range out {
-		out[i] = Station{p.at[i], p.girth[i]}
+		out[i] = Station{MM: p.at[i], GirthMM: p.girth[i] / p.share[i]}
 	}
 	return out
 }
@@ -103,9 +128,9 @@ func (p Profile) Span() Span {
 	return Span{p.at[0], p.at[len(p.at)-1]}
 }
 
-// Girth is the circumference in mm at a distance, on the straight line
-// between the neighbouring stations. ok is false beyond the stations
-// measured.
+// Girth is the circumference in mm at a distance, read between the
+// neighbouring stations, of a circle of the section's area: the girth measured
+// where sections are round. ok is false beyond the stations measured.
 func (p Profile) Girth(mm float64) (girth float64, ok bool) {
 	i := sort.SearchFloat64s(p.at, mm)
 	switch {
@@ -114,6 +139,9 @@ func (p Profile) Girth(mm float64) (girth float64, ok bool) {
 	case i == 0 || i == len(p.at):
 		return 0, false
 	}
+	if p.slope != nil {
+		return p.inGap(i-1, mm), true
+	}
 	share := (mm - p.at[i-1]) / (p.at[i] - p.at[i-1])
 	return p.girth[i-1] + share*(p.girth[i]-p.girth[i-1]), true
 }
@@ -121,6 +149,9 @@ func (p Profile) Girth(mm float64) (girth float64, ok bool) {
 // Volume is the volume in ml from the first to the last station; 0 for the
 // zero Profile.
 func (p Profile) Volume() float64 {
+	if p.slope != nil {
+		return p.curvedVolume(p.Span())
+	}
 	v := 0.0
 	for i := 1; i < len(p.at); i++ {
 		v += frustum(p.at[i]-p.at[i-1], p.girth[i-1], p.girth[i])
@@ -138,6 +169,9 @@ func (p Profile) VolumeOver(s Span) (float64, error) {
 	if !okFrom || !okTo || !(s.From < s.To) {
 		own := p.Span()
 		return 0, fmt.Errorf("%g to %g mm asked, %g to %g mm measured: %w", s.From, s.To, own.From, own.To, ErrOutside)
+	}
+	if p.slope != nil {
+		return p.curvedVolume(s), nil
 	}
 	v, at, girth := 0.0, s.From, from
 	for i := sort.SearchFloat64s(p.at, s.From); i < len(p.at) && p.at[i] < s.To; i++ {
@@ -172,6 +206,32 @@ func CommonSpan(profiles ...Profile) (Span, error) {
 		return Span{}, ErrTooFew
 	}
 	return s, nil
+}
+
+// UsualSpan is the stretch of limb over which the volumes of a series can be
+// compared: what its profiles, given in order of time, have in common, leaving
+// out those that are, or would leave, shorter than half of the median length.
+// ok is false where there is none.
+func UsualSpan(profiles []Profile) (span Span, ok bool) {
+	lengths := make([]float64, len(profiles))
+	for i, p := range profiles {
+		lengths[i] = p.Span().Length()
+	}
+	sort.Float64s(lengths)
+	if len(lengths) == 0 {
+		return Span{}, false
+	}
+	least := (lengths[(len(lengths)-1)/2] + lengths[len(lengths)/2]) / 4
+	for _, p := range profiles {
+		own := p.Span()
+		if ok {
+			own = Span{From: max(own.From, span.From), To: min(own.To, span.To)}
+		}
+		if own.Length() >= least {
+			span, ok = own, true
+		}
+	}
+	return span, ok
 }
 
 // Change is the change in volume between two sets over the same span.

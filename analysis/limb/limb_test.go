@@ -31,7 +31,7 @@ func profile(t testing.TB, s ...Station) Profile {
 func every(mm float64, girths ...float64) []Station {
 	out := make([]Station, len(girths))
 	for i, g := range girths {
-		out[i] = Station{mm * float64(i), g}
+		out[i] = Station{MM: mm * float64(i), GirthMM: g}
 	}
 	return out
 }
@@ -45,14 +45,14 @@ func TestExactSolids(t *testing.T) {
 		want float64
 		rel  float64
 	}{
-		{"cylinder, two stations", []Station{{0, c}, {200, c}}, cylinder, 1e-14},
-		{"cylinder, unequal gaps out of order", []Station{{200, c}, {30, c}, {0, c}, {31, c}}, cylinder, 1e-14},
+		{"cylinder, two stations", []Station{{MM: 0, GirthMM: c}, {MM: 200, GirthMM: c}}, cylinder, 1e-14},
+		{"cylinder, unequal gaps out of order", []Station{{MM: 200, GirthMM: c}, {MM: 30, GirthMM: c}, {MM: 0, GirthMM: c}, {MM: 31, GirthMM: c}}, cylinder, 1e-14},
 		// h (R^2 + R r + r^2) pi / 3 with R = 60 mm, r = 40 mm, h = 90 mm.
-		{"frustum by its radii", []Station{{0, 120 * math.Pi}, {90, 80 * math.Pi}}, math.Pi * 90 * (3600 + 2400 + 1600) / 3 / 1000, 1e-14},
+		{"frustum by its radii", []Station{{MM: 0, GirthMM: 120 * math.Pi}, {MM: 90, GirthMM: 80 * math.Pi}}, math.Pi * 90 * (3600 + 2400 + 1600) / 3 / 1000, 1e-14},
 		{"40 to 36 cm over 10 cm", every(100, 400, 360), 1150.16, 5e-6},
 		{"six girths 3 cm apart", every(30, 340, 330, 315, 290, 260, 220), 1053.41, 5e-6},
-		{"repeats are averaged", []Station{{0, c - 4}, {0, c + 4}, {200, c}}, cylinder, 1e-14},
-		{"proximal to the landmark", []Station{{-100, c}, {100, c}}, cylinder, 1e-14},
+		{"repeats are averaged", []Station{{MM: 0, GirthMM: c - 4}, {MM: 0, GirthMM: c + 4}, {MM: 200, GirthMM: c}}, cylinder, 1e-14},
+		{"proximal to the landmark", []Station{{MM: -100, GirthMM: c}, {MM: 100, GirthMM: c}}, cylinder, 1e-14},
 	} {
 		near(t, tc.name, profile(t, tc.at...).Volume(), tc.want, tc.rel)
 	}
@@ -78,7 +78,7 @@ func TestPublishedLimbShapes(t *testing.T) {
 		if err := errors.Join(err1, err2); err != nil {
 			t.Fatal(err)
 		}
-		shapes[r[0]] = append(shapes[r[0]], Station{at, girth})
+		shapes[r[0]] = append(shapes[r[0]], Station{MM: at, GirthMM: girth})
 	}
 	b, err := os.ReadFile(dir + "expected.json")
 	if err != nil {
@@ -154,7 +154,7 @@ func TestCuttingASpanChangesNothing(t *testing.T) {
 		var s []Station
 		at := 0.0
 		for range 2 + r.IntN(8) {
-			s = append(s, Station{at, 150 + 300*r.Float64()})
+			s = append(s, Station{MM: at, GirthMM: 150 + 300*r.Float64()})
 			at += 5 + 40*r.Float64()
 		}
 		p := profile(t, s...)
@@ -174,8 +174,8 @@ func TestCuttingASpanChangesNothing(t *testing.T) {
 }
 
 func TestCompare(t *testing.T) {
-	cast := profile(t, every(30, 340, 330, 315, 290, 260)...)                  // 0 to 120 mm
-	later := profile(t, Station{30, 320}, Station{75, 300}, Station{150, 220}) // 30 to 150 mm
+	cast := profile(t, every(30, 340, 330, 315, 290, 260)...)                                                         // 0 to 120 mm
+	later := profile(t, Station{MM: 30, GirthMM: 320}, Station{MM: 75, GirthMM: 300}, Station{MM: 150, GirthMM: 220}) // 30 to 150 mm
 	got, err := Compare(cast, later)
 	if err != nil {
 		t.Fatal(err)
@@ -194,7 +194,7 @@ func TestCompare(t *testing.T) {
 	// A girth 5 percent smaller everywhere is a volume 9.75 percent smaller.
 	small := make([]Station, 0, 5)
 	for _, s := range cast.Stations() {
-		small = append(small, Station{s.MM, 0.95 * s.GirthMM})
+		small = append(small, Station{MM: s.MM, GirthMM: 0.95 * s.GirthMM})
 	}
 	same, err := Compare(cast, profile(t, small...))
 	if err != nil {
@@ -213,18 +213,18 @@ func TestRefusals(t *testing.T) {
 	}{
 		"nothing":                 {nil, ErrTooFew},
 		"one station":             {every(30, 340), ErrTooFew},
-		"one station twice":       {[]Station{{30, 340}, {30, 342}}, ErrTooFew},
+		"one station twice":       {[]Station{{MM: 30, GirthMM: 340}, {MM: 30, GirthMM: 342}}, ErrTooFew},
 		"girth of nothing":        {every(30, 340, 0), ErrBadStation},
 		"girth below nothing":     {every(30, 340, -5), ErrBadStation},
 		"girth not a number":      {every(30, 340, math.NaN()), ErrBadStation},
 		"girth in the wrong unit": {every(30, 340, 1e7), ErrBadStation},
-		"distance infinite":       {[]Station{{0, 340}, {math.Inf(1), 330}}, ErrBadStation},
+		"distance infinite":       {[]Station{{MM: 0, GirthMM: 340}, {MM: math.Inf(1), GirthMM: 330}}, ErrBadStation},
 	} {
 		if p, err := NewProfile(tc.at); !errors.Is(err, tc.want) {
 			t.Errorf("%s: %v, %v, want %v", name, p, err, tc.want)
 		}
 	}
-	a, b := profile(t, Station{0, 340}, Station{60, 330}), profile(t, Station{60, 330}, Station{120, 300})
+	a, b := profile(t, Station{MM: 0, GirthMM: 340}, Station{MM: 60, GirthMM: 330}), profile(t, Station{MM: 60, GirthMM: 330}, Station{MM: 120, GirthMM: 300})
 	if _, err := Compare(a, b); !errors.Is(err, ErrNoCommonSpan) {
 		t.Errorf("sets that only touch: %v", err)
 	}
@@ -243,7 +243,7 @@ func FuzzProfile(f *testing.F) {
 	f.Add(0.0, 340.0, 30.0, 330.0, 10.0, 20.0)
 	f.Add(1e300, 1e300, -1e300, 1e300, 0.0, 1.0)
 	f.Fuzz(func(t *testing.T, a, ga, b, gb, from, to float64) {
-		p, err := NewProfile([]Station{{a, ga}, {b, gb}})
+		p, err := NewProfile([]Station{{MM: a, GirthMM: ga}, {MM: b, GirthMM: gb}})
 		if err != nil {
 			return
 		}
@@ -254,11 +254,11 @@ func FuzzProfile(f *testing.F) {
 }
 
 func ExampleCompare() {
-	cast, err := NewProfile([]Station{{0, 340}, {30, 330}, {60, 315}, {90, 290}})
+	cast, err := NewProfile([]Station{{MM: 0, GirthMM: 340}, {MM: 30, GirthMM: 330}, {MM: 60, GirthMM: 315}, {MM: 90, GirthMM: 290}})
 	if err != nil {
 		fmt.Println(err)
 	}
-	today, err := NewProfile([]Station{{30, 318}, {60, 304}, {90, 281}})
+	today, err := NewProfile([]Station{{MM: 30, GirthMM: 318}, {MM: 60, GirthMM: 304}, {MM: 90, GirthMM: 281}})
 	if err != nil {
 		fmt.Println(err)
 	}

@@ -71,6 +71,7 @@ func methods() []method {
 		{"mixed-poisson", anyRows, withinModel},
 		{"mixed-ordinal", anyRows, withinModel},
 		{"maturation", []string{"stations", "visits"}, maturationOf},
+		{"limb-volume", []string{"stations"}, limbVolume},
 		{"pareto", anyRows, pareto},
 		{"caseload", []string{"sockets"}, caseload},
 		{"findings-map", []string{"findings"}, findingsMap},
@@ -144,6 +145,7 @@ func Run(ctx context.Context, c *Context, ask *notebook.Ask) (out *Answer) {
 	if err != nil {
 		return failed(w, err)
 	}
+	w.volumeBias()
 	if w.agesGrouped && w.usesAge() {
 		w.Methods += agesWords
 	}

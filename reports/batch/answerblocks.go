@@ -167,6 +167,9 @@ func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int, also map[int]an
 	if a.Method == "maturation" { // a measurement is many stations
 		out = count(a.Rows, "measurement", "measurements")
 	}
+	if a.Method == "limb-volume" {
+		out = count(a.Rows, "girth", "girths")
+	}
 	if a.HasEvents {
 		out += ", " + count(a.Events, "event", "events")
 	}

@@ -224,8 +224,18 @@ type settingsRecord struct {
 	ShiftDates      int     `json:"shift_dates_days,omitempty"` // at most, for each person
 	// VolumeRepeatability is in percent, 0 where the lab has set none.
 	VolumeRepeatability float64 `json:"volume_repeatability"`
-	Paper               string  `json:"paper"`
-	Language            string  `json:"language"`
+	// GirthRepeatability is in mm, nil where the lab has set none.
+	GirthRepeatability *girthRecord `json:"girth_repeatability,omitempty"`
+	Paper              string       `json:"paper"`
+	Language           string       `json:"language"`
+}
+
+// girthRecord is a standard deviation of girths measured again.
+type girthRecord struct {
+	Own      float64 `json:"own_mm"`
+	Shared   float64 `json:"shared_mm"`
+	Measurer float64 `json:"measurer_mm"`
+	Source   string  `json:"source,omitempty"`
 }
 
 type countsRecord struct {
@@ -259,6 +269,9 @@ func (w *writer) record() error {
 		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(today),
 			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language},
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
+	if g := f.GirthRepeatability; g != nil {
+		rec.Settings.GirthRepeatability = &girthRecord{g.Own, g.Shared, g.Measurer, g.Source}
+	}
 	seen := map[string]bool{}
 	for _, s := range w.r.log.Sheets {
 		if !seen[s.File] {

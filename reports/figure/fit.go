@@ -32,6 +32,7 @@ type FitSpec struct {
 	YAxis      string
 	YUnit      string
 	Points     []XY        // what was seen
+	Bars       []BandPoint // values with their intervals, joined by a line, by X
 	Line       []BandPoint // what was fitted, by X
 	LineName   string      // direct label; default "fitted"
 	Guides     []Guide
@@ -66,14 +67,18 @@ func Fit(spec FitSpec) *Figure {
 	}
 	d := xyDrawing{width0: spec.Width, xTitle: spec.XAxis, xUnit: spec.XUnit, yTitle: spec.YAxis, yUnit: spec.YUnit, xDays: spec.XDays, zeroY: spec.ZeroY}
 	points := d.keep(spec.Points)
-	line := d.keepBand(spec.Line)
+	line, bars := d.keepBand(spec.Line), d.keepBand(spec.Bars)
+	if len(bars) > 0 { // whose intervals are read, not cut
+		d.see(bars[0].X, d.l0)
+		d.see(bars[0].X, d.l1)
+	}
 	var guides []Guide
 	for _, g := range spec.Guides {
 		if pts := d.keep(g.Points); len(pts) > 0 {
 			guides = append(guides, Guide{g.Name, pts})
 		}
 	}
-	if len(points) == 0 && len(line) == 0 {
+	if len(points) == 0 && len(line) == 0 && len(bars) == 0 {
 		return nothing(fig, spec.Width, "There are no values to draw.")
 	}
 	// The interval of the fit may run far out where there is little data:
@@ -112,18 +117,43 @@ func Fit(spec FitSpec) *Figure {
 		x, y := d.curve(b, 0.9, quiet, []vg.Length{4, 2})
 		ends = append(ends, endLabel{x: x, y: y})
 	}
+	if d.whiskers(bars) {
+		binned += strings.TrimRight(fmt.Sprintf(" Bars: %s interval %s", percent(spec.Confidence), spec.BandName), " ") + "."
+	}
 	d.endLabels(ends, wrapped, d.bottom-2, d.frame.top+4)
 	d.notes(strings.TrimSpace(binned))
-	fig.Description = fmt.Sprintf("%s against %s: %s", spec.YAxis, lower(spec.XAxis), plural(len(points), "value", "values"))
+	fig.Description = fmt.Sprintf("%s against %s: %s", spec.YAxis, lower(spec.XAxis), plural(len(points)+len(bars), "value", "values"))
 	if n := len(line); n > 0 {
 		fig.Description += fmt.Sprintf(" and a fitted line from %s at %s to %s at %s", d.showY(line[0].Y), d.showX(line[0].X), d.showY(line[n-1].Y), d.showX(line[n-1].X))
 	}
 	fig.Description += "."
-	fig.Long = strings.TrimSpace(d.lineWords(line, spec.LineName) + cutNote(cut) + droppedNote(d.dropped, "value"))
+	fig.Long = strings.TrimSpace(d.lineWords(line, spec.LineName) + d.lineWords(bars, spec.LineName) + cutNote(cut) + droppedNote(d.dropped, "value"))
 	if fig.Long == "" {
 		fig.Long = fig.Description
 	}
 	return d.finish(fig)
+}
+
+// whiskers draws values as dots with the interval of each, joined by a thin
+// line, and reports whether there was any interval.
+func (d *xyDrawing) whiskers(bars []BandPoint) bool {
+	if len(bars) == 0 {
+		return false
+	}
+	d.curve(bars, 0.8, quiet, nil)
+	drawn := false
+	for _, p := range bars {
+		x := d.x.in(p.X)
+		if finite(p.Low) && finite(p.High) && p.High > p.Low {
+			drawn = true
+			lo, hi := d.y.in(p.Low), d.y.in(p.High)
+			d.line(x, lo, x, hi, 1, blue, nil)
+			d.line(x-2.5, lo, x+2.5, lo, 1, blue, nil)
+			d.line(x-2.5, hi, x+2.5, hi, 1, blue, nil)
+		}
+		d.marker(x, d.y.in(p.Y), 2.6, dot, blue)
+	}
+	return drawn
 }
 
 // foretold draws a line where what was seen ends, its name beside it.

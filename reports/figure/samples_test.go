@@ -462,3 +462,13 @@ func sampleSpans() SpansSpec {
 	s.Rows[8].Upper, s.Rows[8].Tail = math.NaN(), math.NaN()
 	return s
 }
+
+// sampleBarsFit is one limb's volumes with their intervals.
+func sampleBarsFit() FitSpec {
+	s := FitSpec{ID: "limb", XAxis: "Time since the first measurement", XDays: true, YAxis: "Volume", YUnit: "ml", BandName: "of measuring"}
+	for i := range 8 {
+		v := 1150 + 240*math.Exp(-float64(i)/2)
+		s.Bars = append(s.Bars, BandPoint{X: 31 * float64(i), Y: v, Low: v - 21, High: v + 21})
+	}
+	return s
+}

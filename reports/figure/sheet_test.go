@@ -122,6 +122,7 @@ func all() map[string]*Figure {
 		"fit-many":           Fit(sampleFit(20000)),
 		"fit-guides":         Fit(sampleAgreement()),
 		"fit-constant":       Fit(FitSpec{Points: []XY{{3, 3}, {3, 3}}}),
+		"fit-bars":           Fit(sampleBarsFit()),
 		"paths":              Trajectories(sampleTrajectories(60)),
 		"paths-many":         Trajectories(sampleTrajectories(4000)),
 		"paths-groups":       Trajectories(groups),

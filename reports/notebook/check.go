@@ -36,6 +36,10 @@ func (r *askReader) defaults() {
 	}
 	set(&a.Within, "within", "limb")
 	set(&a.RandomEffects, "random_effects", "correlated")
+	set(&a.Sides, "sides", "straight")
+	if a.Method == "limb-volume" {
+		set(&a.Rows, "rows", "stations")
+	}
 	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
 	if a.Method == "caseload" || a.Method == "completeness" {

@@ -8,7 +8,7 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"hide_below", "early_remake", "volume_repeatability", "shift_dates", "paper"}
+	"hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "shift_dates", "paper"}
 
 // The defaults of the front matter.
 const (
@@ -124,6 +124,8 @@ func readFront(r *reader, f *Front, root node) {
 			}
 		case "volume_repeatability":
 			f.VolumeRepeatability = r.percentage(k, n)
+		case "girth_repeatability":
+			f.GirthRepeatability = readGirthRepeatability(r, k, n)
 		case "paper":
 			f.Paper = r.word(k, n, []string{"a4", "letter"})
 		default:

@@ -11,6 +11,8 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 // accepted are the further keys of each method, in the order of the manual.
 // A key stands here only where the method makes use of it.
 var accepted = map[string][]string{
+	"limb-volume": {"limb", "sides", "axes", "cap", "confidence"},
+
 	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds", "weights", "tests", "trend", "hazard"},
 	"cox": {"by", "adjust", "factors", "reference", "interact", "spline", "split", "contrasts", "adjust_p", "adjusted", "diagnostics", "strata", "cluster", "start", "end", "entry", "landmark",

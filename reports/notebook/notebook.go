@@ -58,9 +58,10 @@ type Front struct {
 	// VolumeRepeatability is the smallest change of a limb's volume, in percent,
 	// that this lab's measuring tells from none; 0 where not written.
 	VolumeRepeatability float64
-	ShiftDates          int            // days by which the dates of each person are moved at most; 0: not at all
-	Paper               string         // "a4" (default) or "letter"
-	Pos                 map[string]Pos // of each key written, and of "" (the first line)
+	GirthRepeatability  *GirthRepeatability // nil where not written
+	ShiftDates          int                 // days by which the dates of each person are moved at most; 0: not at all
+	Paper               string              // "a4" (default) or "letter"
+	Pos                 map[string]Pos      // of each key written, and of "" (the first line)
 }
 
 // Duration is a length of time as written, "90d" or "1y".
@@ -221,8 +222,12 @@ type Ask struct {
 	Initial string   // how the volume at amputation is told: default "share" of the plateau; or volume
 	Left    *float64 // share of a limb's volume still to be lost at which it counts as nearly settled
 	Settled *Settled // the lab's own rule of when a limb is stable; nil: none
-	Limb    string   // the limb whose next volumes are foretold, after each of Times; "": none
+	Limb    string   // the limb whose next volumes are foretold, after each of Times; of limb-volume, the one told of; "": none
 	Steps   []string // of turnaround: the dates on a socket's way, in order; empty for all that the log has
+
+	Sides string // of limb-volume: between stations, default "straight"; or curved
+	Axes  *Axes  // elliptical sections; nil: round
+	Cap   string // HalfSphere, or the column with the distance of the limb's end; "": none
 
 	Ways      string   // of agreement: the column that says who or what measured
 	Same      []string // columns that tell what was measured; empty for those of the rows

@@ -141,6 +141,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"steps": "[referred, delivered]", "course": "trend",
 		"ranges": "[{material: PETG, sheet_mm: 12, oven_c: 160..175, flipped: 45%..55%, source: the maker's sheet}]", "good": "[good, fair]",
 		"random_effects": "uncorrelated", "test_random": "yes", "correlation": "ar1",
+		"sides": "curved", "axes": "{ratio: 1.2, source: our own callipers}", "cap": "half-sphere",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}

@@ -72,6 +72,7 @@ const (
 	km       = "id: longevity\nmethod: kaplan-meier\n"
 	forming  = "id: a\nmethod: forming-log\n"
 	settling = "id: a\nmethod: maturation\n"
+	volume   = "id: a\nmethod: limb-volume\n"
 	multi    = "id: longevity\nquestion: 'It''s\n  a long\n\n  question'\nnote: |\n  one\n\n  two é\nkeep:\n  kind: [definitive,\n    check]   # a comment\n  any:\n    - {level: \"transtibial\",\n       cause: vascular}\nmethod: kaplan-meier\n"
 	chart    = "id: c\nmethod: control-chart\nrows: sockets\n"
 )
@@ -112,6 +113,15 @@ var faults = []struct {
 	{"rule with a share too large", settling + "settled: {change: ¦80%, over: 60d, source: x}\n", CodeBadValue, "", "`change` is a share"},
 	{"plateaus alike", settling + "¦vary: initial\n", CodeImpossible, "", "names plateau always"},
 	{"unknown to vary", settling + "vary: [plateau, ¦rat]\n", CodeBadValue, "rate", "rate"},
+	// The limb.
+	{"axes without a source", volume + "axes: ¦{ratio: 1.2}\n", CodeMissingKey, "", "`axes` needs `source`"},
+	{"axes both ways", volume + "axes: ¦{widths: [a, b], ratio: 1.2, source: x}\n", CodeImpossible, "", "not both"},
+	{"axes of nothing", volume + "axes: ¦{source: x}\n", CodeMissingKey, "", "`axes` takes"},
+	{"axes that are a number", volume + "axes: ¦1.2\n", CodeWrongType, "", "`axes` takes"},
+	{"axes misspelt", volume + "axes: {¦rato: 1.2, ratio: 1.2, source: x}\n", CodeUnknownKey, "ratio", "has no"},
+	{"axes too far apart", volume + "axes: {ratio: ¦7, source: x}\n", CodeBadValue, "", "from 0.2 to 5"},
+	{"one width", volume + "axes: {widths: ¦[a]}\n", CodeBadValue, "", "two columns"},
+	{"unknown sides", volume + "sides: ¦curve\n", CodeBadValue, "curved", "curved"},
 	{"limb without times", settling + "¦limb: P1-L\n", CodeMissingKey, "", "after each of `times`"},
 	{"times without limb", settling + "¦times: 30d\n", CodeMissingKey, "", "one `limb` is foretold"},
 
