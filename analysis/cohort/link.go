@@ -159,6 +159,7 @@ type fitting struct {
 	count float64 // check fittings up to delivery
 	first string  // yes, no, or empty where it cannot be told
 	clean string
+	at    int // the first of them, a row of the visits; -1 without
 }
 
 // fittings gathers the check fittings that led to socket i: those of the
@@ -166,7 +167,7 @@ type fitting struct {
 func (c *Cohort) fittings(i int) fitting {
 	s, v := &c.sockets, &c.visits
 	if s.kind[i] == KindCheck || math.IsNaN(s.delivered[i]) {
-		return fitting{}
+		return fitting{at: -1}
 	}
 	var visits []int
 	checks, fitted := 0, 0
@@ -190,7 +191,7 @@ func (c *Cohort) fittings(i int) fitting {
 			fitted++
 		}
 	}
-	f := fitting{known: len(visits) > 0 || checks == 0, count: float64(len(visits))}
+	f := fitting{known: len(visits) > 0 || checks == 0, count: float64(len(visits)), at: -1}
 	if len(visits) == 0 {
 		return f
 	}
@@ -200,6 +201,7 @@ func (c *Cohort) fittings(i int) fitting {
 			first = j
 		}
 	}
+	f.at = first
 	switch accepted := v.accepted[first]; {
 	case checks > 1, accepted == "no":
 		f.first, f.clean = "no", "no"

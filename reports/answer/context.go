@@ -85,6 +85,7 @@ func methods() []method {
 		{"summary", anyRows, summary},
 		{"flow", anyRows, flow},
 		{"agreement", []string{"stations", "visits", "sockets", "limbs", "findings", "forming"}, agreementOf},
+		{"reduction", []string{"stations"}, reduction},
 		{"forming-log", []string{"forming"}, formingLog},
 		{"sample-size", []string{"sockets"}, sampleSize},
 		{"watch", []string{"sockets"}, watchList},

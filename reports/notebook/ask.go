@@ -276,6 +276,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"percent":   func(k string, n node) { a.Percent = r.yes(k, n) },
 		"weighting": word(&a.Weighting, "none", "linear", "quadratic"),
 		"order":     list(&a.Order),
+		"region":    text(&a.Region),
 		"ranges":    r.readRanges,
 		"good":      list(&a.Good),
 		"adjust_p":  word(&a.AdjustP, "none", "holm"),

@@ -45,6 +45,7 @@ func (r *askReader) defaults() {
 	if a.Method == "caseload" || a.Method == "completeness" {
 		set(&a.Period, "period", "year")
 	}
+	set(&a.Rows, "rows", map[string]string{"reduction": "stations", "forming-log": "forming"}[a.Method])
 	if takes(a.Method, "good") && len(a.Good) == 0 && !r.has("good") {
 		a.Good = []string{"good"}
 	}

@@ -56,6 +56,7 @@ var accepted = map[string][]string{
 	"turnaround":   {"steps", "by", "period", "confidence"},
 	"forming-log":  {"ranges", "good", "confidence"},
 	"findings-map": {"change", "confidence"},
+	"reduction":    {"by", "region", "confidence"},
 	"sample-size": {"plan", "ratios", "power", "sockets", "share", "explained", "within_person", "lost", "accrual", "until", "by",
 		"event", "competing", "start", "end", "entry", "confidence"},
 	"watch": {"adjust", "varying", "factors", "reference", "spline", "ahead", "every", "event", "competing", "start", "entry",

@@ -235,6 +235,7 @@ type Ask struct {
 	Weighting string   // of ratings: "none", "linear" or "quadratic"; "" for numbers measured
 	Order     []string // of the categories of ratings
 
+	Region string         // of a reduction: the column that names the region of each girth; "": thirds of the limb
 	Ranges []FormingRange // of a forming log: what the lab took from the makers of the sheets
 	Good   []string       // results of forming that count as good, default good
 

@@ -139,9 +139,9 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"compare": "[weibull, exponential, log-normal]",
 		"vary":    "[plateau, rate]", "initial": "volume", "left": "2%", "settled": "{change: 3%, over: 60d, source: our own protocol}", "limb": "P1-L",
 		"steps": "[referred, delivered]", "course": "trend",
-		"ranges": "[{material: PETG, sheet_mm: 12, oven_c: 160..175, flipped: 45%..55%, source: the maker's sheet}]", "good": "[good, fair]",
 		"random_effects": "uncorrelated", "test_random": "yes", "correlation": "ar1",
 		"sides": "curved", "axes": "{ratio: 1.2, source: our own callipers}", "cap": "half-sphere",
+		"region": "tissue", "ranges": "[{material: PETG, sheet_mm: 12, oven_c: 160..175, flipped: 45%..55%, source: the maker's sheet}]", "good": "[good, fair]",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
