@@ -176,7 +176,11 @@ func (j *forecastJob) reading() {
 		}
 		a := f.next.Total
 		past := j.stretches(f)
-		text := fmt.Sprintf("About %s %s%s are expected from %s (%s %s to %s)", words.Fixed(a.Expected, 0), j.counted(), j.inGroup(f), spanName(f.coming[0], f.coming[j.ahead-1]), j.confidenceWords(), words.Fixed(a.Low, 0), words.Fixed(a.High, 0))
+		about := words.Fixed(a.Expected, 0)
+		if about == "1" { // what is counted stands in the plural
+			about = words.Fixed(a.Expected, 1)
+		}
+		text := fmt.Sprintf("About %s %s%s are expected from %s (%s %s to %s)", about, j.counted(), j.inGroup(f), spanName(f.coming[0], f.coming[j.ahead-1]), j.confidenceWords(), words.Fixed(a.Low, 0), words.Fixed(a.High, 0))
 		if n := len(past); n > 0 {
 			text += fmt.Sprintf(", after %s from %s", words.Fixed(past[n-1].seen, 0), past[n-1].name())
 		}

@@ -343,7 +343,7 @@ func formingNumber(x float64) string {
 	if math.IsNaN(x) {
 		return "–"
 	}
-	if x == math.Trunc(x) {
+	if math.Abs(x-math.Round(x)) < 1e-9 { // 55, though 100 times 0.55 is a little more
 		return words.Fixed(x, 0)
 	}
 	return words.Fixed(x, 1)
