@@ -225,7 +225,7 @@ func (j *completenessJob) figure() {
 		notes = append(notes, "Most, some, few: a number would tell of few people.")
 	}
 	if len(notes) > 0 {
-		j.print(document.Styled("note", strings.Join(notes, " ")))
+		j.print(document.Styled("small", strings.Join(notes, " ")))
 	}
 }
 

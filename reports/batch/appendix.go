@@ -11,13 +11,18 @@ import (
 	"plybook/reports/words"
 )
 
-// openDecisions lists the decisions not yet reviewed by the data cut, with
-// what the chart says since.
-func (r report) openDecisions() []document.Block {
-	t := document.Table{ID: "open-decisions", Caption: "Decisions still open, with what the chart has shown since",
+// decisions lists the decisions not yet reviewed by the data cut, and those
+// whose day of review has come, with what the chart says since.
+func (r report) decisions() []document.Block {
+	out := r.decisionTable("open-decisions", "Open decisions", "Decisions still open, with what the chart has shown since", true)
+	return append(out, r.decisionTable("reviewed-decisions", "What became of earlier decisions", "Decisions whose day of review has come, with what the chart has shown since", false)...)
+}
+
+func (r report) decisionTable(id, head, caption string, open bool) []document.Block {
+	t := document.Table{ID: id, Caption: caption,
 		Columns: []document.TableColumn{{Head: "Decided on"}, {Head: "What", Wide: true}, {Head: "Who"}, {Head: "Review"}, {Head: "Since then", Wide: true}}}
 	for _, d := range r.nb.Decisions() {
-		if d.Err != nil || d.Review != nil && *d.Review < r.today {
+		if d.Err != nil || open == (d.Review != nil && *d.Review <= r.today) {
 			continue
 		}
 		review, since := "not set", "no chart follows it"
@@ -37,7 +42,7 @@ func (r report) openDecisions() []document.Block {
 	if len(t.Rows) == 0 {
 		return nil
 	}
-	return []document.Block{document.Heading{Level: 1, Text: "Open decisions", ID: "open-decisions-list"}, t}
+	return []document.Block{document.Heading{Level: 1, Text: head, ID: id + "-list"}, t}
 }
 
 func (r report) appendix() []document.Block {
@@ -53,6 +58,7 @@ func (r report) appendix() []document.Block {
 		out = append(out, document.Heading{Level: 2, Text: "What was set aside or questioned", ID: "set-aside"}, t,
 			document.Styled("small", "Each problem, with its file, sheet and cell, is in numbers.xlsx. plybook inspect writes a marked copy of the workbook with the same remarks in place."))
 	}
+	out = append(out, r.definitions()...)
 	out = append(out, r.analysesList(r.listed)...)
 	if blocks := r.methods(); len(blocks) > 0 {
 		out = append(out, document.Heading{Level: 1, Text: "Appendix: methods", ID: "methods"})

@@ -22,6 +22,7 @@ type report struct {
 	release string
 	answers []*answer.Answer // in the order of the asks
 	kinds   []problemKind
+	sets    map[string][]string // named sets of end reasons
 	// listed are the analyses in short, with the sections where they stand.
 	listed []numbers.Analysis
 	// withheld are counts that would tell small ones together with others.
@@ -42,6 +43,7 @@ func assemble(r *report) *document.Document {
 	d.Cover = r.cover()
 	d.Blocks = append(d.Blocks, document.Note{Kind: "safety", Title: "How to read this report", Paras: []document.Paragraph{document.Text(
 		"This report is for review by licensed clinicians. It describes what a log shows; it is not a diagnosis and gives no instruction for one person's care. Follow local codes and practice.")}})
+	d.Blocks = append(d.Blocks, r.inShort()...)
 	next, level := 0, 1
 	for _, p := range r.nb.Parts {
 		switch p := p.(type) {
@@ -55,7 +57,7 @@ func assemble(r *report) *document.Document {
 			d.Blocks = append(d.Blocks, decisionNote(p))
 		}
 	}
-	d.Blocks = append(d.Blocks, r.openDecisions()...)
+	d.Blocks = append(d.Blocks, r.decisions()...)
 	r.listed = r.analyses(sections(d.Blocks))
 	d.Blocks = append(d.Blocks, r.appendix()...)
 	tellApart(d.Blocks)

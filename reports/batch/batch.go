@@ -88,7 +88,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := report{nb: nb, log: log, today: sc.Today, release: o.Release, kinds: kinds, withheld: sc.Withheld}
+	r := report{nb: nb, log: log, today: sc.Today, release: o.Release, kinds: kinds, withheld: sc.Withheld, sets: sc.Sets}
 	for i := range answers {
 		r.answers = append(r.answers, &answers[i])
 		if answers[i].Error != nil {

@@ -309,7 +309,7 @@ func reportOf(t *testing.T, book string) (*document.Document, []*answer.Answer) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := report{nb: nb, log: log, today: sc.Today, release: "test", kinds: kinds}
+	r := report{nb: nb, log: log, today: sc.Today, release: "test", kinds: kinds, sets: sc.Sets}
 	for i := range answers {
 		r.answers = append(r.answers, &answers[i])
 	}

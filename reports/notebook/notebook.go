@@ -59,9 +59,17 @@ type Front struct {
 	// that this lab's measuring tells from none; 0 where not written.
 	VolumeRepeatability float64
 	GirthRepeatability  *GirthRepeatability // nil where not written
-	ShiftDates          int                 // days by which the dates of each person are moved at most; 0: not at all
-	Paper               string              // "a4" (default) or "letter"
-	Pos                 map[string]Pos      // of each key written, and of "" (the first line)
+	// InShort are the questions whose readings stand on the first page.
+	InShort    []Placed
+	ShiftDates int            // days by which the dates of each person are moved at most; 0: not at all
+	Paper      string         // "a4" (default) or "letter"
+	Pos        map[string]Pos // of each key written, and of "" (the first line)
+}
+
+// Placed is a word of the front matter, and where it stands.
+type Placed struct {
+	Text string
+	Pos  Pos
 }
 
 // Duration is a length of time as written, "90d" or "1y".
@@ -329,6 +337,9 @@ func Parse(path string, src []byte) (*Notebook, error) {
 		}
 	}
 	checkIDs(nb.Asks())
+	if errs := checkInShort(nb); len(errs) > 0 {
+		return nil, errs
+	}
 	checkFollows(nb)
 	prose.finish(nb)
 	nb.Warnings = append(nb.Warnings, prose.warnings...)

@@ -524,6 +524,8 @@ func TestFrontFaults(t *testing.T) {
 		{"tab", "---\nlog:\n¦\t- a.xlsx\n---\n", CodeTab, "", "tab"},
 		{"colon", "---\ntitle: Fit review¦: third quarter\n---\n", CodeBadYAML, "", "second"},
 		{"not UTF-8", "---\ntitle: T\n---\nGr¦\xf6\xdfe\n", CodeNotUTF8, "", "UTF-8"},
+		{"in short of nothing", "---\nin_short: [¦frst]\n---\n\n```ask\nid: first\nmethod: flow\n```\n", CodeBadValue, "first", "first"},
+		{"in short twice", "---\nin_short: [first, ¦first]\n---\n\n```ask\nid: first\nmethod: flow\n```\n", CodeDuplicateKey, "", "twice"},
 		{"binary", "---\ntitle: T\n---\na¦\x00\n", CodeNotUTF8, "", "not a text file"},
 	} {
 		t.Run(f.name, func(t *testing.T) {
