@@ -83,24 +83,18 @@ func checkIDs(asks []*Ask) {
 	}
 }
 
-// checkInShort reports questions of the first page that there are not, or
-// that stand there twice.
+// checkInShort reports questions of the first page that there are not.
 func checkInShort(nb *Notebook) Errors {
 	var ids []string
 	for _, a := range nb.Asks() {
 		ids = append(ids, a.ID)
 	}
 	var errs Errors
-	seen := map[string]bool{}
 	for _, p := range nb.Front.InShort {
-		switch {
-		case !contains(ids, p.Text):
+		if !contains(ids, p.Text) {
 			h, near := hint(p.Text, ids)
 			errs = append(errs, &Error{Pos: p.Pos, Code: CodeBadValue, Text: "`in_short` lists the ids of questions, and no question has the id " + quote(p.Text) + "; " + h, Nearest: near})
-		case seen[p.Text]:
-			errs = append(errs, &Error{Pos: p.Pos, Code: CodeDuplicateKey, Text: "`in_short` lists " + quote(p.Text) + " twice"})
 		}
-		seen[p.Text] = true
 	}
 	return errs
 }

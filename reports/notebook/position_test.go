@@ -525,7 +525,7 @@ func TestFrontFaults(t *testing.T) {
 		{"colon", "---\ntitle: Fit review¦: third quarter\n---\n", CodeBadYAML, "", "second"},
 		{"not UTF-8", "---\ntitle: T\n---\nGr¦\xf6\xdfe\n", CodeNotUTF8, "", "UTF-8"},
 		{"in short of nothing", "---\nin_short: [¦frst]\n---\n\n```ask\nid: first\nmethod: flow\n```\n", CodeBadValue, "first", "first"},
-		{"in short twice", "---\nin_short: [first, ¦first]\n---\n\n```ask\nid: first\nmethod: flow\n```\n", CodeDuplicateKey, "", "twice"},
+		{"in short twice", "---\nin_short: [first, ¦first]\n---\n\n```ask\nid: first\nmethod: flow\n```\n", CodeBadValue, "", "twice"},
 		{"binary", "---\ntitle: T\n---\na¦\x00\n", CodeNotUTF8, "", "not a text file"},
 	} {
 		t.Run(f.name, func(t *testing.T) {
