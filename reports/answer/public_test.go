@@ -15,7 +15,7 @@ var counted = regexp.MustCompile(`(?:^|[^0-9.,−+%-])(?:([1-9]|10)) (?:of (?:th
 
 // rules are sentences of the tool itself in which such a number is a bound,
 // not a count.
-var rules = regexp.MustCompile(`fewer than (?:10|5) (?:sockets|events|rows)|counts (?:below|from 1 to) [0-9]+`)
+var rules = regexp.MustCompile(`[Ff]ewer than (?:10|5) (?:sockets|events|rows|girths)|counts (?:below|from 1 to) [0-9]+`)
 
 // TestPublicAnswersTellOfNobody asks everything for a public audience: no
 // count of 1 to 10 stands anywhere in what is printed, drawn or written.

@@ -53,7 +53,7 @@ func Girths(spec GirthsSpec) *Figure {
 	st := d.spec.Stations
 	first, last := st[0], st[len(st)-1]
 	fig.Description = fmt.Sprintf("Girth of limb, target and model, and reduction in percent, at %s from %s to %s mm from the landmark (%s): limb %s mm and model %s mm at the first, %s and %s mm at the last.",
-		plural(len(st), "station", "stations"), trimmed(brief(first.MM)), trimmed(brief(last.MM)), spec.Landmark, brief(first.Limb), brief(first.Model), brief(last.Limb), brief(last.Model))
+		plural(len(st), "place", "places"), trimmed(brief(first.MM)), trimmed(brief(last.MM)), spec.Landmark, brief(first.Limb), brief(first.Model), brief(last.Limb), brief(last.Model))
 	var long strings.Builder
 	for _, s := range st {
 		fmt.Fprintf(&long, "%s mm: limb %s, target %s, model %s mm. ", trimmed(brief(s.MM)), brief(s.Limb), brief(s.Target), brief(s.Model))

@@ -52,7 +52,7 @@ func TestGirthsAndShareBandsSayWhatTheyShow(t *testing.T) {
 			t.Errorf("not said: %s\n%s", want, f.Long)
 		}
 	}
-	if !strings.Contains(f.Description, "at 5 stations from 0 to 120 mm from the landmark (mid-patellar tendon)") {
+	if !strings.Contains(f.Description, "at 5 places from 0 to 120 mm from the landmark (mid-patellar tendon)") {
 		t.Error(f.Description)
 	}
 	b := ShareBands(sampleShareBands())
