@@ -1,16 +1,10 @@
 package answer
 
 import (
-	"crypto/sha256"
-	"encoding/binary"
-	"math/bits"
-	"regexp"
 	"slices"
 	"sort"
-	"strings"
 
 	"plybook/analysis/table"
-	"plybook/reports/notebook"
 )
 
 // Counted is a number of an answer with the rows of the log that it counts,
@@ -28,71 +22,6 @@ type Counted struct {
 
 // Printed is the row of a count that is printed and stands in no table.
 const Printed = -2
-
-// Set is a set of rows of one rows-table, a bit each.
-type Set []uint64
-
-// NewSet is the set of some of n rows.
-func NewSet(n int, rows []int) Set {
-	s := make(Set, (n+63)/64)
-	for _, i := range rows {
-		s[i/64] |= 1 << (i % 64)
-	}
-	return s
-}
-
-// Len is the number of rows in the set.
-func (s Set) Len() int {
-	n := 0
-	for _, w := range s {
-		n += bits.OnesCount64(w)
-	}
-	return n
-}
-
-func (s Set) bytes() []byte {
-	var out []byte
-	for _, w := range s {
-		out = binary.LittleEndian.AppendUint64(out, w)
-	}
-	return out
-}
-
-// Key tells sets of rows of all tables apart.
-func (s Set) Key(of string) string {
-	h := sha256.New()
-	h.Write([]byte(of))
-	h.Write(s.bytes())
-	return string(h.Sum(nil))
-}
-
-// And are the rows in both.
-func (s Set) And(o Set) Set {
-	out := slices.Clone(s)
-	for i := range out {
-		out[i] &= o[i]
-	}
-	return out
-}
-
-// Less are the rows of s that are not in o.
-func (s Set) Less(o Set) Set {
-	out := slices.Clone(s)
-	for i := range out {
-		out[i] &^= o[i]
-	}
-	return out
-}
-
-// Within says whether all rows of s are in o.
-func (s Set) Within(o Set) bool {
-	for i, w := range s {
-		if w&^o[i] != 0 {
-			return false
-		}
-	}
-	return true
-}
 
 // base is a set of rows that an answer rests on, with the columns that say
 // which they are.
@@ -362,136 +291,4 @@ func (c *counter) find(column string, n int, cl []base, subject string) (Counted
 		}
 	}
 	return Counted{}, false
-}
-
-// kindOf says what a count is of, by the name of its column.
-func kindOf(column string) string {
-	switch {
-	case column == "persons" || column == "clusters":
-		return "person"
-	case column == "limbs" || column == "groups":
-		return "limb"
-	case strings.Contains(column, "missing") || strings.Contains(column, "not_"):
-		return "missing"
-	case strings.Contains(column, "event") || column == "observed" || column == "numerator" || column == "over" || column == "cases":
-		return "event"
-	}
-	return ""
-}
-
-// tries are the sets that a count may be of, the likeliest first.
-func (c *counter) tries(kind string, s Set, by []string, subject string) []base {
-	plain := []base{{by, s}}
-	known, with := s, slices.Clone(by)
-	for _, n := range c.known {
-		known, with = known.And(c.column(n).known), append(with, n)
-	}
-	whole := base{with, known}
-	var missing []base
-	for _, n := range append([]string{subject}, c.known...) {
-		x := c.column(n)
-		if n == "" || x == nil {
-			continue
-		}
-		here := append(slices.Clone(by), n)
-		plain = append(plain, base{here, s.And(x.known)})
-		missing = append(missing, base{here, s.Less(x.known)})
-	}
-	plain = append(plain, whole)
-	switch kind {
-	case "missing":
-		return append(missing, base{with, s.Less(known)})
-	case "event":
-		var out []base
-		for _, e := range c.events {
-			for _, p := range plain {
-				out = append(out, base{append(slices.Clone(p.by), e.by...), p.rows.And(e.rows)})
-			}
-		}
-		return append(out, plain...)
-	}
-	return append(plain, missing...)
-}
-
-// owners are the persons or limbs of rows, as rows of their own table.
-func (c *counter) owners(kind string, rows Set) (Set, string) {
-	name := kind + "s"
-	if c.table.Name == name {
-		return rows, name
-	}
-	col, ok := c.table.Col(kind)
-	if !ok || col.Text == nil {
-		return nil, ""
-	}
-	if c.places == nil {
-		c.places = map[string]map[string]int{}
-	}
-	if c.places[name] == nil {
-		c.places[name] = map[string]int{}
-		t, err := c.ctx.Cohort.Rows(name)
-		if err != nil {
-			return nil, ""
-		}
-		own, ok := t.Col(kind)
-		if !ok || own.Text == nil {
-			return nil, ""
-		}
-		for i, s := range own.Text {
-			c.places[name][s] = i
-		}
-	}
-	place := c.places[name]
-	out := make(Set, (len(place)+63)/64)
-	for i := range col.Text {
-		if rows[i/64]&(1<<(i%64)) == 0 {
-			continue
-		}
-		p, ok := place[col.Text[i]]
-		if !ok {
-			return nil, ""
-		}
-		out[p/64] |= 1 << (p % 64)
-	}
-	return out, name
-}
-
-// askedConditions are the conditions under which the ask counts a row.
-func (w *work) askedConditions() []table.Condition {
-	var out []table.Condition
-	for _, n := range []*notebook.Count{w.ask.Numerator, w.ask.Denominator} {
-		if n != nil && !n.All {
-			out = append(out, n.Condition)
-		}
-	}
-	if w.ask.OutcomeWhen != nil {
-		out = append(out, *w.ask.OutcomeWhen)
-	}
-	return out
-}
-
-var periodForm = regexp.MustCompile(`^\d{4}( Q[1-4]|-\d\d)?$`)
-
-// period are the rows of a month, quarter or year, where a text is one.
-func (c *counter) period(name string) (base, bool) {
-	if !periodForm.MatchString(name) {
-		return base{}, false
-	}
-	kind := map[int]string{4: "year"}[len(name)]
-	if strings.Contains(name, "Q") {
-		kind = "quarter"
-	}
-	for _, dated := range []string{c.ask.Dated, "delivered", "date"} {
-		col, ok := c.table.Col(dated)
-		if !ok || col.Kind != table.Date {
-			continue
-		}
-		var rows []int
-		for i, gone := range col.Missing {
-			if !gone && periodOf(col.Num[i], kind).name == name {
-				rows = append(rows, i)
-			}
-		}
-		return base{[]string{dated}, NewSet(c.table.Rows(), rows)}, true
-	}
-	return base{}, false
 }

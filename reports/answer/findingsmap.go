@@ -94,9 +94,6 @@ func (j *mapJob) changeAsked() error {
 	if j.change == nil {
 		return nil
 	}
-	if w.ctx.Front.ShiftDates != 0 {
-		return w.at("change", "", codeTrueDates, "a day of the calendar parts the visits here; with shift_dates no true day is known; ask it in a notebook without shift_dates")
-	}
 	j.names = []string{"before", "since"}
 	return nil
 }

@@ -134,6 +134,7 @@ func TestShiftRefusesTheCalendar(t *testing.T) {
 	}
 	plain := answersOnce(t, log, codes, quality, refused...)
 	refused = append(refused, // of which so short a log tells nothing
+		"id: before\nmethod: pareto\nrows: visits\nby: purpose\nchange: "+day(80),
 		"id: change\nmethod: segmented\nrows: visits\noutcome: comfort\nperiod: month\nchange: "+day(80),
 		"id: watched\nmethod: watch\nahead: 60d\nadjust: [cast_method]")
 	moved := answersOnce(t, log, codes, quality+"\nshift_dates: 70d", refused...)
@@ -142,7 +143,7 @@ func TestShiftRefusesTheCalendar(t *testing.T) {
 		if e == nil || e.Code != "needs-true-dates" || !strings.Contains(e.Text, "shift_dates") || e.Line == 0 {
 			t.Errorf("%s: %+v", id, e)
 		}
-		if id != "change" && id != "watched" && plain[id].Error != nil {
+		if id != "change" && id != "watched" && id != "before" && plain[id].Error != nil {
 			t.Errorf("%s cannot be asked without a shift either: %v", id, plain[id].Error)
 		}
 	}

@@ -34,6 +34,9 @@ func (w *work) needsTrueDates() error {
 	if !timesAlone[a.Method] {
 		return w.at("method", a.Method, codeTrueDates, "%s asks what was so on days of the calendar, and with shift_dates no true day is known; ask it in a notebook without shift_dates", a.Method)
 	}
+	if a.Change != nil || slices.Contains(notebook.AcceptedKeys(a.Method), "change") && len(w.followed()) > 0 {
+		return w.at("change", "", codeTrueDates, "a change is a day of the calendar, before or since which rows are to lie; with shift_dates no true day is known")
+	}
 	tables := []*table.Table{w.table}
 	for _, name := range []string{"visits", "findings"} {
 		t, err := w.ctx.Cohort.Rows(name)

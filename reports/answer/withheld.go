@@ -3,7 +3,7 @@ package answer
 import (
 	"fmt"
 
-	safe "plybook/analysis/disclosure"
+	safe "plybook/analysis/withhold"
 	"plybook/reports/words"
 )
 

@@ -67,6 +67,9 @@ func compared(a *answer.Answer, ask *notebook.Ask) (groups int, terms []string) 
 			continue
 		}
 		c := slices.IndexFunc(t.Columns, func(c answer.Column) bool { return c.Name == "term" })
+		if c < 0 {
+			continue
+		}
 		for _, row := range t.Rows {
 			if term, ok := row[c].(string); ok && term != "intercept" && !slices.Contains(terms, term) {
 				terms = append(terms, term)

@@ -7,7 +7,7 @@ import (
 	"sort"
 	"strings"
 
-	"plybook/analysis/disclosure"
+	"plybook/analysis/withhold"
 	"plybook/reports/answer"
 )
 
@@ -43,13 +43,13 @@ type register struct {
 	cells   []entry
 	at      map[string]int // by what is counted
 	place   map[placeOf]placed
-	sum     []disclosure.Relation
+	sum     []withhold.Relation
 	related map[string]bool
 }
 
 // entry is one number of rows, wherever it stands.
 type entry struct {
-	disclosure.Cell
+	withhold.Cell
 	of      string
 	rows    answer.Set
 	by      [][]string // in each place
@@ -76,7 +76,7 @@ func (r *register) cell(of string, rows answer.Set, by []string) int {
 	if !ok {
 		i = len(r.cells)
 		r.at[key] = i
-		r.cells = append(r.cells, entry{of: of, rows: rows, Cell: disclosure.Cell{Count: rows.Len(), Loss: 1}})
+		r.cells = append(r.cells, entry{of: of, rows: rows, Cell: withhold.Cell{Count: rows.Len(), Loss: 1}})
 	}
 	if e := &r.cells[i]; !slices.ContainsFunc(e.by, func(b []string) bool { return slices.Equal(b, by) }) {
 		e.by = append(e.by, by)
@@ -212,7 +212,7 @@ func (r *register) relate(whole int, parts []int) {
 	}
 	if !r.related[b.String()] && !slices.Contains(parts, whole) {
 		r.related[b.String()] = true
-		r.sum = append(r.sum, disclosure.Relation{Whole: whole, Parts: parts})
+		r.sum = append(r.sum, withhold.Relation{Whole: whole, Parts: parts})
 	}
 }
 
@@ -258,7 +258,7 @@ func narrower(whole, part [][]string) bool {
 
 // settle withholds what has to be, and adds it to also.
 func (r *register) settle(answers []answer.Answer, also answer.Withheld) bool {
-	s := disclosure.System{Below: r.below, Relations: r.sum}
+	s := withhold.System{Below: r.below, Relations: r.sum}
 	for _, e := range r.cells {
 		s.Cells = append(s.Cells, e.Cell)
 	}

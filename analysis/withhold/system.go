@@ -1,4 +1,4 @@
-// Package disclosure says which counts of a report have to be withheld so
+// Package withhold says which counts of a report have to be withheld so
 // that small ones, withheld themselves, cannot be worked out from the others:
 // by taking one from another, or by solving what is known of all together.
 // It knows counts and how they add up, and nothing of where they stand.
@@ -13,7 +13,7 @@
 // Science 2001; 47: 1008-1027). Which further counts are withheld is settled
 // step by step, the least loss first, and not by the exact search of the
 // latter paper: no more is promised than that what is left is safe.
-package disclosure
+package withhold
 
 import (
 	"cmp"

@@ -1,4 +1,4 @@
-package disclosure
+package withhold
 
 import "slices"
 
