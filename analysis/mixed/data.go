@@ -43,8 +43,8 @@ var (
 // wraps stats.ErrSingular; reach it with errors.As.
 type SingularError = lsq.SingularError
 
-// Data is the data of a mixed model with one grouping factor. Rows must be
-// complete; their order does not matter.
+// Data is the data of a mixed model. Rows must be complete; their order does
+// not matter.
 type Data struct {
 	Y         []float64
 	X         [][]float64 // fixed effects, one slice per column, each as long as Y
@@ -63,6 +63,15 @@ type Data struct {
 	Z               [][]float64
 	ZNames          []string
 	RandomIntercept bool
+
+	// Above is a grouping in which the groups lie, each in one of its groups:
+	// persons above limbs. Crossed are groupings that cut across the groups,
+	// with an intercept for each of their levels: those who measure. Spread
+	// labels the kinds of rows whose residuals have a standard deviation of
+	// their own. All may be empty.
+	Above   *Level
+	Crossed []Level
+	Spread  []int
 
 	// Time of each row, which only ContinuousAR1 reads; any unit.
 	Time []float64
@@ -138,7 +147,7 @@ func prepare(d Data, o Options) (*problem, error) {
 		return nil, fmt.Errorf("%d names for %d columns of random effects: %w", len(d.ZNames), len(d.Z), ErrInput)
 	case o.Correlation != Independent && o.Correlation != ContinuousAR1:
 		return nil, fmt.Errorf("correlation %d is not known: %w", o.Correlation, ErrInput)
-	case len(d.Z) == 0 && !d.RandomIntercept && o.Correlation == Independent:
+	case len(d.Z) == 0 && !d.RandomIntercept && o.Correlation == Independent && !d.layered():
 		return nil, fmt.Errorf("no random effect: %w", ErrInput)
 	}
 	for j, t := range d.Terms {

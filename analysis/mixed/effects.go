@@ -94,6 +94,10 @@ func (m *Model) FittedFixed() []float64 {
 // Fitted returns the value of each row by fixed and random effects.
 func (m *Model) Fitted() []float64 {
 	out := m.FittedFixed()
+	if m.layers != nil {
+		m.layerFitted(out)
+		return out
+	}
 	for g, e := range m.Effects {
 		for at := m.p.start[g]; at < m.p.start[g+1]; at++ {
 			i := m.p.row(at)

@@ -98,11 +98,21 @@ type Model struct {
 	Convergence Convergence
 	Warnings    []stats.Warning
 
-	p    *problem
-	f    *lsq.Factor
-	beta []float64
-	sat  *satterthwaite
-	obj  *objective
+	// Layers are the groupings: the groups, those above them, the crossed
+	// ones. Spread are the residual standard deviations of the kinds of rows,
+	// by label; Sigma then is the root of their mean square over the rows.
+	// ICCAbove is the share of the variance that lies between the groups above.
+	Layers   []Layer
+	Spread   []Scatter
+	ICCAbove float64
+
+	p      *problem
+	f      *lsq.Factor
+	beta   []float64
+	sat    freedom
+	obj    *objective // with one grouping
+	layers *layers    // with several
+	unit   float64    // residual standard deviation of the rows that the criterion counts as of size 1
 }
 
 // Fit fits a mixed model by restricted or, on request, full maximum
@@ -135,11 +145,16 @@ func fit(d Data, o Options) (*Model, error) {
 	if size <= 1e-13*floats.Norm(d.Y, math.Inf(1)) {
 		return nil, ErrNoScatter
 	}
+	m := &Model{p: p, f: f, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: p.count(), RandomNames: p.rnames}
+	if d.layered() {
+		y := append([]float64(nil), residual...)
+		floats.Scale(1/size, y)
+		return m.fitLayers(y, ols, residual, size)
+	}
 	obj := newObjective(p, f, residual, size, false)
 	if err := obj.criterion(0).separable(); err != nil {
 		return nil, err
 	}
-	m := &Model{p: p, f: f, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: p.count(), RandomNames: p.rnames}
 	s, err := m.search(obj)
 	if err != nil {
 		return nil, err
@@ -149,17 +164,21 @@ func fit(d Data, o Options) (*Model, error) {
 	m.Parameters = f.P + len(s.point) + 1
 	m.AIC = s.value + 2*float64(m.Parameters)
 	m.Sigma = size * math.Sqrt(s.rss/c.free)
+	m.unit = m.Sigma
 	m.beta = make([]float64, f.P)
 	for j := range m.beta {
 		m.beta[j] = ols[j] + size*floats.Dot(f.L[j], s.gamma)
 	}
 	m.sat = newSatterthwaite(m.obj, s)
 	m.Cov = f.Cov(m.sat.middle(m.Sigma * m.Sigma))
-	if m.sat.free == nil {
-		m.warn("normal-df", "Degrees of freedom could not be worked out; p-values and intervals use the normal distribution and are a little too narrow where groups are few.", "")
+	if !m.sat.known() {
+		m.warnNormal()
 	}
 	m.components(s)
 	m.effects(c, s, size)
+	if len(p.z) > 0 {
+		m.Layers = []Layer{{Name: p.data.GroupName, RandomNames: p.rnames, Cov: m.RandomCov, Effects: m.Effects}}
+	}
 	m.shares(s, residual)
 	return m, m.fixed()
 }
@@ -169,7 +188,7 @@ func fit(d Data, o Options) (*Model, error) {
 const manyRows = 1 << 15
 
 func factored(d Data) (*lsq.Factor, error) {
-	if len(d.Y) >= manyRows {
+	if len(d.Y) >= manyRows && !d.layered() {
 		if f, ok := lsq.Lean(d.X, len(d.Y), d.Intercept); ok {
 			return f, nil
 		}
@@ -197,7 +216,7 @@ func (m *Model) search(obj *objective) (*state, error) {
 		case err != nil:
 			return nil, err
 		case none:
-			m.warn("no-serial-correlation", "Rows close in time resemble each other no more than rows far apart; the correlation in time is estimated as zero and left out.", "")
+			m.warn("no-serial-correlation", noSerial, "")
 			m.obj = obj
 			if s, steps, err = obj.minimise(); err != nil {
 				return nil, err
@@ -244,6 +263,13 @@ func (c *criterion) separable() error {
 		return ErrNoScatter
 	}
 	return nil
+}
+
+// noSerial says that a correlation in time came out as none.
+const noSerial = "Rows close in time resemble each other no more than rows far apart; the correlation in time is estimated as zero and left out."
+
+func (m *Model) warnNormal() {
+	m.warn("normal-df", "Degrees of freedom could not be worked out; p-values and intervals use the normal distribution and are a little too narrow where groups are few.", "")
 }
 
 func (m *Model) warn(code, text, about string) {

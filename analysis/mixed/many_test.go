@@ -100,7 +100,7 @@ func TestManyLimbs(t *testing.T) {
 			lsqtest.Close(t, "coefficient", m.beta[j], ols[j]+3*dot(f.L[j], s.gamma), 1e-10)
 		}
 		for j, v := range s.theta {
-			lsqtest.Close(t, "theta", m.sat.s.theta[j], v, 1e-7)
+			lsqtest.Close(t, "theta", m.sat.(*satterthwaite).s.theta[j], v, 1e-7)
 		}
 
 		was := runtime.GOMAXPROCS(1)

@@ -44,7 +44,7 @@ func TestNoOtherStartEndsLower(t *testing.T) {
 		}
 		best := -2 * m.LogLikelihood
 		for range 20 {
-			at := make([]float64, len(m.sat.s.theta))
+			at := make([]float64, len(m.sat.(*satterthwaite).s.theta))
 			for j := range at {
 				at[j] = 2 * r.NormFloat64()
 			}

@@ -126,7 +126,7 @@ func TestGradient(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c := m.sat.s.c
+		c := m.sat.(*satterthwaite).s.c
 		at := make([]float64, c.parameters())
 		for j := range at {
 			at[j] = 0.7 + 0.3*float64(j)

@@ -31,41 +31,16 @@ type satterthwaite struct {
 func newSatterthwaite(o *objective, s *state) *satterthwaite {
 	c := s.c
 	t := &satterthwaite{c: c, s: s, sums: s.slopes(true)}
-	k := len(s.point)
 	h := c.curvature(s)
 	if o.serial {
 		t.along = middleSlope(o, s.point)
 		h = o.unprofiledCurvature(s)
 	}
-	// Unit curvatures before the inverse, so that a cut-off has one meaning.
-	unit := make([]float64, k+1)
-	for j := range unit {
-		if h[j][j] > 0 {
-			unit[j] = 1 / math.Sqrt(h[j][j])
-		}
-	}
-	for i := range h {
-		for j := range h {
-			h[i][j] *= unit[i] * unit[j]
-		}
-	}
-	values, vectors, ok := eigen(h)
-	if !ok || values[k] <= 0 {
-		return t
-	}
-	t.free = square(k + 1)
-	for j, v := range values {
-		if v < 1e-6 {
-			continue
-		}
-		for a := range t.free {
-			for b := range t.free {
-				t.free[a][b] += 2 / v * vectors[j][a] * unit[a] * vectors[j][b] * unit[b]
-			}
-		}
-	}
+	t.free = inverted(h)
 	return t
 }
+
+func (t *satterthwaite) known() bool { return t.free != nil }
 
 // middle is s2 times the inverse of the crossproduct of the fixed effects,
 // their covariance in the coordinates of the factored design.
@@ -151,7 +126,7 @@ func (m *Model) Contrast(c []float64) (Contrast, error) {
 		return Contrast{}, fmt.Errorf("contrast holds nothing but zeros: %w", ErrInput)
 	}
 	out := Contrast{Estimate: floats.Dot(c, m.beta), DF: m.sat.df(d)}
-	out.SE = m.Sigma * math.Sqrt(floats.Dot(d, m.sat.solve(d)))
+	out.SE = m.unit * math.Sqrt(floats.Dot(d, m.sat.solve(d)))
 	df := out.DF
 	if df == 0 {
 		df = math.Inf(1)
@@ -265,7 +240,7 @@ func (m *Model) FTest(c [][]float64) (FTest, error) {
 		for s := range dirs {
 			floats.AddScaled(d, v[s], dirs[s])
 		}
-		out.Statistic += b * b / (values[k] * m.Sigma * m.Sigma) / float64(q)
+		out.Statistic += b * b / (values[k] * m.unit * m.unit) / float64(q)
 		df[k] = m.sat.df(d)
 	}
 	out.DF2 = combined(df)

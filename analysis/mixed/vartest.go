@@ -10,24 +10,29 @@ import (
 // VarianceTest is a test by likelihood ratio of whether part of what is
 // random in a model is there at all.
 type VarianceTest struct {
-	Group string // what the random effect belongs to; "residual" for the correlation in time
-	Term  string // the random effect, or "correlation in time"
+	Group string // what the random effect belongs to, or "residual"
+	Term  string // the random effect, TimeTerm or SpreadTerm
 	// Statistic is twice the difference of the log-likelihoods, restricted if
 	// the model is fitted so. NaN where the smaller model could not be fitted.
 	Statistic float64
 	// DFLow and DFHigh are the degrees of freedom of the two chi-square
 	// distributions that are mixed half and half; the first is the number of
-	// covariances that fall away with the variance.
+	// covariances that fall away with the variance. Where they are the same
+	// nothing lies at the end of its range, and there is one distribution.
 	DFLow, DFHigh int
 	P             float64
 }
 
-// TimeTerm is the Term of a test of the correlation in time.
-const TimeTerm = "correlation in time"
+// TimeTerm is the Term of a test of the correlation in time, SpreadTerm that of
+// a test of residuals of several sizes.
+const (
+	TimeTerm   = "correlation in time"
+	SpreadTerm = "scatter by kind"
+)
 
-// VarianceTests tests each random slope, the intercept where it stands alone
-// or is uncorrelated with the slopes, and the correlation of residuals in
-// time, by fitting the model without it. Without a variance that cannot be
+// VarianceTests tests each random slope, the intercept of a grouping where it
+// stands alone or is uncorrelated with the slopes, the correlation of residuals
+// in time and their several sizes, by fitting the model without it. Without a variance that cannot be
 // below zero the likelihood ratio has not a chi-square distribution but one
 // mixed half and half of two, with the degrees of freedom of the covariances
 // that go with it and one more (Self & Liang 1987, J Am Stat Assoc 82:605;
@@ -39,50 +44,79 @@ const TimeTerm = "correlation in time"
 // asked for.
 func (m *Model) VarianceTests() ([]VarianceTest, error) {
 	var out []VarianceTest
-	d, o := m.p.data, m.p.opts
-	q := len(m.p.z)
-	low := q - 1
-	if o.Uncorrelated {
-		low = 0
-	}
-	add := func(group, term string, low int, d Data, o Options) error {
-		t, err := m.against(d, o)
+	for _, c := range m.smaller() {
+		t, err := m.against(c.data, c.options)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		t.Group, t.Term, t.DFLow, t.DFHigh = group, term, low, low+1
-		t.P = Mixture(t.Statistic, low)
+		t.Group, t.Term, t.DFLow, t.DFHigh = c.group, c.term, c.low, c.high
+		t.P = Mixture(t.Statistic, c.low)
+		if c.low == c.high {
+			t.P = chiSquare(t.Statistic, c.low)
+		}
 		out = append(out, t)
-		return nil
-	}
-	if d.RandomIntercept && (len(d.Z) == 0 || o.Uncorrelated) {
-		small := d
-		small.RandomIntercept = false
-		if err := add(d.GroupName, "intercept", low, small, o); err != nil {
-			return nil, err
-		}
-	}
-	for j, name := range d.ZNames {
-		small := d
-		small.Z, small.ZNames = without(d.Z, j), without(d.ZNames, j)
-		if err := add(d.GroupName, name, low, small, o); err != nil {
-			return nil, err
-		}
-	}
-	if o.Correlation == ContinuousAR1 {
-		small := o
-		small.Correlation = Independent
-		if err := add("residual", TimeTerm, 0, d, small); err != nil {
-			return nil, err
-		}
 	}
 	return out, nil
+}
+
+// lesser is the model without one part of what is random.
+type lesser struct {
+	group, term string
+	low, high   int
+	data        Data
+	options     Options
+}
+
+func (m *Model) smaller() []lesser {
+	var out []lesser
+	d, o := m.p.data, m.p.opts
+	low := func(q int) int {
+		if o.Uncorrelated {
+			return 0
+		}
+		return q - 1
+	}
+	add := func(group, term string, low, high int, change func(*Data, *Options)) {
+		c := lesser{group, term, low, high, d, o}
+		change(&c.data, &c.options)
+		out = append(out, c)
+	}
+	q := len(m.p.z)
+	if d.RandomIntercept && (len(d.Z) == 0 || o.Uncorrelated) {
+		add(d.GroupName, "intercept", low(q), low(q)+1, func(d *Data, _ *Options) { d.RandomIntercept = false })
+	}
+	for j, name := range d.ZNames {
+		add(d.GroupName, name, low(q), low(q)+1, func(d *Data, _ *Options) { d.Z, d.ZNames = without(d.Z, j), without(d.ZNames, j) })
+	}
+	if a := d.Above; a != nil {
+		q := len(a.Z) + 1
+		if q == 1 {
+			add(a.Name, "intercept", 0, 1, func(d *Data, _ *Options) { d.Above = nil })
+		}
+		for j, name := range a.ZNames {
+			add(a.Name, name, low(q), low(q)+1, func(d *Data, _ *Options) {
+				less := *a
+				less.Z, less.ZNames = without(a.Z, j), without(a.ZNames, j)
+				d.Above = &less
+			})
+		}
+	}
+	for j, c := range d.Crossed {
+		add(c.Name, "intercept", 0, 1, func(d *Data, _ *Options) { d.Crossed = without(d.Crossed, j) })
+	}
+	if o.Correlation == ContinuousAR1 {
+		add("residual", TimeTerm, 0, 1, func(_ *Data, o *Options) { o.Correlation = Independent })
+	}
+	if k := len(m.Spread) - 1; k > 0 {
+		add("residual", SpreadTerm, k, k, func(d *Data, _ *Options) { d.Spread = nil })
+	}
+	return out
 }
 
 // against compares the model with a smaller one.
 func (m *Model) against(d Data, o Options) (VarianceTest, error) {
 	ll := m.floor()
-	if len(d.Z) > 0 || d.RandomIntercept || o.Correlation != Independent {
+	if len(d.Z) > 0 || d.RandomIntercept || o.Correlation != Independent || d.layered() {
 		small, err := fit(d, o)
 		switch {
 		case errors.Is(err, stats.ErrConvergence) || errors.Is(err, ErrLongRange) || errors.Is(err, ErrNotSeparable):
@@ -102,8 +136,26 @@ func (m *Model) against(d Data, o Options) (VarianceTest, error) {
 // floor is the log-likelihood of the model with nothing random but
 // independent residuals.
 func (m *Model) floor() float64 {
-	o := &objective{p: m.p, f: m.f, residual: m.obj.residual, scale: m.obj.scale, base: m.obj.base, kept: map[float64]*criterion{}}
-	return -o.at(make([]float64, o.criterion(0).parameters())).value / 2
+	n, base := float64(m.f.N), 0.0
+	if m.layers != nil {
+		base = m.layers.base
+	} else {
+		base = m.obj.base
+	}
+	free := n
+	if !m.ML {
+		free -= float64(m.f.P)
+	}
+	// The response of the criterion is the least-squares residual with a mean
+	// square of 1.
+	return -(free*(math.Log(2*math.Pi*n/free)+1) + base) / 2
+}
+
+func chiSquare(x float64, df int) float64 {
+	if math.IsNaN(x) {
+		return x
+	}
+	return stats.ChiSquareP(x, float64(df))
 }
 
 // Mixture is the chance of a value of at least x under chi-square with low
