@@ -67,13 +67,13 @@ var staffColumns = map[string]bool{"cast_by": true, "shaped_by": true, "seen_by"
 var identifiers = map[string]bool{"person": true, "limb": true, "socket": true, "visit": true, "replaces": true}
 
 // shownNowhere are the keys whose values reach no output.
-var shownNowhere = map[string]bool{"within": true, "cluster": true, "same": true, "shared_by": true}
+var shownNowhere = map[string]bool{"within": true, "cluster": true, "same": true, "shared_by": true, "nested_in": true, "crossed": true}
 
 // column finds a column for a key of the ask.
 func (w *work) column(key, name string) (*table.Column, error) {
 	c, err := w.table.Lookup(name)
 	if err == nil {
-		if staffColumns[name] && !w.ctx.Names.Staff {
+		if staffColumns[name] && !w.ctx.Names.Staff && key != "crossed" {
 			return nil, w.at(key, name, "staff-hidden", "%s", w.staffHidden(name))
 		}
 		if identifiers[name] && !w.ctx.Names.Show && !shownNowhere[key] {

@@ -233,6 +233,8 @@ var everyAsk = []string{
 	"method: mixed\nrows: sockets\noutcome: turnaround_days\nby: cast_method",
 	"method: mixed\nrows: visits\noutcome: ply_change\ntime: days_since_delivery\nadjust: [comfort, mass_kg]\nprofiles: [{days_since_delivery: 100}]",
 	"method: mixed\nrows: visits\noutcome: volume_change_pct\ntime: days_since_delivery",
+	"method: mixed\nrows: visits\noutcome: comfort\ntime: days_since_delivery\nnested_in: person\ncrossed: [cast_method]\ntest_random: yes",
+	"method: mixed\nrows: visits\noutcome: ply\ntime: days_since_delivery\nwithin: socket\nnested_in: limb\nscatter_by: purpose\ncorrelation: ar1\ntest_random: yes",
 	"method: pareto\nrows: sockets\nby: end_reason\nevent: remake",
 	"method: pareto\nrows: sockets\nby: thing",
 	"method: pareto\nrows: findings\nby: region",

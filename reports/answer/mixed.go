@@ -19,22 +19,24 @@ const usualTime = "days_since_delivery"
 // mixedJob is a mixed model in the making.
 type mixedJob struct {
 	*work
-	y        *table.Column
-	design   *design.Design
-	data     mixed.Data
-	options  mixed.Options
-	fit      *mixed.Model
-	tests    []mixed.VarianceTest
-	timeName string
-	clock    *table.Column // what times of one group are told apart by: the date of a row, else the time before its scale
-	within   string        // the column of what is seen several times
-	group    string        // in words: "limb"
-	names    []string      // of the groups, by their number in the model
+	y         *table.Column
+	design    *design.Design
+	data      mixed.Data
+	options   mixed.Options
+	fit       *mixed.Model
+	tests     []mixed.VarianceTest
+	timeName  string
+	clock     *table.Column // what times of one group are told apart by: the date of a row, else the time before its scale
+	within    string        // the column of what is seen several times
+	one       string        // what one is in words: "limb"
+	names     []string      // of them, by their number in the model
+	groupings []grouping    // as in the fit: within, nested_in, crossed
+	kinds     []string      // values of scatter_by, by their number in the model
 }
 
 // mixedModel answers how a number changes over time, limbs being random.
 func mixedModel(w *work) error {
-	j := &mixedJob{work: w, within: w.ask.Within, group: plainName(w.ask.Within)}
+	j := &mixedJob{work: w, within: w.ask.Within, one: nounOf(w.ask.Within)}
 	if err := j.prepare(); err != nil {
 		return err
 	}
@@ -105,19 +107,27 @@ func (j *mixedJob) prepare() error {
 		clock = timeName
 	}
 	j.clock, _ = raw.Col(clock)
-	if _, err := w.column("within", j.within); err != nil {
-		return err
+	also := []string{w.ask.Outcome, j.within}
+	type named struct {
+		key     string
+		columns []string
 	}
-	for _, s := range w.ask.Slopes {
-		c, err := w.column("slopes", s)
-		if err != nil {
-			return err
-		}
-		if c.Kind != table.Number {
-			return w.at("slopes", s, notebook.CodeImpossible, "%s is not a number and can have no slope", s)
+	for _, k := range []named{{"within", []string{j.within}}, {"nested_in", []string{w.ask.NestedIn}}, {"crossed", w.ask.Crossed}, {"scatter_by", []string{w.ask.ScatterBy}},
+		{"slopes", w.ask.Slopes}, {"nested_slopes", w.ask.NestedSlopes}} {
+		for _, n := range k.columns {
+			if n == "" {
+				continue
+			}
+			c, err := w.column(k.key, n)
+			if err != nil {
+				return err
+			}
+			if strings.HasSuffix(k.key, "slopes") && c.Kind != table.Number {
+				return w.at(k.key, n, notebook.CodeImpossible, "%s is not a number and can have no slope", n)
+			}
+			also = append(also, n)
 		}
 	}
-	also := append([]string{w.ask.Outcome, j.within}, w.ask.Slopes...)
 	if w.ask.Correlation == "ar1" {
 		also = append(also, clock)
 	}
@@ -139,25 +149,15 @@ func (j *mixedJob) prepare() error {
 	if err := w.sameOutcome(y, d.Rows); err != nil {
 		return err
 	}
-	gc, _ := w.table.Col(j.within)
-	names, codes := namesOf(gc, d.Rows)
-	if len(names) == 1 {
-		return w.at("within", j.within, "one-group", "all rows are of one %s, and a mixed model tells apart how several differ; use linear", j.group)
-	}
-	j.names = names
-	j.data = mixed.Data{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames, Intercept: true,
-		Group: codes, GroupName: j.group, RandomIntercept: true}
+	j.data = mixed.Data{X: d.X, Names: d.Names(), Terms: d.Term, TermNames: d.TermNames, Intercept: true, RandomIntercept: true}
 	for _, i := range d.Rows {
 		j.data.Y = append(j.data.Y, y.Num[i])
 	}
-	for _, s := range w.ask.Slopes {
-		c, _ := w.table.Col(s)
-		z := make([]float64, len(d.Rows))
-		for k, i := range d.Rows {
-			z[k] = c.Num[i]
-		}
-		j.data.Z, j.data.ZNames = append(j.data.Z, z), append(j.data.ZNames, s)
+	j.data.Z, j.data.ZNames = j.slopes(w.ask.Slopes)
+	if err := j.group(); err != nil {
+		return err
 	}
+	j.names = j.groupings[0].names
 	j.options = mixed.Options{ML: w.ask.Estimate == "ml", Level: w.ask.Confidence, Uncorrelated: w.ask.RandomEffects == "uncorrelated"}
 	if w.ask.Correlation == "ar1" {
 		j.options.Correlation = mixed.ContinuousAR1
@@ -182,7 +182,7 @@ func (j *mixedJob) tied() error {
 		if seen[a] {
 			_, many := j.nouns()
 			return j.at("correlation", j.ask.Correlation, "tied-times", "two %s of one %s have the same %s, so that how alike %s are cannot be taken from the time between them; keep one of the two with `keep`, or leave out `correlation`",
-				many, j.group, j.columnLabel(j.clock.Name), many)
+				many, j.one, j.columnLabel(j.clock.Name), many)
 		}
 		seen[a] = true
 	}
@@ -196,6 +196,9 @@ func (j *mixedJob) failed(err error) error {
 	case errors.As(err, &s):
 		return j.modelError(err, j.design, "mixed model", nil)
 	case errors.Is(err, stats.ErrConvergence):
+		return err
+	}
+	if err := j.groupingFault(err); err != nil {
 		return err
 	}
 	text := tooFewRows(err, j.design)

@@ -2,6 +2,7 @@ package answer_test
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -123,4 +124,107 @@ func TestMixedCautions(t *testing.T) {
 		t.Errorf("drop-out: %s", c)
 	}
 	wantError(t, one(t, lab(func(l *followedLab) { l.twice = true }), quality, followed+"correlation: ar1"), "tied-times", "two visits of one limb have the same", "`keep`")
+}
+
+// tapedLab is a log of limbs taped four times, three months apart, whose
+// volume falls by a percentage over all.
+func tapedLab(percent float64) sheets {
+	r := rand.New(rand.NewPCG(8, 1))
+	limbs := [][]string{{"person", "limb", "side", "level", "amputated"}}
+	stations := [][]string{{"limb", "date", "landmark", "station_mm", "limb_mm", "measured_by"}}
+	for i := range 14 {
+		limb := fmt.Sprintf("P%d-L", i+1)
+		limbs = append(limbs, []string{fmt.Sprintf("P%d", i+1), limb, "left", "TT", day(-400)})
+		size := 1 + 0.1*r.NormFloat64()
+		for k := range 4 {
+			now := size * math.Sqrt(1-percent/100*float64(k)/3+0.002*r.NormFloat64())
+			for s := range 5 {
+				stations = append(stations, []string{limb, day(90*k + i), "patella", fmt.Sprint(40 * s), fmt.Sprintf("%.0f", now*float64(330-14*s)), []string{"A1", "B2"}[(i+k)%2]})
+			}
+		}
+	}
+	return sheets{"limbs": csvText(limbs), "stations": csvText(stations)}
+}
+
+func TestMixedOfStations(t *testing.T) {
+	const ask = "method: mixed\nrows: stations\noutcome: volume_ml\ntime: months_since_amputation\n"
+	small, large := one(t, tapedLab(1.5), quality, ask), one(t, tapedLab(12), quality, ask)
+	wantCaution(t, small, "small-change", "of the average limb changes by 1.", "less than 5%", "tape commonly gives")
+	if c := caution(large, "small-change"); c != "" {
+		t.Errorf("small-change: %s", c)
+	}
+	wantCaution(t, one(t, tapedLab(12), quality+"\nvolume_repeatability: 15", ask), "small-change", "less than 15%", "in this lab")
+	if !strings.HasPrefix(large.Reading, "Across 56 stations of 14 limbs") {
+		t.Errorf("reading: %s", large.Reading)
+	}
+	two := one(t, tapedLab(12), quality, ask+"crossed: [measured_by]\nscatter_by: measured_by")
+	wantCaution(t, two, "few-groups", "Only 2 measurers")
+	if !strings.Contains(two.Reading, "for measurer A1") && !strings.Contains(two.Reading, "for measurer B2") {
+		t.Errorf("reading: %s", two.Reading)
+	}
+	if c := caution(large, "few-groups"); c != "" {
+		t.Errorf("few-groups: %s", c)
+	}
+	// Staff may be allowed for where it may not be shown, but not told apart.
+	hidden := one(t, tapedLab(12), "audience: annual", ask+"crossed: [measured_by]")
+	for _, r := range table(t, hidden, "limbs").Rows {
+		if r[5] == "measured_by" {
+			t.Errorf("a measurer is shown: %v", r)
+		}
+	}
+	wantError(t, one(t, tapedLab(12), "audience: annual", ask+"scatter_by: measured_by"), "staff-hidden")
+}
+
+func TestMixedGroupings(t *testing.T) {
+	log := usualFollowed.log()
+	a := one(t, pairedLimbs(false), quality, followed+"nested_in: person\nslopes: [days_since_delivery]\ntest_random: yes")
+	f := row(t, table(t, a, "fit"))
+	want(t, f, "groups", 28, "groups_above", 14)
+	if !(f["icc"].(float64) > f["icc_above"].(float64) && f["icc_above"].(float64) > 0) {
+		t.Errorf("shares between limbs %v and persons %v", f["icc"], f["icc_above"])
+	}
+	if !strings.Contains(a.Reading, "From one limb of one person to another") || !strings.Contains(a.Reading, "From one person to another") || !strings.Contains(a.Methods, "for each limb within persons, a random intercept for each person") {
+		t.Errorf("%s | %s", a.Reading, a.Methods)
+	}
+	if n := len(table(t, a, "limbs").Rows); n != 2*28+14 {
+		t.Errorf("%d rows of what is believed", n)
+	}
+	for code, e := range map[string]struct {
+		log    sheets
+		ask    string
+		phrase string
+	}{
+		"groupings": {log, followed + "nested_in: person", "part them alike"},
+		"one-group": {log, followed + "crossed: [purpose]", "all rows are of one purpose"},
+		"few-rows":  {pairedLimbs(true), followed + "scatter_by: purpose", "too few to tell how far they scatter"},
+	} {
+		wantError(t, one(t, e.log, quality, e.ask), code, e.phrase)
+	}
+	wantError(t, one(t, pairedLimbs(false), quality, followed+"within: person\nnested_in: limb"), "groupings", "do not lie in one", "`crossed`")
+	wantError(t, one(t, log, quality, followed+"crossed: [date]"), "impossible", "is a date")
+	wantError(t, one(t, log, quality, strings.Replace(followed, "time: days_since_delivery", "adjust: [days_since_delivery]", 1)+"scatter_by: days_since_delivery"), "impossible", "no categories")
+}
+
+// pairedLimbs is a log of 14 persons with two limbs each. With rare, three
+// visits have another purpose than all others.
+func pairedLimbs(rare bool) sheets {
+	r := rand.New(rand.NewPCG(3, 33))
+	limbs := [][]string{{"person", "limb", "side", "level"}}
+	sockets := [][]string{{"socket", "limb", "kind", "delivered"}}
+	visits := [][]string{{"visit", "socket", "date", "purpose", "mass_kg"}}
+	for i := range 28 {
+		p, side := fmt.Sprintf("P%d", i/2+1), []string{"left", "right"}[i%2]
+		limb := p + "-" + strings.ToUpper(side[:1])
+		limbs = append(limbs, []string{p, limb, side, "TT"})
+		sockets = append(sockets, []string{fmt.Sprintf("S%d", i+1), limb, "definitive", day(0)})
+		level := 5*math.Sin(float64(i/2)*2.4) + 2*r.NormFloat64()
+		for k := range 5 {
+			purpose := "follow-up"
+			if rare && k == 2 && i < 3 {
+				purpose = "walk-in"
+			}
+			visits = append(visits, []string{fmt.Sprintf("V%d-%d", i, k), fmt.Sprintf("S%d", i+1), day(30*k + 20 + i%7), purpose, fmt.Sprintf("%.4f", 80+level+(0.02+0.005*r.NormFloat64())*float64(30*k)+0.5*r.NormFloat64())})
+		}
+	}
+	return sheets{"limbs": csvText(limbs), "sockets": csvText(sockets), "visits": csvText(visits)}
 }

@@ -13,13 +13,22 @@ import (
 // of the estimate, by the chi-square distribution.
 const fewLimbs = 10
 
+// fewLevels is the same for groupings that cut across: few labs have ten who
+// measure, and with five the interval reaches from 0.6 to 2.9 of the estimate.
+const fewLevels = 5
+
 // lastRows is up to how many rows limbs are looked at by when they were last
 // seen, which takes a second fit.
 const lastRows = 50000
 
 func (j *mixedJob) cautions() {
 	if j.fit.Groups < fewLimbs {
-		j.caution("few-groups", "%s: how much they differ from one another is known only roughly.", j.only(j.fit.Groups, j.group, j.group+"s"))
+		j.caution("few-groups", "%s: how much they differ from one another is known only roughly.", j.only(j.fit.Groups, j.one, j.one+"s"))
+	}
+	for k, g := range j.groupings[1:] {
+		if n := len(g.names); n < fewLevels || k == 0 && j.data.Above != nil && n < fewLimbs {
+			j.caution("few-groups", "%s: how much they differ from one another is known only roughly.", j.only(n, g.noun, g.noun+"s"))
+		}
 	}
 	j.leaving()
 	j.smallChange()
@@ -51,6 +60,8 @@ func (j *mixedJob) leaving() {
 		return
 	}
 	d := j.data
+	// Only the average line matters here: one grouping, one scatter.
+	d.Above, d.Crossed, d.Spread = nil, nil, nil
 	d.X, d.Names = slices.Clone(d.X), slices.Clone(d.Names)
 	d.Terms, d.TermNames = nil, nil
 	middle := average(last)
@@ -77,7 +88,7 @@ func (j *mixedJob) leaving() {
 	rows[0][n-2], rows[1][n-1] = 1, 1
 	if f, err := fit.FTest(rows); err == nil && f.P < 0.05 {
 		j.caution("drop-out", "%ss that were last seen early changed otherwise than those followed for long (p %s): whether somebody goes on coming may depend on what would be found, and then the average line tells of those who stay. A change that bends with time can look the same; `scale: log-weeks` or `spline` would show it.",
-			words.Capital(j.group), words.P(f.P))
+			words.Capital(j.one), words.P(f.P))
 	}
 }
 
@@ -108,7 +119,7 @@ func (j *mixedJob) smallChange() {
 	}
 	if share := 100 * math.Abs(slope) * (hi - lo) / mean; share < least {
 		j.caution("small-change", "Over all the time seen the volume of the average %s changes by %s%% of it, less than %s%%, %s: in a single %s such a change could not be seen.",
-			j.group, words.Fixed(share, 1), words.Plain(least), whose, j.group)
+			j.one, words.Fixed(share, 1), words.Plain(least), whose, j.one)
 	}
 }
 

@@ -28,16 +28,21 @@ func mixedEstimates(fit *mixed.Model, d *design.Design) []estimate {
 
 func (j *mixedJob) varianceTable() {
 	t := tableOf("variance", text("group"), text("term"), text("with"), number("variance", ""), number("std_dev", ""), number("correlation", ""))
+	kind := 0
 	for _, c := range j.fit.Variance {
-		g := j.within
+		g, term := j.columnOf(c.Group), c.Term
 		if c.Group == "residual" {
 			g = "residual"
+			if len(j.kinds) > 0 {
+				term = j.kinds[j.fit.Spread[kind].Kind]
+				kind++
+			}
 		}
 		sd := any(nil)
 		if c.With == "" {
 			sd = finite(c.SD)
 		}
-		t.row(g, orNil(c.Term), orNil(c.With), c.Variance, sd, when(c.HasCorrelation, c.Correlation))
+		t.row(g, orNil(term), orNil(c.With), c.Variance, sd, when(c.HasCorrelation, c.Correlation))
 	}
 	j.addTable(t)
 }
@@ -47,9 +52,12 @@ func (j *mixedJob) varianceTable() {
 func (j *mixedJob) testTable() {
 	t := tableOf("variance_tests", text("group"), text("term"), number("statistic", ""), integer("df_low"), integer("df_high"), number("p", ""))
 	for _, x := range j.tests {
-		g, term := j.within, x.Term
-		if x.Group == "residual" {
-			g, term = "residual", "correlation"
+		g, term := j.columnOf(x.Group), x.Term
+		switch x.Term {
+		case mixed.TimeTerm:
+			term = "correlation"
+		case mixed.SpreadTerm:
+			term = "scatter"
 		}
 		t.row(g, term, x.Statistic, x.DFLow, x.DFHigh, x.P)
 	}
@@ -65,12 +73,16 @@ func (j *mixedJob) testPrint() {
 		{Head: "Left out", Wide: true}, {Head: "Likelihood ratio", Align: document.Right}, {Head: "p", Align: document.Right}},
 		Notes: []string{"Twice the difference of the log-likelihoods of the model with and without it. Since a variance cannot be below zero, p is taken half from each of two chi-square distributions, with as many degrees of freedom as covariances fall away and with one more."}}
 	for _, x := range j.tests {
-		name := "slope of " + j.columnLabel(x.Term) + " of each " + j.group
+		name := ""
 		switch {
-		case x.Group == "residual":
+		case x.Term == mixed.TimeTerm:
 			name = "correlation in time"
+		case x.Term == mixed.SpreadTerm:
+			name = "scatter of its own for each " + nounOf(j.ask.ScatterBy)
 		case x.Term == "intercept":
-			name = "level of each " + j.group
+			name = "level of each " + x.Group
+		default:
+			name = "slope of " + j.columnLabel(x.Term) + " of each " + x.Group
 		}
 		if math.IsNaN(x.P) {
 			out.Rows = append(out.Rows, []string{name, words.NotComputed, words.NotComputed})
@@ -84,25 +96,33 @@ func (j *mixedJob) testPrint() {
 func (j *mixedJob) fitTable() {
 	t := tableOf("fit", count("rows"), count("groups"), text("estimate"), number("sigma", ""), number("log_likelihood", ""), number("aic", ""),
 		integer("parameters"), number("icc", ""), number("r_squared_marginal", ""), number("r_squared_conditional", ""), flag("singular"),
-		number("correlation_range", ""))
-	f, est := j.fit, "reml"
+		number("correlation_range", ""), count("groups_above"), number("icc_above", ""))
+	f, est, above := j.fit, "reml", any(nil)
+	if j.data.Above != nil {
+		above = len(j.groupings[1].names)
+	}
 	if f.ML {
 		est = "ml"
 	}
-	t.row(f.Rows, f.Groups, est, f.Sigma, f.LogLikelihood, f.AIC, f.Parameters, f.ICC, f.R2Marginal, f.R2Conditional, f.Singular, when(f.Range > 0, f.Range))
+	t.row(f.Rows, f.Groups, est, f.Sigma, f.LogLikelihood, f.AIC, f.Parameters, f.ICC, f.R2Marginal, f.R2Conditional, f.Singular, when(f.Range > 0, f.Range), above, when(j.data.Above != nil, f.ICCAbove))
 	j.addTable(t)
 }
 
-// limbTable lists what the model believes of each limb, where limbs may be
-// shown.
+// limbTable lists what the model believes of each limb, and of each group of
+// another grouping, where such may be shown.
 func (j *mixedJob) limbTable() {
-	t := tableOf("limbs", text("group"), text("term"), number("estimate", ""), number("std_error", ""), number("std_error_all", ""))
+	t := tableOf("limbs", text("group"), text("term"), number("estimate", ""), number("std_error", ""), number("std_error_all", ""), text("of"))
 	if !j.ctx.Names.Show {
 		j.caution("limbs-hidden", "%s", j.ctx.Names.Why)
-	} else {
-		for _, e := range j.fit.Effects {
-			for k, n := range j.fit.RandomNames {
-				t.row(j.names[e.Group], n, e.Mode[k], e.SE[k], e.SEAll[k])
+	}
+	for k, l := range j.fit.Layers {
+		g := j.groupings[k]
+		if g.hidden {
+			continue
+		}
+		for _, e := range l.Effects {
+			for i, n := range l.RandomNames {
+				t.row(g.names[e.Group], n, e.Mode[i], e.SE[i], e.SEAll[i], g.column)
 			}
 		}
 	}

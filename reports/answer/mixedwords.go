@@ -29,7 +29,7 @@ func (j *mixedJob) words(es []estimate, curves []string) {
 		m := es[0]
 		parts = []string{fmt.Sprintf("the mean %s was %s%s (%s %s)", label(y), words.Value(m.value, m.low, m.high), unitWords(y.Unit), w.confidenceWords(), words.Interval(m.low, m.high))}
 	}
-	w.Reading = fmt.Sprintf("Across %s of %s: %s. ", w.n(fit.Rows, one, many), w.n(fit.Groups, j.group, j.group+"s"), strings.Join(parts, "; ")) + j.scatterWords()
+	w.Reading = fmt.Sprintf("Across %s of %s: %s. ", w.n(fit.Rows, one, many), w.n(fit.Groups, j.one, j.one+"s"), strings.Join(parts, "; ")) + j.scatterWords()
 	if j.timeName != "" {
 		w.Figures = append(w.Figures, j.trajectories())
 	}
@@ -51,22 +51,42 @@ func (j *mixedJob) words(es []estimate, curves []string) {
 // scatterWords says how far limbs lie apart and how far one limb's values do.
 func (j *mixedJob) scatterWords() string {
 	fit, unit := j.fit, j.y.Unit
-	sd := 0.0
-	for _, c := range fit.Variance {
-		if c.Term == "intercept" && c.With == "" {
-			sd = c.SD
+	out := ""
+	for k, l := range fit.Layers {
+		of, sd := "", math.Sqrt(l.Cov[0][0])
+		if k == 0 && j.data.Above != nil {
+			of = " of one " + j.groupings[1].noun
+		}
+		if sd > 1e-6*fit.Sigma {
+			out += fmt.Sprintf("From one %s%s to another the level differs with a standard deviation of %s%s. ", l.Name, of, words.Plain(sd), pointWords(unit))
+		} else {
+			out += fmt.Sprintf("The %ss%s differ no more in level than their own scatter would make them. ", l.Name, of)
 		}
 	}
-	out := fmt.Sprintf("The %ss differ no more in level than their own scatter would make them; within", j.group)
-	if sd > 1e-6*fit.Sigma {
-		out = fmt.Sprintf("From one %s to another the level differs with a standard deviation of %s%s; within", j.group, words.Plain(sd), pointWords(unit))
+	out += fmt.Sprintf("Within one %s the values scatter by %s%s", j.one, words.Plain(fit.Sigma), pointWords(unit))
+	if len(j.kinds) > 0 {
+		low, high := 0, 0
+		for k, s := range fit.Spread {
+			if s.SD < fit.Spread[low].SD {
+				low = k
+			}
+			if s.SD > fit.Spread[high].SD {
+				high = k
+			}
+		}
+		of := j.columnLabel(j.ask.ScatterBy)
+		if staffColumns[j.ask.ScatterBy] {
+			of = nounOf(j.ask.ScatterBy)
+		}
+		what := func(k int) string { return of + " " + j.kinds[fit.Spread[k].Kind] }
+		out += fmt.Sprintf(", from %s for %s to %s for %s", words.Plain(fit.Spread[low].SD), what(low), words.Plain(fit.Spread[high].SD), what(high))
 	}
-	out += fmt.Sprintf(" one %s the values scatter by %s%s.", j.group, words.Plain(fit.Sigma), pointWords(unit))
+	out += "."
 	if fit.Range > 0 {
 		gap := j.usualGap()
 		_, many := j.nouns()
 		out += fmt.Sprintf(" What moves one of them moves the next as well: two %s of one %s %s apart, as they usually are, have a correlation of %s beyond all this.",
-			many, j.group, j.clockWords(gap), words.Fixed(math.Exp(-gap/fit.Range), 2))
+			many, j.one, j.clockWords(gap), words.Fixed(math.Exp(-gap/fit.Range), 2))
 	}
 	return out
 }
@@ -100,20 +120,18 @@ func (j *mixedJob) usualGap() float64 {
 // methods writes the sentence for a paper.
 func (j *mixedJob) methods() {
 	w := j.work
-	m := fmt.Sprintf("A linear mixed model of %s had %s, and a random intercept", label(j.y), termsOrNothing(j.design))
-	if len(w.ask.Slopes) > 0 {
-		var ls []string
-		for _, s := range w.ask.Slopes {
-			ls = append(ls, plainName(s))
-		}
-		m += " and a random slope for " + words.List(ls)
-		if j.options.Uncorrelated {
-			m += ", uncorrelated,"
-		}
+	m := fmt.Sprintf("A linear mixed model of %s had %s, and a random intercept", label(j.y), termsOrNothing(j.design)) + j.slopeWords(w.ask.Slopes) + " for each " + j.one
+	if j.data.Above != nil {
+		m += fmt.Sprintf(" within %ss, a random intercept%s for each %s", j.groupings[1].noun, j.slopeWords(w.ask.NestedSlopes), j.groupings[1].noun)
 	}
-	m += fmt.Sprintf(" for each %s", j.group)
+	for _, c := range j.data.Crossed {
+		m += ", a crossed random intercept for each " + c.Name
+	}
+	if len(j.kinds) > 0 {
+		m += "; residuals had a variance of their own by " + plainName(w.ask.ScatterBy)
+	}
 	if w.ask.Correlation == "ar1" {
-		m += "; residuals of one " + j.group + " had a correlation that fell off exponentially with the time between them (continuous-time autoregression of order 1)"
+		m += "; residuals of one " + j.one + " had a correlation that fell off exponentially with the time between them (continuous-time autoregression of order 1)"
 		w.References = append(w.References, "Jones RH, Boadi-Boateng F. Unequally spaced longitudinal data with AR(1) serial correlation. Biometrics 1991; 47: 161-175.")
 	}
 	est := "restricted maximum likelihood"
@@ -135,6 +153,31 @@ func (j *mixedJob) methods() {
 	}
 }
 
+// oneOfEach names what rows are grouped by: "limb, person and measurer".
+func (j *mixedJob) oneOfEach() string {
+	var out []string
+	for _, g := range j.groupings {
+		out = append(out, g.noun)
+	}
+	return words.List(out)
+}
+
+// slopeWords names random slopes, with the words that lead to them.
+func (j *mixedJob) slopeWords(slopes []string) string {
+	if len(slopes) == 0 {
+		return ""
+	}
+	var ls []string
+	for _, s := range slopes {
+		ls = append(ls, plainName(s))
+	}
+	out := " and a random slope for " + words.List(ls)
+	if j.options.Uncorrelated {
+		out += ", uncorrelated,"
+	}
+	return out
+}
+
 // sharesPrint prints how much of the scatter has which source.
 func (j *mixedJob) sharesPrint() {
 	f := j.fit
@@ -143,10 +186,13 @@ func (j *mixedJob) sharesPrint() {
 		{Head: "Share", Wide: true}, {Head: "Percent", Align: document.Right}},
 		Rows: [][]string{
 			{"told by the columns of the model (marginal R²)", pc(f.R2Marginal)},
-			{"told by the columns and by which " + j.group + " it is (conditional R²)", pc(f.R2Conditional)},
-			{"of what the columns leave, between " + j.group + "s (intraclass correlation)", pc(f.ICC)}}}
+			{"told by the columns and by which " + j.oneOfEach() + " it is (conditional R²)", pc(f.R2Conditional)},
+			{"of what the columns leave, between " + j.one + "s (intraclass correlation)", pc(f.ICC)}}}
+	if j.data.Above != nil {
+		out.Rows = append(out.Rows, []string{"of that, between " + j.groupings[1].noun + "s", pc(f.ICCAbove)})
+	}
 	if len(j.data.Z) > 0 {
-		out.Notes = append(out.Notes, fmt.Sprintf("Where %ss have slopes of their own, how far they lie apart depends on the row; the mean over all rows is taken.", j.group))
+		out.Notes = append(out.Notes, fmt.Sprintf("Where %ss have slopes of their own, how far they lie apart depends on the row; the mean over all rows is taken.", j.one))
 	}
 	j.print(out)
 }

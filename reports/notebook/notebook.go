@@ -164,9 +164,13 @@ type Ask struct {
 	Unequal     []string // ordinal: columns whose odds ratio may differ from level to level
 	Correlation string   // of the rows of a cluster beyond their columns: default "none"; or exchangeable, ar1
 
-	Time   string
-	Within string // default "limb"
-	Slopes []string
+	Time         string
+	Within       string // default "limb"
+	Slopes       []string
+	NestedIn     string   // what the groups of `within` lie in, such as person; "": nothing
+	NestedSlopes []string // columns whose effect differs from one of those to another
+	Crossed      []string // columns that cut across the groups and have effects of their own
+	ScatterBy    string   // column whose categories scatter by different amounts; "": all alike
 	// RandomEffects says whether the level of a limb and its slopes go
 	// together: default "correlated"; or uncorrelated.
 	RandomEffects string

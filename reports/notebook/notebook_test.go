@@ -142,6 +142,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"random_effects": "uncorrelated", "test_random": "yes", "correlation": "ar1",
 		"sides": "curved", "axes": "{ratio: 1.2, source: our own callipers}", "cap": "half-sphere",
 		"region": "tissue", "ranges": "[{material: PETG, sheet_mm: 12, oven_c: 160..175, flipped: 45%..55%, source: the maker's sheet}]", "good": "[good, fair]",
+		"nested_in": "hospital", "nested_slopes": "[days_since_delivery]", "crossed": "[seen_by]", "scatter_by": "seen_by",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
@@ -153,7 +154,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"segmented":      {"rows: visits\noutcome: ply\nexposure: minutes\n"},
 		"turnaround":     {"rows: sockets\nperiod: quarter\n"},
 		"control-chart":  {"rows: visits\nchart: u\noutcome: ply\nexposure: minutes\n", "rows: visits\nchart: g\nnumerator: {accepted: no}\nbetween: days\n"}}
-	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "random_effects": "RandomEffects", "test_random": "TestRandom", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
+	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "random_effects": "RandomEffects", "test_random": "TestRandom", "nested_in": "NestedIn", "nested_slopes": "NestedSlopes", "scatter_by": "ScatterBy", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder
