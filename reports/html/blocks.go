@@ -153,7 +153,7 @@ func (p *page) note(b document.Note) {
 	if b.Title != "" && b.Title != title {
 		title += ": " + b.Title
 	}
-	p.put(`<aside class="`, kind, `" aria-label="`, text(words[kind]), "\">\n<p>", text(title), "</p>\n")
+	p.put(`<div class="note `, kind, `" role="note" aria-label="`, text(words[kind]), "\">\n<p>", text(title), "</p>\n")
 	if kind == "caution" && len(b.Paras) > 1 {
 		p.put("<ul>\n")
 		for _, para := range b.Paras {
@@ -161,13 +161,13 @@ func (p *page) note(b document.Note) {
 			p.spans(para.Spans)
 			p.put("</li>\n")
 		}
-		p.put("</ul>\n</aside>\n")
+		p.put("</ul>\n</div>\n")
 		return
 	}
 	for _, para := range b.Paras {
 		p.paragraph(para)
 	}
-	p.put("</aside>\n")
+	p.put("</div>\n")
 }
 
 func (p *page) figure(b document.Figure) error {

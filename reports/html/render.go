@@ -1,11 +1,16 @@
-// Package html writes a report as one self-contained page: its style and its
-// figures are in the file, nothing is fetched and no script runs. It is the
-// accessible form of the report: headings in order, tables with heads and
-// captions, figures with a name, a description and a long description.
+// Package html writes a report as one self-contained page: its style, its
+// figures and its one small script are in the file, and nothing is fetched. It
+// is the accessible form of the report: headings in order, tables with heads
+// and captions, figures with a name, a description, a long description and
+// their values. All of it can be read without the script, which sorts tables,
+// saves them as CSV and names the values of figures under the pointer.
 package html
 
 import (
 	"bytes"
+	"crypto/sha256"
+	_ "embed" // the script of the page
+	"encoding/base64"
 	"errors"
 	"fmt"
 	"html"
@@ -22,6 +27,17 @@ type Options struct {
 	// NoContents leaves out the list of contents, which otherwise stands
 	// below the cover if the report has two headings or more.
 	NoContents bool
+}
+
+// script is the whole script of the page.
+//
+//go:embed page.js
+var script string
+
+// policy lets the page do nothing but show itself and run that very script.
+func policy() string {
+	sum := sha256.Sum256([]byte(script))
+	return "default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 }
 
 // Render writes a document as a page. The same document gives the same
@@ -49,7 +65,7 @@ func Render(w io.Writer, doc *document.Document, o Options) error {
 	if foot := join(" · ", doc.Foot, doc.Mark); foot != "" {
 		p.put("<footer>", text(foot), "</footer>\n")
 	}
-	p.put("</div>\n</body>\n</html>\n")
+	p.put("</div>\n<script>", script, "</script>\n</body>\n</html>\n")
 	if _, err := w.Write(p.b.Bytes()); err != nil {
 		return fmt.Errorf("writing a report as HTML: %w", err)
 	}
@@ -156,7 +172,7 @@ func language(tag string) string {
 func (p *page) open(doc *document.Document) {
 	p.put("<!DOCTYPE html>\n<html lang=\"", language(doc.Language), "\">\n<head>\n<meta charset=\"utf-8\">\n",
 		`<meta name="viewport" content="width=device-width,initial-scale=1">`, "\n",
-		`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:">`, "\n",
+		`<meta http-equiv="Content-Security-Policy" content="`, policy(), `">`, "\n",
 		`<meta name="referrer" content="no-referrer">`, "\n", `<meta name="generator" content="plybook">`, "\n")
 	if doc.Author != "" {
 		p.put(`<meta name="author" content="`, text(doc.Author), "\">\n")

@@ -42,7 +42,7 @@ h4{color:var(--grey);font-size:1rem;margin:1.6rem 0 .4rem}
 h2,h3,h4{display:flex}
 h2 .n,h3 .n,h4 .n{min-width:2.2rem;flex:none;padding-right:.5rem}
 h4{color:var(--ink)}
-p,ul,ol,aside{max-width:44rem}
+p,ul,ol,.note{max-width:44rem}
 p{orphans:3;widows:3;margin:.65rem 0;overflow-wrap:break-word}
 p.lead{font-size:1.15rem;line-height:1.5}
 p.small,.notes p{color:var(--grey);font-size:.86rem;line-height:1.45}
@@ -50,6 +50,11 @@ p.quiet{color:var(--grey);font-size:.95rem}
 main ul,main ol{padding-left:1.5rem;margin:.65rem 0}
 main li{margin:.25rem 0;overflow-wrap:break-word}
 code,pre{font-family:"Liberation Mono","Courier New",monospace;font-size:.9em}
+.stepper{display:flex;gap:.8rem;align-items:center;font-size:.86rem;color:var(--grey);margin-top:.3rem;max-width:44rem}
+.stepper input{flex:1;accent-color:var(--accent)}
+figure{position:relative}
+.tip{position:absolute;z-index:1;pointer-events:none;background:#1f2428;color:#fff;font-size:.82rem;line-height:1.3;padding:.25rem .55rem;border-radius:3px;max-width:22rem;width:max-content}
+.ring{fill:none;stroke:#1f2428;stroke-width:1.4;pointer-events:none}
 pre{background:var(--panel);padding:.8rem 1rem;overflow-x:auto;white-space:pre-wrap;overflow-wrap:anywhere;line-height:1.4}
 figure{margin:1.6rem 0;max-width:50rem}
 .paper{background:#fff;overflow-x:auto}
@@ -67,35 +72,46 @@ table{border-collapse:collapse;font-size:.9rem;line-height:1.35;font-variant-num
 caption{padding-bottom:.4rem}
 th,td{padding:.32rem 1.1rem .32rem 0;text-align:left;vertical-align:top;font-weight:normal}
 th:last-child,td:last-child{padding-right:0}
-thead th{font-weight:bold;color:var(--accent);vertical-align:bottom;border-top:1px solid var(--accent);border-bottom:1px solid var(--line)}
+thead>tr>*{vertical-align:bottom;border-top:1px solid var(--accent);border-bottom:1px solid var(--line)}
+thead th{font-weight:bold;color:var(--accent)}
+th button{all:unset;cursor:pointer;display:inline-block;padding-right:.95em;position:relative}
+th button::after{content:"\2195\FE0E";position:absolute;right:0;bottom:0;opacity:.55;font-weight:normal}
+[aria-sort=ascending] button::after{content:"\2191\FE0E";opacity:1}
+[aria-sort=descending] button::after{content:"\2193\FE0E";opacity:1}
+th button:hover{text-decoration:underline}
+th button:focus-visible{outline:3px solid var(--focus);outline-offset:2px}
+th.r:has(button){padding-right:.15em}
+.tools{margin:.4rem 0 0}
+button.tool{font:inherit;font-size:.8rem;color:var(--accent);background:none;border:1px solid var(--line);border-radius:3px;padding:.15rem .6rem;cursor:pointer}
+button.tool:hover{border-color:var(--accent);text-decoration:underline}
 tbody tr+tr>*{border-top:1px solid var(--hair)}
 tbody tr:last-child>*{border-bottom:1px solid var(--line)}
 tr.strong>*{font-weight:bold}
 tbody tr+tr.strong>*{border-top-color:var(--line)}
 .r{text-align:right}.c{text-align:center}.w{min-width:14rem}
 td.r{white-space:nowrap}
-aside{background:var(--panel);padding:.7rem 1rem .7rem 1.4rem;margin:1.1rem 0;position:relative;overflow-wrap:break-word}
-aside>p{margin:.3rem 0}
-aside>p:first-child{font-weight:bold}
-aside.caution{font-size:.92rem;line-height:1.4;padding-top:.5rem;padding-bottom:.5rem}
-aside.caution ul{margin:.2rem 0;padding-left:1.1rem}
-aside.caution li{margin:.15rem 0}
+.note{background:var(--panel);padding:.7rem 1rem .7rem 1.4rem;margin:1.1rem 0;position:relative;overflow-wrap:break-word}
+.note>p{margin:.3rem 0}
+.note>p:first-child{font-weight:bold}
+.note.caution{font-size:.92rem;line-height:1.4;padding-top:.5rem;padding-bottom:.5rem}
+.note.caution ul{margin:.2rem 0;padding-left:1.1rem}
+.note.caution li{margin:.15rem 0}
 th.in{padding-left:1rem}
-aside::before{content:"";position:absolute;left:0;top:0;bottom:0;width:7px;background:var(--line)}
-aside.info::before{width:2px}
-aside.decision::before{background:var(--accent)}
-aside.caution::before{background:repeating-linear-gradient(var(--ink) 0 3px,transparent 3px 6px)}
-aside.error::before{background:linear-gradient(90deg,var(--ink) 0 2px,transparent 2px 5px,var(--ink) 5px)}
-aside.safety::before{background:linear-gradient(90deg,var(--ink) 0 2px,transparent 2px),repeating-linear-gradient(135deg,var(--ink) 0 3px,transparent 3px 7px)}
+.note::before{content:"";position:absolute;left:0;top:0;bottom:0;width:7px;background:var(--line)}
+.note.info::before{width:2px}
+.note.decision::before{background:var(--accent)}
+.note.caution::before{background:repeating-linear-gradient(var(--ink) 0 3px,transparent 3px 6px)}
+.note.error::before{background:linear-gradient(90deg,var(--ink) 0 2px,transparent 2px 5px,var(--ink) 5px)}
+.note.safety::before{background:linear-gradient(90deg,var(--ink) 0 2px,transparent 2px),repeating-linear-gradient(135deg,var(--ink) 0 3px,transparent 3px 7px)}
 footer{margin-top:4rem;padding-top:.6rem;border-top:1px solid var(--hair);color:var(--grey);font-size:.85rem}
 @media (max-width:36rem){.page{padding:1.5rem 1rem 3rem}h1{font-size:1.7rem}dl.facts{grid-template-columns:1fr}dl.facts dd{border-top:0;padding-top:0}dl.facts dt{padding-bottom:0}}
 @media print{
 :root{color-scheme:light;--ink:#1f2428;--grey:#555d64;--line:#8d979e;--hair:#d3d9dd;--panel:#f3f5f6;--ground:#fff;--accent:#125060}
 @page{margin:20mm}
-body{font-size:10pt}.page{max-width:none;padding:0}.skip,details{display:none}
+body{font-size:10pt}.page{max-width:none;padding:0}.skip,details,.tools,.stepper,.tip,.ring,th button::after{display:none}
 .paper{padding:0;overflow:visible}.paper svg{min-width:0}.scroll{overflow:visible}
-h2,h3,h4,caption{break-after:avoid}figure,aside,tr{break-inside:avoid}thead{display:table-header-group}
+h2,h3,h4,caption{break-after:avoid}figure,.note,tr{break-inside:avoid}thead{display:table-header-group}
 .turn{break-before:page}
-aside,aside::before{print-color-adjust:exact;-webkit-print-color-adjust:exact}
+.note,.note::before{print-color-adjust:exact;-webkit-print-color-adjust:exact}
 }
 `

@@ -2,6 +2,7 @@ package html
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -26,8 +27,16 @@ func (p *page) table(t document.Table) error {
 	} else {
 		p.put("Table")
 	}
-	p.put("\">\n<table>\n", caption, "<thead><tr>")
+	sort := ""
+	if sortable(t) {
+		sort = " data-sort"
+	}
+	p.put("\">\n<table", sort, ">\n", caption, "<thead><tr>")
 	for _, c := range t.Columns {
+		if strings.TrimSpace(c.Head) == "" { // an empty cell heads nothing
+			p.put("<td", classOf(c), "></td>")
+			continue
+		}
 		p.put(`<th scope="col"`, classOf(c), ">", lines(c.Head), "</th>")
 	}
 	p.put("</tr></thead>\n<tbody>\n")
@@ -83,6 +92,21 @@ func (p *page) table(t document.Table) error {
 	}
 	p.put("</div>\n")
 	return nil
+}
+
+// sortable says whether the rows of a table may stand in any order: none heads
+// or belongs to another, and totals stand at the end.
+func sortable(t document.Table) bool {
+	rows := len(t.Rows)
+	for rows > 0 && slices.Contains(t.Strong, rows-1) && !t.GroupHead(rows-1) {
+		rows--
+	}
+	for r := range rows {
+		if slices.Contains(t.Strong, r) || len(t.Rows[r]) == 0 || strings.HasPrefix(t.Rows[r][0], " ") || strings.TrimSpace(t.Rows[r][0]) == "" {
+			return false
+		}
+	}
+	return rows > 2
 }
 
 // cell writes what a cell holds, with its links if it has any.
