@@ -7,6 +7,7 @@ import (
 
 	"plybook/reports/document"
 	"plybook/reports/figure"
+	"plybook/reports/structure"
 	"plybook/reports/typeface"
 	"plybook/reports/vector"
 )
@@ -42,6 +43,8 @@ type maker struct {
 	tables  int
 	floats  int // figures and tables, captioned or not
 	anchors map[string]bool
+
+	structure *structure.Element // what is being laid out becomes a part of it
 }
 
 // target is the name to link to, or nothing if the name was used before: the
@@ -148,13 +151,16 @@ func half(f document.Figure) bool {
 	return f.Figure != nil && f.Figure.Width <= figure.HalfWidth+0.5
 }
 
-// lineBoxes are the lines of a text at x; a page neither ends with its first
+// lineBoxes are the lines of a text at x, a part of elem; a page neither ends with its first
 // line nor starts with its last.
-func (m *maker) lineBoxes(lines []textLine, st textStyle, indent, gap float64) []box {
+func (m *maker) lineBoxes(elem *structure.Element, lines []textLine, st textStyle, indent, gap float64) []box {
 	out := make([]box, len(lines))
 	for i, l := range lines {
 		out[i] = box{h: st.lead, part: costLines, keep: i < len(lines)-1 && (i == 0 || i == len(lines)-2),
-			draw: func(p *pen, x, y float64) { p.drawLine(l, x+indent, baseline(y, st), st) }}
+			draw: func(p *pen, x, y float64) {
+				p.tags.in = elem
+				p.drawLine(l, x+indent, baseline(y, st), st)
+			}}
 	}
 	if len(out) > 0 {
 		out[0].gap = gap
@@ -182,14 +188,16 @@ func (m *maker) heading(h document.Heading) []box {
 	if len(lines) == 0 {
 		return nil
 	}
-	out := m.lineBoxes(lines, st, indent, headGaps[level])
+	elem := m.element(headRoles[level])
+	out := m.lineBoxes(elem, lines, st, indent, headGaps[level])
 	for i := range out {
 		out[i].keep, out[i].section = true, true
 	}
 	first := out[0].draw
 	out[0].draw = func(p *pen, x, y float64) {
 		if number != "" {
-			p.text(x, baseline(y, st), typeface.Bold, st.size, st.colour, number)
+			p.tags.in = elem
+			p.text(x, baseline(y, st), typeface.Bold, st.size, st.colour, number+" ") // parts it from the text for readers
 		}
 		first(p, x, y)
 	}
@@ -231,7 +239,7 @@ const wholeLines = 12
 
 func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
 	st, gap := paragraphStyle(b.Style)
-	out := m.lineBoxes(m.p.setText(b.Spans, st, measure), st, 0, gap)
+	out := m.lineBoxes(m.element(structure.P), m.p.setText(b.Spans, st, measure), st, 0, gap)
 	if b.Style != "" && len(out) <= wholeLines {
 		keepAll(out, m.height)
 	}
@@ -240,6 +248,7 @@ func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
 
 func (m *maker) list(b document.List) []box {
 	var out []box
+	list := m.element(structure.List)
 	st := bodyStyle
 	indent := 15.0
 	if b.Ordered {
@@ -254,9 +263,12 @@ func (m *maker) list(b document.List) []box {
 		if i == 0 {
 			gap = 7
 		}
-		made := m.lineBoxes(lines, st, indent, gap)
+		entry := list.Add(structure.Item)
+		sign := entry.Add(structure.Label)
+		made := m.lineBoxes(entry.Add(structure.ItemBody), lines, st, indent, gap)
 		first := made[0].draw
 		made[0].draw = func(p *pen, x, y float64) {
+			p.tags.in = sign
 			if b.Ordered {
 				mark := strconv.Itoa(i+1) + "."
 				p.text(x+indent-8-p.width(typeface.Regular, st.size, mark), baseline(y, st), typeface.Regular, st.size, grey, mark)
@@ -301,6 +313,7 @@ func (m *maker) code(b document.Code) []box {
 			runes = runes[n:]
 		}
 	}
+	elem := m.element(structure.P)
 	out := make([]box, len(rows))
 	for i, text := range rows {
 		top, bottom := 0.0, 0.0
@@ -313,6 +326,7 @@ func (m *maker) code(b document.Code) []box {
 		h := st.lead + top + bottom
 		out[i] = box{h: h, keep: i < len(rows)-1 && (i == 0 || i == len(rows)-2), draw: func(p *pen, x, y float64) {
 			p.rect(x, y, m.full, h+0.2, panel)
+			p.tags.in = elem
 			p.text(x+pad, baseline(y+top, st), typeface.Mono, st.size, st.colour, text)
 		}}
 	}
@@ -329,6 +343,8 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 		scale   float64
 		caption []textLine
 		x       float64
+		elem    *structure.Element
+		below   *structure.Element
 	}
 	var parts []part
 	var anchors []string
@@ -355,7 +371,9 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 		}
 		tall = max(tall, h*scale)
 		under = max(under, float64(len(caption))*st.lead)
-		parts = append(parts, part{f.Figure, scale, caption, float64(i) * (slot + 17)})
+		elem := m.element(structure.Figure)
+		elem.Alt = alternative(f.Figure)
+		parts = append(parts, part{f.Figure, scale, caption, float64(i) * (slot + 17), elem, m.element(structure.P)})
 		anchors = append(anchors, m.target(f.Figure.ID))
 	}
 	m.floats++
@@ -367,7 +385,9 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 	b.anchors = anchors
 	b.draw = func(p *pen, x, y float64) {
 		for _, part := range parts {
+			p.tags.in = part.elem
 			p.drawFigure(part.fig, x+part.x, y, part.scale)
+			p.tags.in = part.below
 			for k, l := range part.caption {
 				p.drawLine(l, x+part.x, baseline(y+tall+5+float64(k)*st.lead, st), st)
 			}

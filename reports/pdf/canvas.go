@@ -41,6 +41,7 @@ type state struct {
 // changes on the page is undone afterwards.
 func (p *pen) drawFigure(f *figure.Figure, x, y, scale float64) {
 	h := f.Height.Points() * scale
+	p.tagFigure()
 	p.raw("q")
 	p.raw(num6(scale), "0 0", num6(scale), num(x), num(p.height-y-h), "cm")
 	p.raw("0 J 0 j")
@@ -52,6 +53,7 @@ func (p *pen) drawFigure(f *figure.Figure, x, y, scale float64) {
 		c.Pop()
 	}
 	p.raw("Q")
+	p.endTag()
 	if c.opacityUsed() {
 		p.pdf.SetAlpha(1, "Normal") // the page has it already; fpdf must know
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"plybook/reports/document"
+	"plybook/reports/structure"
 	"plybook/reports/typeface"
 )
 
@@ -21,22 +22,24 @@ func (m *maker) cover(doc *document.Document) []box {
 			w = max(w, l.w)
 		}
 		h := float64(len(lines))*st.lead + 6
+		elem := m.element(structure.P)
 		out = append(out, box{h: h + 10, keep: true, draw: func(p *pen, x, y float64) {
 			p.frame(x+0.4, y, w+16, h, 0.8, ink)
+			p.tags.in = elem
 			for i, l := range lines {
 				p.drawLine(l, x+8.4, baseline(y+3+float64(i)*st.lead, st), st)
 			}
 		}})
 	}
 	title := textStyle{size: 25, lead: 30, colour: accent, bold: true}
-	out = append(out, m.lineBoxes(p.plainText(doc.Title, title, m.full), title, 0, 0)...)
+	out = append(out, m.lineBoxes(m.element(structure.H1), p.plainText(doc.Title, title, m.full), title, 0, 0)...)
 	if doc.Subtitle != "" {
 		st := textStyle{size: 13, lead: 18, colour: grey}
-		out = append(out, m.lineBoxes(p.plainText(doc.Subtitle, st, m.full), st, 0, 3)...)
+		out = append(out, m.lineBoxes(m.element(structure.P), p.plainText(doc.Subtitle, st, m.full), st, 0, 3)...)
 	}
 	if doc.Author != "" {
 		st := textStyle{size: 10, lead: 14, colour: ink}
-		out = append(out, m.lineBoxes(p.plainText(doc.Author, st, m.full), st, 0, 6)...)
+		out = append(out, m.lineBoxes(m.element(structure.P), p.plainText(doc.Author, st, m.full), st, 0, 6)...)
 	}
 	return append(out, m.facts(doc.Cover)...)
 }
@@ -51,7 +54,14 @@ func (m *maker) facts(pairs []document.Pair) []box {
 	}
 	wide = min(wide+18, m.full*0.35)
 	var out []box
+	var list *structure.Element
+	if len(pairs) > 0 {
+		list = m.element(structure.Table)
+	}
 	for i, c := range pairs {
+		row := list.Add(structure.Row)
+		label, fact := row.Add(structure.HeadCell), row.Add(structure.Cell)
+		label.Scope = structure.OfRow
 		left := m.p.plainText(c.Label, labels, wide-12)
 		right := m.p.plainText(c.Text, texts, m.full-wide)
 		n := max(1, len(left), len(right))
@@ -61,9 +71,11 @@ func (m *maker) facts(pairs []document.Pair) []box {
 		}
 		b.draw = func(p *pen, x, y float64) {
 			p.rule(x, y, m.full, 0.35, hair)
+			p.tags.in = label
 			for k, l := range left {
 				p.drawLine(l, x, baseline(y+3+float64(k)*texts.lead, texts), labels)
 			}
+			p.tags.in = fact
 			for k, l := range right {
 				p.drawLine(l, x+wide, baseline(y+3+float64(k)*texts.lead, texts), texts)
 			}
@@ -85,7 +97,9 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 	if deep == 0 {
 		return nil
 	}
+	title, list := m.element(structure.H2), m.element(structure.Contents)
 	out = append(out, box{h: head.lead + 4, gap: 26, keep: true, draw: func(p *pen, x, y float64) {
+		p.tags.in = title
 		p.text(x, baseline(y, head), typeface.Bold, head.size, head.colour, "Contents")
 	}})
 	for i, e := range m.numbers.Entries {
@@ -106,6 +120,8 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 			col = 0
 		}
 		lines := m.p.plainText(e.Text, st, m.full-indent-col-44)
+		entry := list.Add(structure.Entry)
+		number, title, page := entry.Add(structure.Label), entry.Add(structure.P), entry.Add(structure.Label)
 		for k, l := range lines {
 			b := box{h: st.lead, keep: k < len(lines)-1, part: costFront / 2}
 			if k == 0 {
@@ -113,10 +129,12 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 			}
 			b.draw = func(p *pen, x, y float64) {
 				at := baseline(y, st)
+				p.tags.in = number
 				font := typeface.Pick(st.bold, false, false)
 				if k == 0 {
 					p.text(x+indent, at, font, st.size, accent, e.Number)
 				}
+				p.tags.in = title
 				p.drawLine(l, x+indent+col, at, st)
 				if id, ok := p.links[e.ID]; ok && e.ID != "" {
 					p.pdf.Link(x, y, m.full, st.lead, id)
@@ -124,6 +142,7 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 				if k == len(lines)-1 {
 					n := strconv.Itoa(pageOf(i))
 					w := p.width(font, st.size, n)
+					p.tags.in = page
 					p.text(x+m.full-w, at, font, st.size, ink, n)
 					dots(p, x+indent+col+l.w+6, x+m.full-w-6, at-0.8)
 				}
@@ -167,6 +186,7 @@ func dots(p *pen, from, to, y float64) {
 	if to-start < 3*step {
 		return
 	}
+	p.tagPaint()
 	p.raw("q", part(line.r), part(line.g), part(line.b), "RG 0.9 w 1 J [0", num(step)+"] 0 d",
 		num(start), num(p.height-y), "m", num(to), num(p.height-y), "l S Q")
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"plybook/reports/document"
+	"plybook/reports/structure"
 	"plybook/reports/typeface"
 )
 
@@ -84,7 +85,8 @@ func (m *maker) note(b document.Note) []box {
 		title = append([]document.Span{{Text: kind.word + ". ", Bold: true}}, paras[0].Spans...)
 		paras = nil
 	}
-	out := m.lineBoxes(m.p.setText(title, st, measure), st, left, 0)
+	elem := m.element(structure.Division)
+	out := m.lineBoxes(elem.Add(structure.P), m.p.setText(title, st, measure), st, left, 0)
 	for _, para := range paras {
 		ps, in := st, lead
 		if para.Style == "small" || para.Style == "quiet" {
@@ -93,10 +95,11 @@ func (m *maker) note(b document.Note) []box {
 		if n := len(out); n > 0 {
 			out[n-1].keep = true // a title is not left alone
 		}
-		lines := m.lineBoxes(m.p.setText(para.Spans, ps, measure-in), ps, left+in, apart)
+		lines := m.lineBoxes(elem.Add(structure.P), m.p.setText(para.Spans, ps, measure-in), ps, left+in, apart)
 		if in > 0 && len(lines) > 0 {
 			text := lines[0].draw
 			lines[0].draw = func(p *pen, x, y float64) {
+				p.tags.in = nil // the sign is for the eye
 				p.text(x+left+1, baseline(y, ps), typeface.Regular, ps.size, ps.colour, "•")
 				text(p, x, y)
 			}

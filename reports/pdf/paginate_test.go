@@ -195,7 +195,7 @@ func TestNarrowTablesAreFolded(t *testing.T) {
 func TestGroupsOfRows(t *testing.T) {
 	m := testMaker()
 	table := document.Table{Columns: make([]document.TableColumn, 3), Strong: []int{0}, Rows: [][]string{{"Sex", "", "0.05"}, {"  male", "232", ""}, {"  female", "143", ""}}}
-	rows := m.tableRows(table, layout{index: []int{0, 1, 2}, w: []float64{90, 60, 60}, gap: 10, size: 9}, textStyle{size: 9, lead: 11}, 230)
+	rows := m.tableRows(nil, table, layout{index: []int{0, 1, 2}, w: []float64{90, 60, 60}, gap: 10, size: 9}, textStyle{size: 9, lead: 11}, 230)
 	if !rows[0].keep || rows[1].keep || !rows[0].inside || !rows[1].inside || rows[2].inside {
 		t.Errorf("kept %t %t, inside %t %t %t", rows[0].keep, rows[1].keep, rows[0].inside, rows[1].inside, rows[2].inside)
 	}

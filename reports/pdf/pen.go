@@ -38,6 +38,7 @@ type pen struct {
 	colour  rgb
 	hasFont bool // font and size are in force on the page
 	hasInk  bool // and so is the colour
+	tags    tags
 	images  int
 	err     error
 }
@@ -89,6 +90,7 @@ func (p *pen) text(x, y float64, s typeface.Style, size float64, c rgb, text str
 	if text == "" || size <= 0 {
 		return 0
 	}
+	p.tagText()
 	p.setFont(s, size)
 	p.setColour(c)
 	for _, piece := range p.m.Pieces(s, text, size) {
@@ -99,6 +101,7 @@ func (p *pen) text(x, y float64, s typeface.Style, size float64, c rgb, text str
 
 // rect fills a rectangle.
 func (p *pen) rect(x, y, w, h float64, c rgb) {
+	p.tagPaint()
 	p.setColour(c)
 	p.raw(num(x), num(p.height-y-h), num(w), num(h), "re f")
 }
@@ -110,12 +113,14 @@ func (p *pen) rule(x, y, w, width float64, c rgb) {
 
 // triangle fills a triangle given by its corners.
 func (p *pen) triangle(x1, y1, x2, y2, x3, y3 float64, c rgb) {
+	p.tagPaint()
 	p.setColour(c)
 	p.raw(num(x1), num(p.height-y1), "m", num(x2), num(p.height-y2), "l", num(x3), num(p.height-y3), "l f")
 }
 
 // clip keeps what follows inside a rectangle, until unclip.
 func (p *pen) clip(x, y, w, h float64) {
+	p.tagPaint()
 	p.raw("q", num(x), num(p.height-y-h), num(w), num(h), "re W n")
 }
 

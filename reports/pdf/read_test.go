@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"compress/zlib"
 	"io"
+	"iter"
+	"plybook/reports/document"
 	"regexp"
 	"strconv"
 	"strings"
@@ -132,5 +134,50 @@ func (f file) text(page int) string {
 			units = append(units, uint16(raw[j])<<8|uint16(raw[j+1]))
 		}
 		b.WriteString(string(utf16.Decode(units)))
+	}
+}
+
+// texts are the texts of a document, cell by cell and paragraph by paragraph,
+// but for code, whose lines are parted by the page.
+func texts(blocks []document.Block) iter.Seq[string] {
+	return func(yield func(string) bool) {
+		spans := func(list []document.Span) bool {
+			var b strings.Builder
+			for _, s := range list {
+				b.WriteString(s.Text)
+			}
+			return yield(strings.ReplaceAll(b.String(), "\u00ad", ""))
+		}
+		document.Walk(blocks, func(b document.Block) {
+			switch b := b.(type) {
+			case document.Heading:
+				yield(b.Text)
+			case document.Paragraph:
+				spans(b.Spans)
+			case document.List:
+				for _, item := range b.Items {
+					spans(item)
+				}
+			case document.Table:
+				yield(b.Caption)
+				for _, c := range b.Columns {
+					yield(c.Head)
+				}
+				for _, r := range b.Rows {
+					for _, c := range r {
+						yield(c)
+					}
+				}
+				for _, n := range b.Notes {
+					yield(n)
+				}
+			case document.Note:
+				for _, p := range b.Paras {
+					spans(p.Spans)
+				}
+			case document.Figure:
+				yield(b.Caption)
+			}
+		})
 	}
 }

@@ -4,6 +4,7 @@
 package pdf
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -51,8 +52,10 @@ const (
 // file; a document without one is dated 1980-01-01, since the clock has no
 // part in a report.
 //
-// The file has a language, a title, bookmarks and text that can be searched
-// and copied, but no structure tree: the HTML report is the accessible form.
+// The file has a language, a title, bookmarks, text that can be searched and
+// copied, and a structure tree: headings, paragraphs, lists, tables with their
+// heads, figures with what they show in words. Links are not in the tree, and
+// no level of ISO 14289 is claimed: the HTML report is the accessible form.
 func Render(w io.Writer, doc *document.Document, o Options) error {
 	if doc == nil {
 		return errors.New("printing a report: there is no document")
@@ -76,7 +79,15 @@ func Render(w io.Writer, doc *document.Document, o Options) error {
 	if p.err != nil {
 		return fmt.Errorf("printing a report: %w", p.err)
 	}
-	if err := out.Output(w); err != nil {
+	var b bytes.Buffer
+	if err := out.Output(&b); err != nil {
+		return fmt.Errorf("printing a report: %w", err)
+	}
+	tagged, err := p.tags.tree.Write(b.Bytes())
+	if err != nil {
+		return fmt.Errorf("printing a report: %w", err)
+	}
+	if _, err := w.Write(tagged); err != nil {
 		return fmt.Errorf("printing a report: %w", err)
 	}
 	return nil
@@ -165,7 +176,7 @@ type sheet struct {
 func (r *sheet) layOut() error {
 	r.m = &maker{
 		p: r.p, full: fullWidth, measure: textWidth, height: r.height - marginTop - marginFoot,
-		numbers: document.Number(r.doc.Blocks), anchors: map[string]bool{},
+		numbers: document.Number(r.doc.Blocks), anchors: map[string]bool{}, structure: r.p.tags.tree.Root(),
 	}
 	// Links must be known before text that points forward is measured.
 	document.Walk(r.doc.Blocks, func(b document.Block) {
@@ -219,6 +230,7 @@ func (r *sheet) draw() {
 	for n, pg := range r.pages {
 		r.p.pdf.AddPage()
 		r.p.forget()
+		r.p.tags.page = n + 1
 		r.furniture(n+1, pg)
 		for _, b := range pg.boxes {
 			y := marginTop + b.y
@@ -237,7 +249,9 @@ func (r *sheet) draw() {
 			if b.draw != nil {
 				b.draw(r.p, r.left, y)
 			}
+			r.p.tags.in = nil
 		}
+		r.p.endTag()
 	}
 }
 

@@ -90,7 +90,7 @@ func TestContentsNameTheRightPages(t *testing.T) {
 		if e.Level > 2 {
 			continue
 		}
-		m := regexp.MustCompile(regexp.QuoteMeta(e.Number+e.Text) + `(\d+?)(?:\d\.|\d[A-Z]|$)`).FindStringSubmatch(contents)
+		m := regexp.MustCompile(regexp.QuoteMeta(e.Number+e.Text) + `(\d+?)(?:\d\.|\d ?[A-Z]|$)`).FindStringSubmatch(contents)
 		if m == nil {
 			t.Errorf("%q is not in the contents", e.Text)
 			continue
@@ -99,7 +99,7 @@ func TestContentsNameTheRightPages(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !strings.Contains(f.text(page-1), e.Number+e.Text) {
+		if !strings.Contains(f.text(page-1), strings.TrimSpace(e.Number+" "+e.Text)) {
 			t.Errorf("%q is not on page %d, where the contents send the reader", e.Text, page)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"plybook/reports/document"
+	"plybook/reports/structure"
 	"plybook/reports/typeface"
 )
 
@@ -97,7 +98,7 @@ func (m *maker) tableNotes(t document.Table) []box {
 			gap = 4
 		}
 		lines := m.p.plainText(n, smallStyle, m.measure+40)
-		made := m.lineBoxes(lines, smallStyle, 0, gap)
+		made := m.lineBoxes(m.element(structure.P), lines, smallStyle, 0, gap)
 		for k := range made {
 			made[k].keep = made[k].keep || i < len(t.Notes)-1
 		}
@@ -110,15 +111,24 @@ func (m *maker) tableNotes(t document.Table) []box {
 func (m *maker) tablePart(t document.Table, l layout, name string, part, parts int) []box {
 	st := textStyle{size: l.size, lead: l.size * tableLead, colour: ink}
 	width := l.width()
-	out := m.tableCaption(t, name, part, parts)
-	head := m.tableHead(t, l, st, width)
+	elem := m.element(structure.Table)
+	out := m.tableCaption(elem, t, name, part, parts)
+	head := m.tableHead(elem, t, l, st, width)
 	again := head
 	if name != "" {
 		again.h += 12
 		again.draw = func(p *pen, x, y float64) {
+			p.tags.in = nil
 			p.text(x, baseline(y, smallStyle), typeface.Italic, smallStyle.size, grey, name+", continued")
 			head.draw(p, x, y+12)
 		}
+	}
+	// A head that comes again heads nothing new.
+	shown := again.draw
+	again.draw = func(p *pen, x, y float64) {
+		p.tags.again = true
+		shown(p, x, y)
+		p.tags.again = false
 	}
 	head.keep = true
 	if len(out) == 0 {
@@ -126,7 +136,8 @@ func (m *maker) tablePart(t document.Table, l layout, name string, part, parts i
 	}
 	out = append(out, head)
 
-	rows := m.tableRows(t, l, st, width)
+	body := elem.Add(structure.Body)
+	rows := m.tableRows(body, t, l, st, width)
 	m.partRows(rows)
 	for i := range rows {
 		rows[i].head = &again
@@ -137,7 +148,10 @@ func (m *maker) tablePart(t document.Table, l layout, name string, part, parts i
 	}
 	if len(rows) == 0 {
 		empty := box{h: st.lead + 2*rowPad}
+		none := body.Add(structure.Row).Add(structure.Cell)
+		none.Columns = len(l.index)
 		empty.draw = func(p *pen, x, y float64) {
+			p.tags.in = none
 			p.text(x, baseline(y+rowPad, st), typeface.Italic, st.size, grey, "No rows.")
 			p.rule(x, y+empty.h, width, 0.7, line)
 		}
@@ -147,7 +161,7 @@ func (m *maker) tablePart(t document.Table, l layout, name string, part, parts i
 }
 
 // tableCaption is the caption, above the table, if there is one.
-func (m *maker) tableCaption(t document.Table, name string, part, parts int) []box {
+func (m *maker) tableCaption(elem *structure.Element, t document.Table, name string, part, parts int) []box {
 	var out []box
 	if name != "" || parts > 1 {
 		caption := []document.Span{{Text: "Table part", Bold: true}}
@@ -157,7 +171,7 @@ func (m *maker) tableCaption(t document.Table, name string, part, parts int) []b
 		if parts > 1 {
 			caption = append(caption, document.Span{Text: fmt.Sprintf(" (part %d of %d)", part+1, parts)})
 		}
-		made := m.lineBoxes(m.p.setText(caption, captionStyle, m.measure+40), captionStyle, 0, 12)
+		made := m.lineBoxes(elem.Add(structure.Caption), m.p.setText(caption, captionStyle, m.measure+40), captionStyle, 0, 12)
 		for i := range made {
 			made[i].keep = true
 		}
@@ -244,11 +258,21 @@ sizes:
 			right.Strong = append(right.Strong, r-cut)
 		}
 	}
-	side := [2][]box{m.tableRows(left, l, st, width), m.tableRows(right, l, st, width)}
+	elem := &structure.Element{Role: structure.Table}
+	caption := m.tableCaption(elem, t, name, 0, 1)
+	head := m.tableHead(elem, t, l, st, width)
+	body := elem.Add(structure.Body)
+	side := [2][]box{m.tableRows(body, left, l, st, width), m.tableRows(body, right, l, st, width)}
 	if len(side[0]) != cut || len(side[1]) != n-cut || max(tall(side[0], false), tall(side[1], false)) > m.height*0.7 {
 		return nil, false // with rows of many lines the halves would not stand level
 	}
-	head := m.tableHead(t, l, st, width)
+	m.structure.Hang(elem)
+	second := head
+	second.draw = func(p *pen, x, y float64) {
+		p.tags.again = true
+		head.draw(p, x, y)
+		p.tags.again = false
+	}
 	pair := func(a, b box) box {
 		return box{h: max(a.h, b.h), keep: true, draw: func(p *pen, x, y float64) {
 			if a.draw != nil {
@@ -259,7 +283,7 @@ sizes:
 			}
 		}}
 	}
-	out = append(m.tableCaption(t, name, 0, 1), pair(head, head))
+	out = append(caption, pair(head, second))
 	for k := range max(len(side[0]), len(side[1])) {
 		var both [2]box
 		for s := range both {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"plybook/reports/document"
+	"plybook/reports/structure"
 )
 
 // cell is a cell broken into lines.
@@ -17,7 +18,8 @@ func (m *maker) cell(text string, st textStyle, w float64) []textLine {
 }
 
 // drawCell sets the lines of a cell from x over a width.
-func drawCell(p *pen, lines []textLine, x, y, w float64, align document.Align, st textStyle) {
+func drawCell(p *pen, elem *structure.Element, lines []textLine, x, y, w float64, align document.Align, st textStyle) {
+	p.tags.in = elem
 	for i, l := range lines {
 		at := x
 		switch align {
@@ -30,12 +32,16 @@ func drawCell(p *pen, lines []textLine, x, y, w float64, align document.Align, s
 	}
 }
 
-func (m *maker) tableHead(t document.Table, l layout, st textStyle, width float64) box {
+func (m *maker) tableHead(elem *structure.Element, t document.Table, l layout, st textStyle, width float64) box {
 	hs := st
 	hs.bold, hs.colour = true, accent
 	cells := make([][]textLine, len(l.index))
+	heads := make([]*structure.Element, len(l.index))
 	most := 1
+	row := elem.Add(structure.Head).Add(structure.Row)
 	for i, c := range l.index {
+		heads[i] = row.Add(structure.HeadCell)
+		heads[i].Scope = structure.OfColumn
 		cells[i] = m.cell(t.Columns[c].Head, hs, l.w[i])
 		most = max(most, len(cells[i]))
 	}
@@ -46,7 +52,7 @@ func (m *maker) tableHead(t document.Table, l layout, st textStyle, width float6
 		for i, c := range l.index {
 			// Heads stand on the rule below them.
 			top := y + h - rowPad - float64(len(cells[i]))*hs.lead
-			drawCell(p, cells[i], at, top, l.w[i], t.Columns[c].Align, hs)
+			drawCell(p, heads[i], cells[i], at, top, l.w[i], t.Columns[c].Align, hs)
 			at += l.w[i] + l.gap
 		}
 		p.rule(x, y+h, width, 0.5, line)
@@ -76,7 +82,7 @@ func indentOf(row []string) float64 {
 // longestRow is how many lines a row may have before it is parted.
 const longestRow = 24
 
-func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float64) []box {
+func (m *maker) tableRows(body *structure.Element, t document.Table, l layout, st textStyle, width float64) []box {
 	strong := strongRows(t)
 	pad := padOf(t)
 	var out []box
@@ -89,6 +95,7 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 			l = layout{index: []int{0}, w: []float64{width}, size: l.size}
 		}
 		cells := make([][]textLine, len(l.index))
+		elems := rowElements(body, row, l, group, len(t.Columns))
 		most := 1
 		in := indentOf(row)
 		for i, c := range l.index {
@@ -109,7 +116,7 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 		heads := group || strong[r] && slices.ContainsFunc(row, blank)
 		for from := 0; from < most; from += longestRow {
 			to := min(most, from+longestRow)
-			b := m.rowBox(t, l, rs, width, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1, pad, in)
+			b := m.rowBox(t, l, rs, width, elems, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1, pad, in)
 			b.keep = heads && r < len(t.Rows)-1
 			b.inside = r+1 < len(t.Rows) && indentOf(t.Rows[r+1]) > 0
 			out = append(out, b)
@@ -120,7 +127,7 @@ func (m *maker) tableRows(t document.Table, l layout, st textStyle, width float6
 
 // rowBox is the lines from..to of a row. A row has a hairline above it,
 // except below the head.
-func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, cells [][]textLine, from, to int, ruled, last bool, pad, in float64) box {
+func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, elems []*structure.Element, cells [][]textLine, from, to int, ruled, last bool, pad, in float64) box {
 	// A row that was parted goes on without room between its parts.
 	top, bottom := pad, pad
 	most := 0
@@ -151,7 +158,7 @@ func (m *maker) rowBox(t document.Table, l layout, st textStyle, width float64, 
 				left += in
 			}
 			if from < len(lines) {
-				drawCell(p, lines[from:min(to, len(lines))], left, y+top, l.w[i], t.Columns[c].Align, st)
+				drawCell(p, elems[i], lines[from:min(to, len(lines))], left, y+top, l.w[i], t.Columns[c].Align, st)
 			}
 			at += l.w[i] + l.gap
 		}
