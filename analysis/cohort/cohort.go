@@ -26,6 +26,7 @@ import (
 	"sort"
 	"sync"
 
+	"plybook/analysis/limb"
 	"plybook/analysis/table"
 )
 
@@ -54,6 +55,7 @@ type Settings struct {
 	Making          []string        // of these, errors in the making
 	LimbChange      []string        // of these, changes of the limb
 	Untraced        []string        // nothing is known of the person or socket any more
+	Socks           limb.Thickness  // how thick socks are; zero: limb.OneMaterial
 	BonyRegions     map[string]bool // region code -> true bony, false soft; others are unknown
 }
 
@@ -160,6 +162,9 @@ func Build(in Tables, set Settings) (*Cohort, error) {
 		if *d.field == 0 {
 			*d.field = d.value
 		}
+	}
+	if !set.Socks.Known() {
+		set.Socks = limb.OneMaterial()
 	}
 	c := &Cohort{
 		in: in, set: set, remake: setOf(set.Remake), untraced: setOf(set.Untraced),

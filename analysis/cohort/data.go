@@ -15,6 +15,7 @@ type socketData struct {
 	limb, person                               []int
 	number, referred, ordered, cast, delivered []float64
 	decided, ended                             []float64 // NaN where later than To
+	linerMM                                    []float64
 	index                                      map[string]int
 	hidden                                     []bool    // every date is later than To
 	visits                                     [][]int32 // known by To, in time order
@@ -35,6 +36,7 @@ type visitData struct {
 	index                              map[string]int
 	known                              []bool // dated and not after To
 	looked                             []bool // skin checked, or a finding recorded
+	socks, socksLeft                   []SocksWorn
 }
 
 type findingData struct {

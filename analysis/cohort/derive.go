@@ -296,10 +296,10 @@ func (c *Cohort) visitColumns() []*table.Column {
 			change.SetNum(i, c.changeSince(s.cast[k], m.date, key, m.profile))
 		}
 	}
-	return []*table.Column{
+	return append([]*table.Column{
 		c.sinceAmputation(Visits, v.date, through(v.socket, s.limb)), volume, from, to, change, plyChange,
 		c.sinceDelivery(Visits, n, v.date, v.socket),
-	}
+	}, c.sockColumns()...)
 }
 
 // stationColumns works out the derived columns of every station row.

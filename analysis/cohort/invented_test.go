@@ -74,6 +74,8 @@ func invented(persons int, seed uint64) Tables {
 	})
 	text(visits, "accepted", func(i int) string { return [...]string{"yes", "adjusted", "no", ""}[r.IntN(4)] })
 	num(visits, "ply", false, func(i int) (float64, bool) { return float64(r.IntN(12)), r.IntN(5) > 0 })
+	text(visits, SockList, func(i int) string { return [...]string{"5+3", "sheath+3", "0", "half sock+1", "", "6"}[r.IntN(6)] })
+	text(visits, SockListLeft, func(i int) string { return [...]string{"3", "", "1+1"}[r.IntN(3)] })
 	num(visits, "comfort", false, func(i int) (float64, bool) { return float64(r.IntN(11)), r.IntN(5) > 0 })
 	text(findings, "visit", func(i int) string { return fmt.Sprintf("V%d", r.IntN(nv)) })
 	text(findings, "region", func(i int) string { return [...]string{"fibular head", "brim"}[r.IntN(2)] })

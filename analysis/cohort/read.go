@@ -138,6 +138,7 @@ func (c *Cohort) readSockets() error {
 	d.id, d.kind, d.use, d.replaces = r.text("socket"), r.text("kind"), r.text("use"), r.text("replaces")
 	d.number, d.referred, d.ordered, d.cast = r.num("number"), r.num("referred"), r.num("ordered"), r.num("cast_on")
 	d.delivered, d.decided, d.ended = r.num("delivered"), r.num("remake_decided"), r.num("ended")
+	d.linerMM = r.num("liner_mm")
 	d.index = r.index(d.id)
 	limbID := r.text("limb")
 	d.limb = link(limbID, c.limbs.index)
@@ -205,6 +206,7 @@ func (c *Cohort) readVisits() error {
 	if col, ok := t.Col("time"); ok && col.Kind != table.Text {
 		d.minute = r.num("time")
 	}
+	d.socks, d.socksLeft = socksOf(t, SockList), socksOf(t, SockListLeft)
 	d.index = r.index(d.id)
 	d.socket = link(r.text("socket"), c.sockets.index)
 	d.known = known(d.date, c.to)

@@ -81,17 +81,21 @@ func (c *Cohort) limbLayer(rows []int) layer {
 }
 
 func (c *Cohort) visitLayer(rows []int) layer {
-	var cols []*table.Column
-	socks := derived("socks", Visits, c.base[Visits].Rows())
+	var cols, read []*table.Column
+	// Counted and listed where the ply was read: they come in with the log.
+	ofPly := map[string]*table.Column{}
+	for _, name := range []string{"socks", SockList, SockListLeft} {
+		ofPly[name] = derived(name, Visits, c.base[Visits].Rows())
+		read = append(read, ofPly[name])
+	}
 	for _, col := range c.base[Visits].Columns() {
-		if col.Name == "socks" && !col.Own && col.Kind == table.Number {
-			// Counted where the ply was read: it comes in with the log.
-			socks.Num, socks.Missing = col.Num, col.Missing
+		if to, ok := ofPly[col.Name]; ok && !col.Own && col.Kind == to.Kind {
+			to.Num, to.Text, to.Missing = col.Num, col.Text, col.Missing
 			continue
 		}
 		cols = append(cols, col)
 	}
-	return layer{Visits, append(append(cols, socks), c.derivedVisits...), rows}
+	return layer{Visits, append(append(cols, read...), c.derivedVisits...), rows}
 }
 
 func (c *Cohort) socketRows() (*table.Table, error) {

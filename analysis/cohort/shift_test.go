@@ -81,6 +81,21 @@ func TestShiftedDatesChangeNoDuration(t *testing.T) {
 			t.Errorf("%s: no date was compared", name)
 		}
 	}
+	compared := 0
+	for i := range in.Visits.Rows() {
+		id := fmt.Sprintf("V%d", i)
+		a, gapA := plain.SockChange(id)
+		b, gapB := moved.SockChange(id)
+		if gapA != gapB || !reflect.DeepEqual(fmt.Sprint(a), fmt.Sprint(b)) {
+			t.Fatalf("socks of %s: %q %v\n%q %v", id, gapA, a, gapB, b)
+		}
+		if gapA == "" {
+			compared++
+		}
+	}
+	if compared < 20 {
+		t.Errorf("socks of %d visits were compared", compared)
+	}
 	late := table.Condition{Clauses: []table.Clause{{Column: "ply", Test: table.Between, Low: "6"}}}
 	for _, spec := range []LifeSpec{{}, {Start: "cast_on"}, {End: "own.cracked"}, {Entry: "amputated"}, {Rest: "other"}} {
 		a, err := plain.Lives(rowsOf(t, plain, Sockets), spec)

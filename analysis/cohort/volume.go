@@ -3,6 +3,7 @@ package cohort
 import (
 	"math"
 	"sort"
+	"strings"
 
 	"plybook/analysis/limb"
 )
@@ -30,6 +31,10 @@ type measurement struct {
 	date     float64
 	profile  limb.Profile
 	stations int
+	runs     int    // of the tape down the limb
+	by       string // who measured, in order; "" where not told
+	// measurers is how many persons did; 0 where not told.
+	measurers int
 }
 
 // measureIndex holds the usable measurements of each series in time order
@@ -111,6 +116,7 @@ func (c *Cohort) seriesInOrder() []series {
 func (c *Cohort) addMeasurement(key series, date float64, rows []int) {
 	d := &c.stations
 	all := make([]limb.Station, 0, len(rows))
+	runs, by := 0, map[string]bool{}
 	for lo := 0; lo < len(rows); {
 		hi := lo
 		for hi < len(rows) && d.rep[rows[hi]] == d.rep[rows[lo]] && d.by[rows[hi]] == d.by[rows[lo]] {
@@ -124,6 +130,12 @@ func (c *Cohort) addMeasurement(key series, date float64, rows []int) {
 			}
 		}
 		p, err := limb.NewProfile(at)
+		if len(at) > 0 {
+			runs++
+		}
+		if who := d.by[rows[lo]]; who != "" {
+			by[who] = true
+		}
 		c.sets = append(c.sets, measureSet{series: key, date: date, row: rows[lo], profile: p, usable: err == nil})
 		all = append(all, at...)
 		lo = hi
@@ -136,7 +148,7 @@ func (c *Cohort) addMeasurement(key series, date float64, rows []int) {
 	if _, ok := m.of[key]; !ok {
 		m.byLimb[key.limb] = append(m.byLimb[key.limb], key)
 	}
-	m.of[key] = append(m.of[key], measurement{date: date, profile: p, stations: len(p.Stations())})
+	m.of[key] = append(m.of[key], measurement{date: date, profile: p, stations: len(p.Stations()), runs: runs, by: strings.Join(sortedKeys(by), "\x00"), measurers: len(by)})
 }
 
 // volume is the volume in ml over the usual span of the series; NaN where

@@ -72,6 +72,7 @@ func methods() []method {
 		{"mixed-ordinal", anyRows, withinModel},
 		{"maturation", []string{"stations", "visits"}, maturationOf},
 		{"limb-volume", []string{"stations"}, limbVolume},
+		{"sock-volume", []string{"visits"}, sockVolume},
 		{"pareto", anyRows, pareto},
 		{"caseload", []string{"sockets"}, caseload},
 		{"findings-map", []string{"findings"}, findingsMap},

@@ -18,7 +18,7 @@ const codeTrueDates = "needs-true-dates"
 // timesAlone are the methods that rest on times between dates of one person.
 // Any other is refused where dates are shifted: charts over time, and what is
 // asked of a day such as the sockets in use today.
-var timesAlone = map[string]bool{"limb-volume": true, "kaplan-meier": true, "turnbull": true, "cox": true, "weibull": true, "exponential": true, "log-normal": true, "log-logistic": true,
+var timesAlone = map[string]bool{"limb-volume": true, "sock-volume": true, "kaplan-meier": true, "turnbull": true, "cox": true, "weibull": true, "exponential": true, "log-normal": true, "log-logistic": true,
 	"generalised-gamma": true, "cumulative-incidence": true, "fine-gray": true, "mean-cumulative": true, "linear": true, "logistic": true, "poisson": true,
 	"negative-binomial": true, "ordinal": true, "mixed": true, "mixed-logistic": true, "mixed-poisson": true, "mixed-ordinal": true, "maturation": true, "pareto": true, "summary": true, "flow": true, "agreement": true, "sample-size": true, "turnaround": true, "forming-log": true, "findings-map": true, "reduction": true}
 

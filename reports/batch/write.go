@@ -226,8 +226,11 @@ type settingsRecord struct {
 	VolumeRepeatability float64 `json:"volume_repeatability"`
 	// GirthRepeatability is in mm, nil where the lab has set none.
 	GirthRepeatability *girthRecord `json:"girth_repeatability,omitempty"`
-	Paper              string       `json:"paper"`
-	Language           string       `json:"language"`
+	// SockThickness is nil where the published one of socks of one material is
+	// used because nothing was written.
+	SockThickness *sockRecord `json:"sock_thickness,omitempty"`
+	Paper         string      `json:"paper"`
+	Language      string      `json:"language"`
 }
 
 // girthRecord is a standard deviation of girths measured again.
@@ -236,6 +239,13 @@ type girthRecord struct {
 	Shared   float64 `json:"shared_mm"`
 	Measurer float64 `json:"measurer_mm"`
 	Source   string  `json:"source,omitempty"`
+}
+
+// sockRecord is how thick socks were taken to be.
+type sockRecord struct {
+	Published string             `json:"published,omitempty"`
+	MM        map[string]float64 `json:"mm_by_ply"`
+	Source    string             `json:"source,omitempty"`
 }
 
 type countsRecord struct {
@@ -271,6 +281,12 @@ func (w *writer) record() error {
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
 	if g := f.GirthRepeatability; g != nil {
 		rec.Settings.GirthRepeatability = &girthRecord{g.Own, g.Shared, g.Measurer, g.Source}
+	}
+	if s := f.SockThickness; s != nil {
+		rec.Settings.SockThickness = &sockRecord{s.Published, map[string]float64{}, s.Source}
+		for _, x := range s.Thickness().Socks() {
+			rec.Settings.SockThickness.MM[words.Plain(x.Ply)] = x.MM
+		}
 	}
 	seen := map[string]bool{}
 	for _, s := range w.r.log.Sheets {

@@ -96,7 +96,9 @@ func Fit(spec FitSpec) *Figure {
 		room = 8
 	}
 	d.axes(room, names, 190)
-	d.foretold(spec.Known, spec.KnownName)
+	if spec.Known != 0 {
+		d.foretold(spec.Known, spec.KnownName)
+	}
 	binned := d.scatter(points)
 	if d.band(line, blue, 0.16) && len(points) > 0 {
 		if spec.BandName == "" {

@@ -40,6 +40,9 @@ func (r *askReader) defaults() {
 	if a.Method == "limb-volume" {
 		set(&a.Rows, "rows", "stations")
 	}
+	if a.Method == "sock-volume" {
+		set(&a.Rows, "rows", "visits")
+	}
 	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
 	if a.Method == "caseload" || a.Method == "completeness" {

@@ -8,7 +8,7 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "shift_dates", "paper", "in_short"}
+	"hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "in_short"}
 
 // The defaults of the front matter.
 const (
@@ -126,6 +126,8 @@ func readFront(r *reader, f *Front, root node) {
 			f.VolumeRepeatability = r.percentage(k, n)
 		case "girth_repeatability":
 			f.GirthRepeatability = readGirthRepeatability(r, k, n)
+		case "sock_thickness":
+			f.SockThickness = readSockThickness(r, k, n)
 		case "in_short":
 			for _, it := range r.list(k, n) {
 				f.InShort = append(f.InShort, Placed{it.text, it.pos})

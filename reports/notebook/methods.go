@@ -12,6 +12,7 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 // A key stands here only where the method makes use of it.
 var accepted = map[string][]string{
 	"limb-volume": {"limb", "sides", "axes", "cap", "confidence"},
+	"sock-volume": {"limb", "confidence"},
 
 	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds", "weights", "tests", "trend", "hazard"},

@@ -59,6 +59,7 @@ type Front struct {
 	// that this lab's measuring tells from none; 0 where not written.
 	VolumeRepeatability float64
 	GirthRepeatability  *GirthRepeatability // nil where not written
+	SockThickness       *SockThickness      // nil where not written: the published one of socks of one material
 	// InShort are the questions whose readings stand on the first page.
 	InShort    []Placed
 	ShiftDates int            // days by which the dates of each person are moved at most; 0: not at all
@@ -234,7 +235,7 @@ type Ask struct {
 	Initial string   // how the volume at amputation is told: default "share" of the plateau; or volume
 	Left    *float64 // share of a limb's volume still to be lost at which it counts as nearly settled
 	Settled *Settled // the lab's own rule of when a limb is stable; nil: none
-	Limb    string   // the limb whose next volumes are foretold, after each of Times; of limb-volume, the one told of; "": none
+	Limb    string   // the limb whose next volumes are foretold, after each of Times; of limb-volume and sock-volume, the one told of; "": none
 	Steps   []string // of turnaround: the dates on a socket's way, in order; empty for all that the log has
 
 	Sides string // of limb-volume: between stations, default "straight"; or curved

@@ -2,6 +2,7 @@ package study
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"plybook/analysis/cohort"
@@ -211,6 +212,28 @@ func plyTotal(p ingest.Opt[*ingest.Ply]) ingest.Opt[float64] {
 	return ingest.Some(p.Value.Total)
 }
 
+// sockList is the list of socks as the cohort reads it; "" where only a total
+// is known.
+func sockList(p ingest.Opt[*ingest.Ply]) string {
+	if !p.OK || len(p.Value.Socks) == 0 && p.Value.Total != 0 {
+		return ""
+	}
+	var parts []string
+	if p.Value.Sheath {
+		parts = append(parts, cohort.WordSheath)
+	}
+	for _, ply := range p.Value.Socks {
+		parts = append(parts, strconv.FormatFloat(ply, 'f', -1, 64))
+	}
+	if p.Value.HalfSock {
+		parts = append(parts, cohort.WordHalfSock)
+	}
+	if len(parts) == 0 {
+		return "0"
+	}
+	return strings.Join(parts, cohort.SockJoin)
+}
+
 func visits(log *ingest.Log) *filler {
 	r := log.Visits
 	f := newFiller(ingest.TableVisits, len(r))
@@ -227,6 +250,8 @@ func visits(log *ingest.Log) *filler {
 		}
 		return ingest.Some(float64(len(r[i].Ply.Value.Socks)))
 	})
+	f.text(cohort.SockList, "socks worn on arrival", func(i int) string { return sockList(r[i].Ply) })
+	f.text(cohort.SockListLeft, "socks put on to leave", func(i int) string { return sockList(r[i].PlyLeft) })
 	f.num("comfort", "comfort on arrival", "of 10", func(i int) ingest.Opt[float64] { return r[i].Comfort })
 	f.num("ply_left", "sock ply on leaving", "ply", func(i int) ingest.Opt[float64] { return plyTotal(r[i].PlyLeft) })
 	f.num("comfort_left", "comfort on leaving", "of 10", func(i int) ingest.Opt[float64] { return r[i].ComfortLeft })

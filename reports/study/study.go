@@ -43,7 +43,7 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 		From: f.From, To: f.To, LogSince: f.LogSince, EarlyRemakeDays: f.EarlyRemakeDays,
 		Remake: ingest.EndReasonSet(ingest.SetRemake), Making: ingest.EndReasonSet(ingest.SetMaking),
 		LimbChange: ingest.EndReasonSet(ingest.SetLimbChange), Untraced: ingest.EndReasonSet(ingest.SetUntraced),
-		BonyRegions: bony(), Shift: shift,
+		BonyRegions: bony(), Shift: shift, Socks: f.SockThickness.Thickness(),
 	})
 	if err != nil {
 		return nil, err
