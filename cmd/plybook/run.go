@@ -74,6 +74,6 @@ Reports are for review by licensed clinicians. They are not a diagnosis.`,
 	root.SetFlagErrorFunc(flagFault)
 	root.SetVersionTemplate("plybook {{.Version}}\n")
 	root.SetHelpCommand(newHelp())
-	root.AddCommand(newRun(), newInspect(), newIntake(), newBlank(), newExample(), newExport(), newManual())
+	root.AddCommand(newRun(), newInspect(), newIntake(), newBlank(), newExample(), newExport(), newFigures(), newManual())
 	return root
 }
