@@ -47,6 +47,7 @@ type Settings struct {
 	// LogSince, which are days of the calendar.
 	Shift map[string]float64
 
+	YearBegins      int             // the month with which a year begins, 1 to 12; 0: January
 	EarlyRemakeDays float64         // a remake up to this many days from delivery is early; 0: 90
 	CheckWindowDays float64         // a check socket leads to a definitive delivered within; 0: 180
 	CastWindowDays  float64         // a measurement this near the cast is the cast's; 0: 14

@@ -40,7 +40,7 @@ func Derived() []ColumnDoc {
 		{"months_since_amputation", "months since amputation", "months", table.Number, []string{Visits, Findings, Stations, Forming}, table.Always,
 			"Months of 30.4375 days from amputation to the date of the row."},
 		{YearDelivered, "year of delivery", "", table.Text, ofSocket, table.AtStart,
-			"The calendar year of the delivery (check sockets: of the first check fitting), to tell eras of supply apart; missing where dates are shifted."},
+			"The year of the delivery (check sockets: of the first check fitting), to tell eras of supply apart: of the calendar, or from the month that the notebook sets under `year_begins`, and then such as 2025/26. Missing where dates are shifted."},
 		{"sequence", "nth definitive socket of the limb", "", table.Number, ofSocket, table.AtStart,
 			"`number` where given; else the order of delivery among the limb's definitive sockets, where the amputation falls on or after `log_since`. Otherwise missing, since earlier sockets may be unrecorded."},
 		{"fittings", "check fittings before delivery", "", table.Number, ofSocket, table.AtStart,

@@ -102,7 +102,8 @@ func (c *Cohort) socketColumns() []*table.Column {
 	for i := range n {
 		sequence.SetNum(i, s.sequence[i])
 		if day := starts[i]; !math.IsNaN(day) && c.set.Shift == nil { // a moved day is of no known year
-			year.SetText(i, time.Unix(int64(day)*86400, 0).UTC().Format("2006"))
+			name, _, _ := YearOf(day, c.set.YearBegins)
+			year.SetText(i, name)
 		}
 		asked := s.referred[i]
 		if math.IsNaN(asked) {

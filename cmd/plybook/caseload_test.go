@@ -1,6 +1,9 @@
 package main
 
-import "testing"
+import (
+	"fmt"
+	"testing"
+)
 
 // A log typed by hand and counted by hand: in 2023 A has a socket on each
 // limb; in 2024 A has a second on the left, B a preparatory and a first
@@ -28,7 +31,7 @@ func TestCaseloadByHand(t *testing.T) {
 	for _, d := range []day{ymd(2024, 4, 10), ymd(2024, 4, 20)} {
 		l.visits.add("socket", "K5", "date", d, "purpose", "check fitting", "accepted", "no")
 	}
-	n := runLog(t, l, oneWorkbook, ask("id: year", "method: caseload")+ask("id: level", "method: caseload", "by: level")+ask("id: age", "method: caseload", "by: age")+
+	n := runLog(t, l, oneWorkbook, ask("id: year", "method: caseload")+ask("id: level", "method: caseload", "by: level")+ask("id: age", "method: caseload", "by: age")+ask("id: groups", "method: caseload", "columns: [level, age]")+
 		ask("id: quarter", "method: caseload", "period: quarter", "keep: {level: transtibial}"), nil)
 	check := func(r map[string]any, want ...any) {
 		t.Helper()
@@ -52,7 +55,44 @@ func TestCaseloadByHand(t *testing.T) {
 	a = n.answer(t, "age")
 	check(a.row(t, "rows", "period", "2024", "group", "18 to 39"), "persons", 1, "sockets", 2)
 	check(a.row(t, "rows", "period", "2024", "group", "60 to 79"), "persons", 2, "sockets", 2)
+	// The same in one table, beside each other.
+	a = n.answer(t, "groups")
+	check(a.row(t, "groups", "period", "2024", "column", "level", "category", "transtibial"), "persons", 3, "limbs", 3, "sockets", 4)
+	check(a.row(t, "groups", "period", "2023", "column", "level", "category", "transfemoral"), "persons", 1, "limbs", 1, "sockets", 1)
+	check(a.row(t, "groups", "period", "2024", "column", "age", "category", "18 to 39"), "persons", 1, "limbs", 1, "sockets", 2)
+	check(a.row(t, "groups", "period", "2024", "column", "age", "category", "60 to 79"), "persons", 2, "limbs", 2, "sockets", 2)
 	a = n.answer(t, "quarter")
 	check(a.row(t, "rows", "period", "2024 Q2"), "persons", 1, "sockets", 1, "check", 1)
 	check(a.row(t, "rows", "period", "2023 Q3"), "sockets", 0)
+}
+
+// The same log by years from July: S1 and S2 lie in the one of 2022/23, S3 to
+// S5 in that of 2023/24, S6 in that of 2024/25, of which the end is not known.
+func TestCaseloadByAYearFromJuly(t *testing.T) {
+	t.Parallel()
+	l := &lab{}
+	for _, p := range []string{"A", "B", "C"} {
+		l.limbs.add("person", p, "side", "left", "level", "transtibial", "limb", p+"l")
+	}
+	for i, s := range []struct {
+		limb string
+		on   day
+	}{{"Al", ymd(2023, 3, 1)}, {"Bl", ymd(2023, 6, 30)}, {"Al", ymd(2023, 7, 1)}, {"Bl", ymd(2024, 1, 8)}, {"Bl", ymd(2024, 6, 30)}, {"Cl", ymd(2024, 12, 31)}} {
+		l.sockets.add("socket", fmt.Sprintf("S%d", i+1), "limb", s.limb, "kind", "definitive", "delivered", s.on)
+	}
+	n := runLog(t, l, oneWorkbook, ask("id: year", "method: caseload")+ask("id: era", "method: summary", "columns: [kind]", "by: year_delivered"), map[string]int{"no-ending": 3}, "year_begins: july")
+	for _, c := range []struct {
+		year     string
+		sockets  int
+		persons  int
+		complete bool
+	}{{"2022/23", 2, 2, true}, {"2023/24", 3, 2, true}, {"2024/25", 1, 1, false}} {
+		r := n.answer(t, "year").row(t, "rows", "period", c.year)
+		near(t, c.year, r["sockets"], float64(c.sockets), 0)
+		near(t, c.year, r["persons"], float64(c.persons), 0)
+		if r["complete"] != c.complete {
+			t.Errorf("%s: %v", c.year, r)
+		}
+		near(t, c.year, n.answer(t, "era").row(t, "rows", "group", c.year)["rows"], float64(c.sockets), 0)
+	}
 }

@@ -414,15 +414,15 @@ func lastDay(i int) day { return ymd(2023, time.January, 2) + day(i*37%300) }
 
 // runLog writes a log and a notebook of the given asks, runs the command and
 // reads the numbers. Every row must be used, nothing set aside, and no problem
-// found but those named.
-func runLog(t testing.TB, l *lab, how form, asks string, problems map[string]int) *numbersFile {
+// found but those named. Lines of front may be added.
+func runLog(t testing.TB, l *lab, how form, asks string, problems map[string]int, front ...string) *numbersFile {
 	t.Helper()
 	dir := t.TempDir()
 	if err := os.MkdirAll(filepath.Join(dir, "log"), 0o755); err != nil {
 		t.Fatal(err)
 	}
 	l.write(t, filepath.Join(dir, "log"), how)
-	writeFile(t, filepath.Join(dir, "nb.md"), "---\ntitle: Published\naudience: quality\nlog: [log/*]\n---\n\n"+asks)
+	writeFile(t, filepath.Join(dir, "nb.md"), "---\ntitle: Published\naudience: quality\nlog: [log/*]\n"+strings.Join(append(front, "---"), "\n")+"\n\n"+asks)
 	o := plybook(t, dir, "run", "nb.md", "--strict")
 	folder := filepath.Join(dir, "nb-report")
 	if o.status != 0 {

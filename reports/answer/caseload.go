@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"plybook/analysis/stats"
@@ -28,16 +29,26 @@ type loadPeriod struct {
 	period
 	part   string // why it is not complete; empty where it is
 	all    *tally
-	groups []*tally
-	hidden bool // the sockets of the whole period are withheld
+	groups []*tally   // of `by`
+	split  [][]*tally // of each of `columns`, and its groups
+	hidden bool       // the sockets of the whole period are withheld
 }
 
 // caseloadJob is an answer on what a lab made in the making.
 type caseloadJob struct {
 	*work
 	periods []loadPeriod
-	groups  []string // of `by`, in order
+	by      *loadGroups   // nil without
+	columns []*loadGroups // of `columns`
 	undated int
+}
+
+// loadGroups are the groups that a column parts sockets into.
+type loadGroups struct {
+	column string
+	label  string
+	names  []string // in order, those not recorded last
+	of     []string // by row of the job
 }
 
 // ageBands are the ages from which a band begins, as registries print them
@@ -78,11 +89,19 @@ func caseload(w *work) error {
 			}
 		}
 	}
-	of, err := j.groupOf()
-	if err != nil {
-		return err
+	if w.ask.By != "" {
+		if j.by, err = j.groupsOf("by", w.ask.By); err != nil {
+			return err
+		}
 	}
-	if err := j.countAll(days, of); err != nil {
+	for _, n := range w.ask.Columns {
+		g, err := j.groupsOf("columns", n)
+		if err != nil {
+			return err
+		}
+		j.columns = append(j.columns, g)
+	}
+	if err := j.countAll(days); err != nil {
 		return err
 	}
 	j.hide()
@@ -92,58 +111,55 @@ func caseload(w *work) error {
 	return nil
 }
 
-// groupOf is the group of each row; nil without `by`.
-func (j *caseloadJob) groupOf() ([]string, error) {
-	if j.ask.By == "" {
-		return nil, nil
-	}
-	c, err := j.column("by", j.ask.By)
+// groupsOf parts the rows by a column named under a key.
+func (j *caseloadJob) groupsOf(key, name string) (*loadGroups, error) {
+	c, err := j.column(key, name)
 	if err != nil {
 		return nil, err
 	}
 	age := c.Name == "age" && !c.Own
 	if c.Kind != table.Text && !age {
-		return nil, j.at("by", j.ask.By, notebook.CodeImpossible, "%s is no column of categories; sockets are counted by words, or by `age` in bands", j.ask.By)
+		return nil, j.at(key, name, notebook.CodeImpossible, "%s is no column of categories; sockets are counted by words, or by `age` in bands", name)
 	}
-	out := make([]string, len(j.rows))
+	g := &loadGroups{column: name, label: j.columnLabel(name), of: make([]string, len(j.rows))}
 	seen := map[string]bool{}
 	for k, i := range j.rows {
 		switch {
 		case c.Missing[i]:
-			out[k] = notRecorded
+			g.of[k] = notRecorded
 		case age:
-			out[k] = ageBand(c.Num[i])
+			g.of[k] = ageBand(c.Num[i])
 		default:
-			out[k] = c.Text[i]
+			g.of[k] = c.Text[i]
 		}
-		seen[out[k]] = true
+		seen[g.of[k]] = true
 	}
 	missing := seen[notRecorded]
 	delete(seen, notRecorded)
 	if age {
 		for _, from := range ageBands {
 			if b := ageBand(from); seen[b] {
-				j.groups = append(j.groups, b)
+				g.names = append(g.names, b)
 			}
 		}
 	} else {
 		for n := range seen {
-			j.groups = append(j.groups, n)
+			g.names = append(g.names, n)
 		}
-		sortGroups(j.groups)
+		sortGroups(g.names)
 	}
 	if missing {
-		j.groups = append(j.groups, notRecorded)
+		g.names = append(g.names, notRecorded)
 	}
-	if len(j.groups) > maxGroups {
-		return nil, j.at("by", j.ask.By, notebook.CodeImpossible, "%s has %d groups, more than the %d that can be told apart; group them first", j.ask.By, len(j.groups), maxGroups)
+	if len(g.names) > maxGroups {
+		return nil, j.at(key, name, notebook.CodeImpossible, "%s has %d groups, more than the %d that can be told apart; group them first", name, len(g.names), maxGroups)
 	}
-	return out, nil
+	return g, nil
 }
 
 const notRecorded = "not recorded"
 
-func (j *caseloadJob) countAll(days []float64, of []string) error {
+func (j *caseloadJob) countAll(days []float64) error {
 	since := math.Inf(-1)
 	for _, day := range []*float64{j.ctx.Front.From, j.ctx.Front.LogSince} {
 		if day != nil {
@@ -168,7 +184,7 @@ func (j *caseloadJob) countAll(days []float64, of []string) error {
 		first = since
 	}
 	at := map[string]int{}
-	for _, p := range periods(first, math.Max(last, j.ctx.Today), j.ask.Period) {
+	for _, p := range j.work.periods(first, math.Max(last, j.ctx.Today)) {
 		x := loadPeriod{period: p, all: newTally()}
 		var why []string
 		if p.start < since {
@@ -178,8 +194,11 @@ func (j *caseloadJob) countAll(days []float64, of []string) error {
 			why = append(why, "to "+words.Date(j.ctx.Today))
 		}
 		x.part = strings.Join(why, " ")
-		for range j.groups {
-			x.groups = append(x.groups, newTally())
+		if j.by != nil {
+			x.groups = newTallies(len(j.by.names))
+		}
+		for _, g := range j.columns {
+			x.split = append(x.split, newTallies(len(g.names)))
 		}
 		at[p.name] = len(j.periods)
 		j.periods = append(j.periods, x)
@@ -187,19 +206,18 @@ func (j *caseloadJob) countAll(days []float64, of []string) error {
 	if len(j.periods) > 40 {
 		return j.at("period", j.ask.Period, notebook.CodeImpossible, "there are %d %ss, more than can be shown; take a longer period, or `from`", len(j.periods), j.ask.Period)
 	}
-	group := map[string]int{}
-	for g, n := range j.groups {
-		group[n] = g
-	}
 	total := 0
 	for k, i := range j.rows {
 		if math.IsNaN(days[k]) {
 			continue
 		}
-		p := &j.periods[at[periodOf(days[k], j.ask.Period).name]]
+		p := &j.periods[at[j.periodOf(days[k]).name]]
 		total += j.count(p.all, i)
-		if of != nil {
-			j.count(p.groups[group[of[k]]], i)
+		if j.by != nil {
+			j.count(p.groups[slices.Index(j.by.names, j.by.of[k])], i)
+		}
+		for c, g := range j.columns {
+			j.count(p.split[c][slices.Index(g.names, g.of[k])], i)
 		}
 	}
 	j.Answer.Rows = total
@@ -213,6 +231,14 @@ func (j *caseloadJob) countAll(days []float64, of []string) error {
 }
 
 func newTally() *tally { return &tally{persons: map[string]bool{}, limbs: map[string]bool{}} }
+
+func newTallies(n int) []*tally {
+	out := make([]*tally, n)
+	for k := range out {
+		out[k] = newTally()
+	}
+	return out
+}
 
 // count adds a row to a tally and says whether it is a socket delivered.
 func (j *caseloadJob) count(t *tally, i int) int {
@@ -252,56 +278,4 @@ func (j *caseloadJob) count(t *tally, i int) int {
 		t.fitted++
 	}
 	return 1
-}
-
-// hide settles the periods that stand for few, and with them further ones
-// until none follows from the number of all.
-func (j *caseloadJob) hide() {
-	var grid [][]int
-	for _, p := range j.periods {
-		grid = append(grid, []int{p.all.sockets})
-	}
-	for k, m := range maskGrid(grid, j.ctx.Front.HideBelow) {
-		j.periods[k].hidden = m[0]
-	}
-}
-
-// shown are the counts of persons and limbs that may be shown beside the
-// sockets: a small difference between two of them is as telling as a small
-// count.
-func (j *caseloadJob) shown(t *tally, hidden bool) (persons, limbs bool) {
-	small := func(n int) bool { return j.hiddenCount(n) }
-	p, l, s := len(t.persons), len(t.limbs), t.sockets
-	if hidden || small(s) {
-		return false, false
-	}
-	persons = !small(p) && !small(s-p)
-	limbs = !small(l) && !small(s-l) && !(persons && small(l-p))
-	return persons, limbs
-}
-
-// partMask says which of the kinds of a period are withheld.
-func (j *caseloadJob) partMask(p loadPeriod) []bool {
-	out := make([]bool, 4)
-	var grid [][]int
-	for _, n := range p.all.parts() {
-		grid = append(grid, []int{n})
-	}
-	for k, m := range maskGrid(grid, j.ctx.Front.HideBelow) {
-		out[k] = m[0] || p.hidden
-	}
-	return out
-}
-
-// groupMask says which of the groups of a period are withheld.
-func (j *caseloadJob) groupMask(p loadPeriod) []bool {
-	out := make([]bool, len(p.groups))
-	var grid [][]int
-	for _, g := range p.groups {
-		grid = append(grid, []int{g.sockets})
-	}
-	for k, m := range maskGrid(grid, j.ctx.Front.HideBelow) {
-		out[k] = m[0] || p.hidden
-	}
-	return out
 }

@@ -84,9 +84,48 @@ func TestCaseloadInPublic(t *testing.T) {
 	wantError(t, one(t, loadLog(4, 0, 2022), "audience: annual", "method: caseload"), "too-few-to-show")
 }
 
+// Groups of several columns stand in one table, and what a group withholds of
+// its persons cannot be worked out from all persons: with 30 persons of whom 4
+// are transfemoral, and with sockets enough of few persons.
+func TestCaseloadGroupsInPublic(t *testing.T) {
+	a := one(t, loadLog(30, 4, 2022, 2023), "audience: annual\nto: 2023-12-31", "method: caseload\ncolumns: [level, sex]")
+	rows := table(t, a, "groups")
+	for _, level := range []string{"transfemoral", "transtibial"} {
+		want(t, row(t, rows, "period", "2023", "category", level), "sockets", nil, "persons", nil, "limbs", nil)
+	}
+	want(t, row(t, rows, "period", "2023", "category", "female"), "sockets", 15, "persons", 15, "limbs", 15)
+	text := strings.Join(printed(a), "\n")
+	if strings.Contains(text, "26") || !strings.Contains(text, "Persons, limbs and sockets of 2023") || !strings.Contains(text, "Sockets 2022") {
+		t.Errorf("%s", text)
+	}
+	// 24 of the women's sockets are of eight women: no number of persons by
+	// sex can stand beside the number of all.
+	s := loadLog(40, 0, 2022)
+	l, k := strings.Builder{}, strings.Builder{}
+	l.WriteString("person,limb,side,level,sex\n")
+	k.WriteString("socket,limb,kind,number,delivered\n")
+	for i := range 60 {
+		p, sex := 100+i, "male"
+		if i >= 36 {
+			p, sex = (i-36)%8, "female"
+		}
+		if i < 44 {
+			fmt.Fprintf(&l, "P%d,L%d,left,transtibial,%s\n", p, p, sex)
+		}
+		fmt.Fprintf(&k, "S%d,L%d,definitive,2,2022-%02d-11\n", i, p, 1+i%12)
+	}
+	s["limbs"], s["sockets"] = l.String(), k.String()
+	b := one(t, s, "audience: annual\nto: 2022-12-31", "method: caseload\ncolumns: [sex]")
+	rows = table(t, b, "groups")
+	want(t, row(t, rows, "category", "female"), "sockets", 24, "persons", nil, "limbs", nil)
+	want(t, row(t, rows, "category", "male"), "sockets", 36, "persons", nil, "limbs", nil)
+	want(t, row(t, table(t, b, "rows"), "group", "all"), "sockets", 60, "persons", 44)
+}
+
 func TestCaseloadRefusals(t *testing.T) {
 	s := loadLog(24, 8, 2022)
 	wantError(t, one(t, s, quality, "method: caseload\nby: delivered"), "impossible", "no column of categories")
+	wantError(t, one(t, s, quality, "method: caseload\ncolumns: [level, delivered]"), "impossible", "no column of categories")
 	wantError(t, one(t, s, quality, "method: caseload\ndated: level"), "impossible", "holds no dates")
 	wantError(t, one(t, s, quality+"\nfrom: 2023-01-01", "method: caseload"), "no-rows")
 	wantError(t, one(t, loadLog(2, 0, 1990, 2023), quality, "method: caseload\nperiod: month"), "impossible", "take a longer period")

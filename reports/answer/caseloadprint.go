@@ -13,6 +13,7 @@ import (
 
 func (j *caseloadJob) tables() {
 	rows := tableOf("rows", text("period"), flag("complete"), text("group"), count("persons"), count("limbs"), count("sockets"), count("first"), count("later"), count("number_not_known"), count("preparatory"), count("check"))
+	split := tableOf("groups", text("period"), flag("complete"), text("column"), text("category"), count("persons"), count("limbs"), count("sockets"))
 	fit := tableOf("fittings", text("period"), count("sockets"), count("fittings"), number("per_socket", ""))
 	for _, p := range j.periods {
 		t := p.all
@@ -23,10 +24,17 @@ func (j *caseloadJob) tables() {
 				j.drop(rows, name)
 			}
 		}
-		for g, m := range j.groupMask(p) {
+		for g, m := range j.groupMask(p, p.groups) {
 			t := p.groups[g]
-			rows.row(p.name, p.part == "", j.groups[g], len(t.persons), len(t.limbs), t.sockets, nil, nil, nil, nil, nil)
-			j.dropTally(rows, t, m)
+			rows.row(p.name, p.part == "", j.by.names[g], len(t.persons), len(t.limbs), t.sockets, nil, nil, nil, nil, nil)
+			j.dropMask(rows, m)
+		}
+		for c, by := range j.columns {
+			for g, m := range j.groupMask(p, p.split[c]) {
+				t := p.split[c][g]
+				split.row(p.name, p.part == "", by.column, by.names[g], len(t.persons), len(t.limbs), t.sockets)
+				j.dropMask(split, m)
+			}
 		}
 		each, masked := perSocket(t), slices.Contains(j.partMask(p), true)
 		if masked {
@@ -41,7 +49,22 @@ func (j *caseloadJob) tables() {
 		}
 	}
 	j.addTable(rows)
+	if len(j.columns) > 0 {
+		j.addTable(split)
+	}
 	j.addTable(fit)
+}
+
+// dropMask withholds what may not be shown of a group in the last row.
+func (j *caseloadJob) dropMask(to *Table, m loadMask) {
+	for _, c := range []struct {
+		hide bool
+		name string
+	}{{m.persons, "persons"}, {m.limbs, "limbs"}, {m.sockets, "sockets"}} {
+		if c.hide {
+			j.drop(to, c.name)
+		}
+	}
 }
 
 func perSocket(t *tally) float64 {
@@ -92,13 +115,13 @@ func (j *caseloadJob) printed() {
 		Columns: right("Persons", "Limbs", "Sockets", "First", "Later", "Not known which", "Preparatory", "Check sockets", "Fittings each")}
 	spec := figure.ColumnsSpec{ID: j.ask.ID, Title: "Sockets by " + j.ask.Period, Axis: "Sockets delivered"}
 	var parts [][]float64
-	if j.ask.By == "" {
-		parts = make([][]float64, 4)
-	} else {
-		parts = make([][]float64, len(j.groups))
-		spec.Title = "Sockets by " + j.ask.Period + " and " + j.columnLabel(j.ask.By)
+	by, names := document.Table{}, partNames
+	if j.by != nil {
+		names = j.names(j.by)
+		spec.Title = "Sockets by " + j.ask.Period + " and " + j.by.label
+		by = document.Table{ID: j.ask.ID + "-by", Caption: "Sockets delivered, by " + j.ask.Period + " and " + j.by.label, Columns: right(names...)}
 	}
-	by := document.Table{ID: j.ask.ID + "-by", Caption: "Sockets delivered, by " + j.ask.Period + " and " + j.columnLabel(j.ask.By), Columns: right(j.names()...)}
+	parts = make([][]float64, len(names))
 	var why []string
 	for _, p := range j.periods {
 		persons, limbs := j.shown(p.all, p.hidden)
@@ -123,22 +146,18 @@ func (j *caseloadJob) printed() {
 			}
 			parts[k] = append(parts[k], x)
 		}
-		if j.ask.By == "" {
+		if j.by == nil {
 			for k, n := range a.parts() {
 				grow(k, pm[k], n)
 			}
 			continue
 		}
 		r := []string{name(p)}
-		for g, m := range j.groupMask(p) {
-			r = append(r, cell(m, p.groups[g].sockets))
-			grow(g, m, p.groups[g].sockets)
+		for g, m := range j.groupMask(p, p.groups) {
+			r = append(r, cell(m.sockets, p.groups[g].sockets))
+			grow(g, m.sockets, p.groups[g].sockets)
 		}
 		by.Rows = append(by.Rows, r)
-	}
-	names := partNames
-	if j.ask.By != "" {
-		names = j.names()
 	}
 	for k, v := range parts {
 		any := false
@@ -167,8 +186,11 @@ func (j *caseloadJob) printed() {
 	}
 	j.Figures = append(j.Figures, figure.Columns(spec))
 	j.print(t)
-	if j.ask.By != "" {
+	if j.by != nil {
 		j.print(by)
+	}
+	if len(j.columns) > 0 {
+		j.print(j.splitTable(cell))
 	}
 }
 
@@ -199,32 +221,42 @@ func (j *caseloadJob) remainder(parts []figure.ColumnPart) []figure.ColumnPart {
 	return append(parts, rest)
 }
 
-// names are the groups as they are printed.
-func (j *caseloadJob) names() []string {
-	out := make([]string, len(j.groups))
-	for g, n := range j.groups {
+// names are groups as they are printed.
+func (j *caseloadJob) names(of *loadGroups) []string {
+	out := make([]string, len(of.names))
+	for g, n := range of.names {
 		out[g] = words.Capital(j.display(n))
-		if n == notRecorded || j.ask.By == "age" {
+		if n == notRecorded || of.column == "age" {
 			out[g] = words.Capital(n)
 		}
 	}
 	return out
 }
 
-func (j *caseloadJob) words() {
-	last, before := -1, -1 // the last complete periods
-	unknown := false
-	var part []string
+// latest is the last complete period, or the last of all where none is, and
+// the complete one before it; -1 where there is none.
+func (j *caseloadJob) latest() (last, before int) {
+	last, before = -1, -1
 	for k, p := range j.periods {
-		unknown = unknown || p.all.unknown > 0
-		if p.part != "" {
-			part = append(part, p.name+" ("+p.part+")")
-			continue
+		if p.part == "" {
+			before, last = last, k
 		}
-		before, last = last, k
 	}
 	if last < 0 {
 		last = len(j.periods) - 1
+	}
+	return last, before
+}
+
+func (j *caseloadJob) words() {
+	last, before := j.latest()
+	unknown := false
+	var part []string
+	for _, p := range j.periods {
+		unknown = unknown || p.all.unknown > 0
+		if p.part != "" {
+			part = append(part, p.name+" ("+p.part+")")
+		}
 	}
 	p := j.periods[last]
 	persons, limbs := j.shown(p.all, p.hidden)
@@ -261,7 +293,7 @@ func (j *caseloadJob) words() {
 		day = "of " + j.columnLabel(j.ask.Dated)
 	}
 	j.Methods = fmt.Sprintf("Persons, limbs and sockets were counted by %s (%s); persons and limbs once in each, so that they do not add up over %ss. Check sockets were counted apart, by their first check fitting.", j.ask.Period, day, j.ask.Period)
-	if j.ask.By == "age" {
+	if j.ask.By == "age" || slices.Contains(j.ask.Columns, "age") {
 		j.Methods += " Ages are those at delivery, in bands of common practice."
 	}
 }

@@ -63,7 +63,7 @@ func (j *chartJob) series(kind quality.Kind) (*series, error) {
 		begin = math.Inf(-1)
 	}
 	at := map[float64]int{}
-	for _, p := range periods(first, last, w.ask.Period) {
+	for _, p := range w.periods(first, last) {
 		switch {
 		case p.end-1+j.days > w.ctx.Today:
 			s.pending = append(s.pending, p.name)
@@ -82,7 +82,7 @@ func (j *chartJob) series(kind quality.Kind) (*series, error) {
 	n := len(s.periods)
 	s.num, s.den, s.values = make([]float64, n), make([]float64, n), make([]float64, n)
 	for _, i := range s.rows {
-		k, ok := at[periodOf(j.dated.Num[i], w.ask.Period).start]
+		k, ok := at[w.periodOf(j.dated.Num[i]).start]
 		if !ok {
 			continue
 		}

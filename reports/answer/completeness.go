@@ -101,7 +101,7 @@ func (j *completenessJob) count(dated *table.Column) error {
 		for _, i := range j.rows {
 			first, last = math.Min(first, dated.Num[i]), math.Max(last, dated.Num[i])
 		}
-		j.periods = periods(first, last, j.ask.Period)
+		j.periods = j.work.periods(first, last)
 		if n := len(j.periods); n > mostPeriods {
 			return j.at("period", j.ask.Period, notebook.CodeImpossible, "there are %d %ss, more than the %d that have room on a page; take a longer period, or choose some with keep", n, j.ask.Period, mostPeriods)
 		}
@@ -118,7 +118,7 @@ func (j *completenessJob) count(dated *table.Column) error {
 		for _, i := range j.rows {
 			places := []int{0}
 			if dated != nil {
-				places = append(places, 1+at[periodOf(dated.Num[i], j.ask.Period).start])
+				places = append(places, 1+at[j.periodOf(dated.Num[i]).start])
 			}
 			for _, k := range places {
 				cells[k].rows++

@@ -114,16 +114,19 @@ func (w *work) askedConditions() []table.Condition {
 	return out
 }
 
-var periodForm = regexp.MustCompile(`^\d{4}( Q[1-4]|-\d\d)?$`)
+var periodForm = regexp.MustCompile(`^\d{4}( Q[1-4]|-\d\d|/\d\d)?$`)
 
 // period are the rows of a month, quarter or year, where a text is one.
 func (c *counter) period(name string) (base, bool) {
 	if !periodForm.MatchString(name) {
 		return base{}, false
 	}
-	kind := map[int]string{4: "year"}[len(name)]
-	if strings.Contains(name, "Q") {
+	kind := ""
+	switch {
+	case strings.Contains(name, "Q"):
 		kind = "quarter"
+	case !strings.Contains(name, "-"):
+		kind = "year"
 	}
 	for _, dated := range []string{c.ask.Dated, "delivered", "date"} {
 		col, ok := c.table.Col(dated)
@@ -132,7 +135,7 @@ func (c *counter) period(name string) (base, bool) {
 		}
 		var rows []int
 		for i, gone := range col.Missing {
-			if !gone && periodOf(col.Num[i], kind).name == name {
+			if !gone && periodOf(col.Num[i], kind, c.ctx.Front.YearBegins).name == name {
 				rows = append(rows, i)
 			}
 		}

@@ -202,7 +202,7 @@ func (j *forecastJob) fitSeries(f *foretold) error {
 	}
 	day := f.periods[n-1].end
 	for range j.ahead {
-		p := periodOf(day, j.ask.Period)
+		p := j.periodOf(day)
 		f.coming = append(f.coming, p)
 		day = p.end
 	}

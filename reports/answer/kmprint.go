@@ -156,9 +156,9 @@ func (w *work) survivalCells(f fitted, until, like float64) []string {
 		case !f.shown[at.Days]:
 			row = append(row, "hidden")
 		case !hasWidth(p):
-			row = append(row, words.Percent(p.Estimate, f.curve.Rows))
+			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+w.stillAtRisk(p))
 		default:
-			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")
+			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")"+w.stillAtRisk(p))
 		}
 	}
 	e, _, err := f.curve.RMST(until)
@@ -170,6 +170,15 @@ func (w *work) survivalCells(f fitted, until, like float64) []string {
 		cell += " (" + words.SpanRangeIn(until-x.High, until-x.Low, until) + ")"
 	}
 	return append(row, cell)
+}
+
+// stillAtRisk says on a line of its own how many a share rests on; nothing of
+// weighted rows, which are no number of sockets, or where it is withheld.
+func (w *work) stillAtRisk(p survival.Point) string {
+	if w.ask.Weights != "" || w.hiddenCount(int(p.AtRisk)) {
+		return ""
+	}
+	return "\n" + words.Fixed(p.AtRisk, 0) + " at risk"
 }
 
 func quantileText(q survival.Quantile, like float64) string {

@@ -23,12 +23,16 @@ func (w *work) logisticWords(f *outcomeFit, es []estimate, adj *averaged, roc *r
 	parts := w.ratioPhrases(f, es, "more often", "less often")
 	parts = append(parts, curves...)
 	if len(parts) > 0 {
-		s = append(s, "All terms taken together: "+strings.Join(parts, "; ")+".")
+		lead := "All terms taken together: "
+		if w.byAlone() {
+			lead = "In odds: "
+		}
+		s = append(s, lead+strings.Join(parts, "; ")+".")
 	}
 	if f.Firth {
 		s = append(s, "These ratios are penalised (Firth's method).")
 	}
-	if roc.HasBounds {
+	if roc.HasBounds && !w.byAlone() {
 		s = append(s, w.concordanceOf(f, roc))
 	}
 	w.Reading = strings.Join(s, " ")
@@ -132,10 +136,20 @@ func (w *work) sharesPhrase(a *averaged) string {
 		parts = append(parts, s)
 	}
 	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, it would be %s", many, strings.Join(parts, ", "))
+	if w.byAlone() {
+		out = "It was " + strings.Join(parts, ", ")
+	}
 	if c := a.contrast[1].Difference; len(a.names) == 2 && c.Tested {
 		out += fmt.Sprintf(": a difference of %s (%s)", percentPoints(c.Estimate, c.Low, c.High), words.Interval(100*c.Low, 100*c.High))
 	}
 	return out + "."
+}
+
+// byAlone says whether the groups are the only term, so that what is averaged
+// is no more than the share of each group, and a model tells rows of one group
+// from each other in nothing.
+func (w *work) byAlone() bool {
+	return w.ask.By != "" && len(w.ask.Adjust) == 0 && len(w.ask.Interact) == 0
 }
 
 func (w *work) concordanceOf(f *outcomeFit, roc *regress.Discrimination) string {

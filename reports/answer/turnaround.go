@@ -242,7 +242,7 @@ func (j *turnaroundJob) findGroups() error {
 		if math.IsInf(first, 0) {
 			return stats.ErrNoRows
 		}
-		for _, p := range periods(first, last, j.ask.Period) {
+		for _, p := range j.periods(first, last) {
 			j.groups = append(j.groups, p.name)
 		}
 		if len(j.groups) > 40 {
@@ -282,7 +282,7 @@ func (j *turnaroundJob) measure() error {
 				j.early[k] = true
 				continue
 			case j.ask.Period != "":
-				group = periodOf(begin, j.ask.Period).name
+				group = j.periodOf(begin).name
 			}
 			g := by[group]
 			if g == nil {

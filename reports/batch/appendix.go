@@ -3,6 +3,7 @@ package batch
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 
@@ -41,6 +42,12 @@ func (r report) decisionTable(id, head, caption string, open bool) []document.Bl
 	}
 	if len(t.Rows) == 0 {
 		return nil
+	}
+	if !slices.ContainsFunc(t.Rows, func(row []string) bool { return row[2] != "" }) {
+		t.Columns = slices.Delete(t.Columns, 2, 3)
+		for k := range t.Rows {
+			t.Rows[k] = slices.Delete(t.Rows[k], 2, 3)
+		}
 	}
 	return []document.Block{document.Heading{Level: 1, Text: head, ID: id + "-list"}, t}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"plybook/ingest"
@@ -43,9 +44,14 @@ func assemble(r *report) *document.Document {
 	d.Cover = r.cover()
 	d.Blocks = append(d.Blocks, document.Note{Kind: "safety", Title: "How to read this report", Paras: []document.Paragraph{document.Text(
 		"This report is for review by licensed clinicians. It describes what a log shows; it is not a diagnosis and gives no instruction for one person's care. Follow local codes and practice.")}})
-	d.Blocks = append(d.Blocks, r.inShort()...)
+	parts := r.nb.Parts
+	if short := r.inShort(); len(short) > 0 {
+		var before []document.Block
+		before, parts = preface(parts)
+		d.Blocks = append(append(d.Blocks, before...), short...)
+	}
 	next, level := 0, 1
-	for _, p := range r.nb.Parts {
+	for _, p := range parts {
 		switch p := p.(type) {
 		case notebook.Prose:
 			d.Blocks = append(d.Blocks, p.Blocks...)
@@ -62,6 +68,24 @@ func assemble(r *report) *document.Document {
 	d.Blocks = append(d.Blocks, r.appendix()...)
 	tellApart(d.Blocks)
 	return d
+}
+
+// preface is the prose that stands before the first heading and the first
+// question, and what is left of the notebook.
+func preface(parts []notebook.Part) ([]document.Block, []notebook.Part) {
+	if len(parts) == 0 {
+		return nil, nil
+	}
+	first, ok := parts[0].(notebook.Prose)
+	if !ok {
+		return nil, parts
+	}
+	n := slices.IndexFunc(first.Blocks, func(b document.Block) bool { _, ok := b.(document.Heading); return ok })
+	if n < 0 {
+		return first.Blocks, parts[1:]
+	}
+	rest := append([]notebook.Part{notebook.Prose{Blocks: first.Blocks[n:]}}, parts[1:]...)
+	return first.Blocks[:n], rest
 }
 
 // tellApart adds the number of the question to captions used before: the

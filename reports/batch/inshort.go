@@ -6,13 +6,14 @@ import (
 	"plybook/reports/notebook"
 )
 
-// inShort is the first page: the readings of the questions that the front
-// matter names, each with a link to where the whole answer stands.
+// inShort is a page of its own: the readings of the questions that the front
+// matter names, each with a link to where the whole answer stands. A table
+// keeps them on one page.
 func (r report) inShort() []document.Block {
 	if len(r.nb.Front.InShort) == 0 {
 		return nil
 	}
-	out := []document.Block{document.Heading{Level: 1, Text: "In short", ID: "in-short"}}
+	t := document.Table{ID: "in-short-table", Columns: []document.TableColumn{{Head: "Question", Wide: true}, {Head: "Answer", Wide: true}}}
 	for _, p := range r.nb.Front.InShort {
 		for _, a := range r.answers {
 			if a.ID != p.Text {
@@ -22,12 +23,11 @@ func (r report) inShort() []document.Block {
 			if a.Error != nil {
 				reading = "Not answered: " + a.Error.Text + "."
 			}
-			out = append(out, document.KeepTogether{Blocks: []document.Block{
-				document.Paragraph{Spans: []document.Span{{Text: a.Question, Bold: true, Link: "#" + a.ID}}},
-				document.Text(reading)}})
+			t.Rows = append(t.Rows, []string{"", reading})
+			t.Link(len(t.Rows)-1, 0, []document.Span{{Text: a.Question, Link: "#" + a.ID}})
 		}
 	}
-	return append(out, document.PageBreak{})
+	return []document.Block{document.PageBreak{}, document.Heading{Level: 1, Text: "In short", ID: "in-short"}, t, document.PageBreak{}}
 }
 
 // definitions says what the columns worked out from the log mean, of those

@@ -22,6 +22,8 @@ to: 2025-12-31
 in_short: [rows, broken]
 ---
 
+Of whom we tell.
+
 # Sockets
 
 ` + "```ask\nid: rows\nquestion: How many?\nmethod: summary\ncolumns: [first_fit, kind]\n```\n\n```ask\nid: broken\nquestion: What?\nmethod: summary\ncolumns: [nothing_such]\n```\n\n" +
@@ -70,8 +72,12 @@ func shortReport(t *testing.T, audience string) string {
 			}
 		case document.Table:
 			b.WriteString(x.Caption + "\n")
-			for _, row := range x.Rows {
-				b.WriteString(strings.Join(row, " | ") + "\n")
+			for k, row := range x.Rows {
+				b.WriteString(strings.Join(row, " | "))
+				for _, s := range x.Spans[[2]int{k, 0}] {
+					b.WriteString(" " + s.Link)
+				}
+				b.WriteString("\n")
 			}
 		}
 	})
@@ -81,7 +87,10 @@ func shortReport(t *testing.T, audience string) string {
 func TestFirstPageDefinitionsAndDecisions(t *testing.T) {
 	got := shortReport(t, "annual")
 	short, rest, _ := strings.Cut(got, "# Sockets")
-	for _, want := range []string{"# In short", "How many? #rows", "40 sockets", "What? #broken", "Not answered: "} {
+	if before, _, _ := strings.Cut(short, "# In short"); !strings.Contains(before, "Of whom we tell.") {
+		t.Errorf("what stands before the first heading comes after the summary:\n%s", short)
+	}
+	for _, want := range []string{"# In short", "How many? | 40 sockets are described. #rows", "What? | Not answered: there is no column \"nothing_such\" among the sockets. #broken"} {
 		if !strings.Contains(short, want) {
 			t.Errorf("no %q at the front:\n%s", want, short)
 		}

@@ -219,6 +219,7 @@ type settingsRecord struct {
 	To              *string `json:"to"`
 	LogSince        *string `json:"log_since"`
 	Today           *string `json:"today"`
+	YearBegins      int     `json:"year_begins,omitempty"` // month, where not January
 	HideBelow       int     `json:"hide_below"`
 	EarlyRemakeDays float64 `json:"early_remake_days"`
 	ShiftDates      int     `json:"shift_dates_days,omitempty"` // at most, for each person
@@ -277,7 +278,7 @@ func (w *writer) record() error {
 	}
 	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
 		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(today),
-			HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language},
+			YearBegins: f.YearBegins, HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language},
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
 	if g := f.GirthRepeatability; g != nil {
 		rec.Settings.GirthRepeatability = &girthRecord{g.Own, g.Shared, g.Measurer, g.Source}

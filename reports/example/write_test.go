@@ -175,7 +175,7 @@ func TestNotebooksRead(t *testing.T) {
 				t.Errorf("%s: %v", name, d.Err)
 			}
 		}
-		if decisions := len(nb.Decisions()); (name == "quality.md") != (decisions > 0) {
+		if decisions := len(nb.Decisions()); (name == "research.md") != (decisions == 0) {
 			t.Errorf("%s: %d decisions", name, decisions)
 		}
 	}

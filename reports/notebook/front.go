@@ -3,12 +3,13 @@ package notebook
 import (
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "in_short"}
+	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "in_short"}
 
 // The defaults of the front matter.
 const (
@@ -17,6 +18,9 @@ const (
 	leastShift         = 14 // days: whole weeks to either side
 	mostShift          = 3650
 )
+
+// months are those with which a lab's year may begin.
+var months = []string{"january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}
 
 var languageForm = regexp.MustCompile(`^[A-Za-z]{2,3}(-[A-Za-z0-9]{2,8})*$`)
 
@@ -110,6 +114,8 @@ func readFront(r *reader, f *Front, root node) {
 			f.To = r.date(k, n)
 		case "log_since":
 			f.LogSince = r.date(k, n)
+		case "year_begins":
+			f.YearBegins = 1 + slices.Index(months, r.word(k, n, months))
 		case "hide_below":
 			f.HideBelow = r.whole(k, n, 0, 1000)
 		case "early_remake":

@@ -53,7 +53,7 @@ var accepted = map[string][]string{
 		"times", "late_entry", "better", "confidence"},
 	"pareto":       {"by", "event", "weights", "separator", "pool_below", "change", "dated", "confidence"},
 	"summary":      {"by", "columns"},
-	"caseload":     {"by", "period", "dated"},
+	"caseload":     {"by", "columns", "period", "dated"},
 	"turnaround":   {"steps", "by", "period", "confidence"},
 	"forming-log":  {"ranges", "good", "confidence"},
 	"findings-map": {"change", "confidence"},

@@ -53,6 +53,7 @@ type Front struct {
 	Intake          string   // path of the intake file, relative to the notebook; empty for the plain layout
 	From, To        *float64 // days since 1970-01-01
 	LogSince        *float64 // days since 1970-01-01
+	YearBegins      int      // month, 1 to 12, with which a year begins; 0 where not written: January
 	HideBelow       int      // counts from 1 to HideBelow-1 are hidden; default 0 for quality, 11 otherwise
 	EarlyRemakeDays float64  // key early_remake, default 90
 	// VolumeRepeatability is the smallest change of a limb's volume, in percent,

@@ -55,7 +55,7 @@ func TestAllFaultsOfAnAskAreKept(t *testing.T) {
 
 func TestFront(t *testing.T) {
 	nb, err := Parse("dir/third quarter.md", []byte("---\nsubtitle: 007\nauthor: no\naudience: annual\nlog: [log/*.xlsx, 'b.csv']\nfrom: 1970-01-02\n"+
-		"to: 2026-09-30\nlog_since: \"1970-01-31\"\nearly_remake: 2w\npaper: letter\nlanguage: en-GB\n...\n"))
+		"to: 2026-09-30\nlog_since: \"1970-01-31\"\nyear_begins: july\nearly_remake: 2w\npaper: letter\nlanguage: en-GB\n...\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,7 +67,7 @@ func TestFront(t *testing.T) {
 		return *p
 	}
 	if f.Title != "third quarter" || f.Subtitle != "007" || f.Author != "no" || f.Audience != Annual || f.HideBelow != 11 || f.EarlyRemakeDays != 14 ||
-		f.Paper != "letter" || f.Language != "en-GB" || day(f.From) != 1 || day(f.To) != 20726 || day(f.LogSince) != 30 ||
+		f.Paper != "letter" || f.YearBegins != 7 || f.Language != "en-GB" || day(f.From) != 1 || day(f.To) != 20726 || day(f.LogSince) != 30 ||
 		!reflect.DeepEqual(f.Log, []string{"log/*.xlsx", "b.csv"}) {
 		t.Errorf("%+v", f)
 	}

@@ -505,6 +505,7 @@ func TestFrontFaults(t *testing.T) {
 		{"duplicate key", "---\ntitle: T\n¦title: U\n---\n", CodeDuplicateKey, "", "line 2"},
 		{"audience", "---\naudience: ¦anual\n---\n", CodeBadValue, "annual", "annual"},
 		{"paper", "---\npaper: ¦A4\n---\n", CodeBadValue, "a4", "a4"},
+		{"year from no month", "---\nyear_begins: ¦jully\n---\n", CodeBadValue, "july", "july"},
 		{"date", "---\nfrom: ¦01/02/2024\n---\n", CodeBadDate, "", "2024-01-31"},
 		{"date that is none", "---\nto: ¦2024-02-30\n---\n", CodeBadDate, "", "2024-02-30"},
 		{"dates backwards", "---\n¦from: 2025-01-01\nto: 2024-01-01\n---\n", CodeImpossible, "", "later than"},

@@ -40,7 +40,7 @@ func New(nb *notebook.Notebook, log *ingest.Log, codes *ingest.Codes) (*answer.C
 		return nil, fmt.Errorf("tables of the log: %w", err)
 	}
 	c, err := cohort.Build(tables, cohort.Settings{
-		From: f.From, To: f.To, LogSince: f.LogSince, EarlyRemakeDays: f.EarlyRemakeDays,
+		From: f.From, To: f.To, LogSince: f.LogSince, YearBegins: f.YearBegins, EarlyRemakeDays: f.EarlyRemakeDays,
 		Remake: ingest.EndReasonSet(ingest.SetRemake), Making: ingest.EndReasonSet(ingest.SetMaking),
 		LimbChange: ingest.EndReasonSet(ingest.SetLimbChange), Untraced: ingest.EndReasonSet(ingest.SetUntraced),
 		BonyRegions: bony(), Shift: shift, Socks: f.SockThickness.Thickness(),
