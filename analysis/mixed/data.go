@@ -16,6 +16,9 @@ var (
 	ErrInput = lsq.ErrInput
 	// ErrOneGroup reports that all rows belong to one group.
 	ErrOneGroup = errors.New("all rows belong to one group, so that nothing shows how groups differ")
+	// ErrNoneAlike reports fixed effects that tell every group from every other,
+	// so that no two groups are left to differ at random.
+	ErrNoneAlike = errors.New("the fixed effects tell every group from every other, so that nothing shows how far groups differ beyond them")
 	// ErrNotSeparable reports that no group has more rows than random
 	// effects, so that differences between groups and scatter within them
 	// cannot be told apart.
@@ -97,6 +100,7 @@ type Options struct {
 	// another. What that means depends on where the columns have their zero.
 	Uncorrelated bool
 	Correlation  Correlation
+	Freedom      Freedom
 	Level        float64 // confidence level of the intervals; 0 means 0.95
 }
 
@@ -147,6 +151,10 @@ func prepare(d Data, o Options) (*problem, error) {
 		return nil, fmt.Errorf("%d names for %d columns of random effects: %w", len(d.ZNames), len(d.Z), ErrInput)
 	case o.Correlation != Independent && o.Correlation != ContinuousAR1:
 		return nil, fmt.Errorf("correlation %d is not known: %w", o.Correlation, ErrInput)
+	case o.Freedom != Satterthwaite && o.Freedom != KenwardRoger:
+		return nil, fmt.Errorf("degrees of freedom %d are not known: %w", o.Freedom, ErrInput)
+	case o.Freedom == KenwardRoger && (o.ML || o.Correlation != Independent || d.Spread != nil):
+		return nil, ErrNoAdjustment
 	case len(d.Z) == 0 && !d.RandomIntercept && o.Correlation == Independent && !d.layered():
 		return nil, fmt.Errorf("no random effect: %w", ErrInput)
 	}

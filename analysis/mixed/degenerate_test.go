@@ -29,6 +29,10 @@ func TestUnusableData(t *testing.T) {
 			*d = Data{Y: []float64{1}, Intercept: true, Group: []int{1}, RandomIntercept: true}
 		}, ErrTooFewRows, ""},
 		{"one group", func(d *Data, _ *Options) { d.Group = make([]int, 9) }, ErrOneGroup, ""},
+		{"three groups, and columns that tell them apart", func(d *Data, _ *Options) {
+			d.Group = []int{1, 1, 1, 2, 2, 2, 3, 3, 3}
+			d.X, d.Names = [][]float64{{0, 0, 0, 1, 1, 1, 0, 0, 0}, {0, 0, 0, 0, 0, 0, 1, 1, 1}}, []string{"second", "third"}
+		}, ErrNoneAlike, ""},
 		{"one row per group", func(d *Data, _ *Options) { d.Group = []int{1, 2, 3, 4, 5, 6, 7, 8, 9} }, ErrNotSeparable, ""},
 		{"two random effects, two rows per group", func(d *Data, _ *Options) {
 			d.Group = []int{1, 1, 2, 2, 3, 3, 4, 4, 5}

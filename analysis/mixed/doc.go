@@ -10,7 +10,9 @@
 // are exact, so that a search takes few evaluations, and most of those on a
 // part of the groups where they are thousands. Degrees of freedom are
 // Satterthwaite's (Giesbrecht & Burns 1985, Biometrics 41:477; for several
-// coefficients Fai & Cornelius 1996, J Stat Comput Simul 54:363). Explained
+// coefficients Fai & Cornelius 1996, J Stat Comput Simul 54:363), or by the
+// method of Kenward & Roger 1997, Biometrics 53:983, which adjusts the
+// covariance of the fixed effects as well. Explained
 // variance follows Nakagawa & Schielzeth 2013, Methods Ecol Evol 4:133, and
 // Johnson 2014, Methods Ecol Evol 5:944 where slopes are random.
 package mixed

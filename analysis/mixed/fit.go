@@ -16,7 +16,7 @@ type Coefficient struct {
 	Term     int // number of the term; -1 for the intercept
 	Estimate float64
 	SE       float64
-	// DF are Satterthwaite's degrees of freedom; 0 where they could not be
+	// DF are degrees of freedom by Options.Freedom; 0 where they could not be
 	// had and the normal distribution stands in, which a warning says.
 	DF        float64
 	T, P      float64
@@ -24,11 +24,14 @@ type Coefficient struct {
 }
 
 // FTest is a test against Fisher's F with DF1 and DF2 degrees of freedom;
-// DF2 is 0 where it could not be had and is taken as without limit.
+// DF2 is 0 where it could not be had and is taken as without limit. Scale is
+// the factor that the method of Kenward and Roger has put into Statistic, 1
+// otherwise.
 type FTest struct {
 	Name      string
 	Statistic float64
 	DF1, DF2  float64
+	Scale     float64
 	P         float64
 }
 
@@ -67,8 +70,8 @@ type Convergence struct {
 // Model is a finished mixed model.
 type Model struct {
 	Coef  []Coefficient
-	Terms []FTest     // one per term of several columns
-	Cov   [][]float64 // of the fixed effects, given the variances
+	Terms []FTest     // one per term of several columns, but for those of ErrFewToAdjust
+	Cov   [][]float64 // of the fixed effects, given the variances; adjusted with KenwardRoger
 	Level float64
 	ML    bool
 
@@ -169,7 +172,13 @@ func fit(d Data, o Options) (*Model, error) {
 	for j := range m.beta {
 		m.beta[j] = ols[j] + size*floats.Dot(f.L[j], s.gamma)
 	}
-	m.sat = newSatterthwaite(m.obj, s)
+	if o.Freedom == KenwardRoger {
+		if m.sat, err = newKenward(s.moments()); err != nil {
+			return nil, err
+		}
+	} else {
+		m.sat = newSatterthwaite(m.obj, s)
+	}
 	m.Cov = f.Cov(m.sat.middle(m.Sigma * m.Sigma))
 	if !m.sat.known() {
 		m.warnNormal()
@@ -194,6 +203,17 @@ func factored(d Data) (*lsq.Factor, error) {
 		}
 	}
 	return lsq.New(d.X, d.Names, len(d.Y), d.Intercept, nil)
+}
+
+// alike refuses fixed effects in whose span the random ones lie. The factored
+// design must be kept.
+func (p *problem) alike(f *lsq.Factor) error {
+	for j, z := range p.z {
+		if p.left(func(row int) float64 { return p.scaled(j, z, row) }, f.Q) < 1e-9 {
+			return fmt.Errorf("%s: %w", p.data.GroupName, ErrNoneAlike)
+		}
+	}
+	return nil
 }
 
 // search finds the optimum: with correlation in time if asked for, without if
@@ -240,6 +260,23 @@ func (m *Model) search(obj *objective) (*state, error) {
 func (c *criterion) separable() error {
 	if c.rank >= c.n {
 		return fmt.Errorf("%d rows, %d groups with %d random effects each: %w", c.n, len(c.ranks), c.q, ErrNotSeparable)
+	}
+	for j := range c.q { // as alike does, from what is kept of the groups
+		total, inside, in := 0.0, 0.0, make([]float64, c.p)
+		for _, l := range c.lots {
+			c.parts(l, func(_ int, pt part) {
+				clear(in)
+				for a := range pt.k {
+					r := pt.r[a*c.q+j]
+					total += r * r
+					add(in, r, pt.x[a*c.p:(a+1)*c.p])
+				}
+				inside += dot(in, in)
+			})
+		}
+		if 1-inside/total < 1e-9 {
+			return ErrNoneAlike
+		}
 	}
 	values, vectors, ok := eigen(c.sxx)
 	if !ok {

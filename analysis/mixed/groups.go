@@ -103,6 +103,27 @@ func (g *grouping) row(place int32) int {
 	return int(g.order[place])
 }
 
+// left says what share of the sum of squares of a column's parts, one for each
+// group, is outside the span of the orthonormal columns q.
+func (g *grouping) left(column func(row int) float64, q [][]float64) float64 {
+	total, inside := 0.0, 0.0
+	for k := range g.count() {
+		for at := g.start[k]; at < g.start[k+1]; at++ {
+			v := column(g.row(at))
+			total += v * v
+		}
+		for _, c := range q {
+			s := 0.0
+			for at := g.start[k]; at < g.start[k+1]; at++ {
+				row := g.row(at)
+				s += column(row) * c[row]
+			}
+			inside += s * s
+		}
+	}
+	return 1 - inside/total
+}
+
 // take copies the values of group k's rows into out; a nil column is 1
 // throughout.
 func (g *grouping) take(out, column []float64, k int) {

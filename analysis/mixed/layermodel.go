@@ -63,7 +63,13 @@ func (m *Model) fitLayers(y, ols, residual []float64, size float64) (*Model, err
 	for j := range m.beta {
 		m.beta[j] = ols[j] + size*floats.Dot(m.f.L[j], s.gamma)
 	}
-	m.sat = newLayerFreedom(s)
+	if p.opts.Freedom == KenwardRoger {
+		if m.sat, err = newLayerKenward(s); err != nil {
+			return nil, err
+		}
+	} else {
+		m.sat = newLayerFreedom(s)
+	}
 	m.Cov = m.f.Cov(m.sat.middle(m.Sigma * m.Sigma))
 	if !m.sat.known() {
 		m.warnNormal()

@@ -104,7 +104,19 @@ func newLayers(p *problem, f *lsq.Factor, y []float64, size float64) (*layers, e
 		count = m.above.count()
 	}
 	m.first = []int{0}
+	if err := p.alike(f); err != nil {
+		return nil, err
+	}
+	if m.above != nil {
+		if err := m.above.alike(f); err != nil {
+			return nil, err
+		}
+	}
 	for _, c := range d.Crossed {
+		g := newGrouping(c.Labels)
+		if g.left(func(int) float64 { return 1 }, f.Q) < 1e-9 {
+			return nil, fmt.Errorf("%s: %w", c.Name, ErrNoneAlike)
+		}
 		numbers, labels := numbered(c.Labels)
 		m.cross, m.names = append(m.cross, numbers), append(m.names, labels)
 		m.first = append(m.first, m.first[len(m.first)-1]+len(labels))

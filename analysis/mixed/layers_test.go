@@ -260,23 +260,31 @@ func TestLayersThatCannotBe(t *testing.T) {
 	d, _, _ := layeredData(t, "all_reml")
 	one := make([]int, len(d.Y))
 	each := make([]int, len(d.Y))
+	by := make([][]float64, 3) // columns that tell measurers apart
 	for i := range each {
 		each[i] = i
+		for k := range by {
+			by[k] = append(by[k], 0)
+			if d.Crossed[0].Labels[i] == k+1 {
+				by[k][i] = 1
+			}
+		}
 	}
 	for name, c := range map[string]struct {
 		change func(*Data)
 		want   error
 	}{
-		"not nested":          {func(d *Data) { d.Above, d.Crossed = &d.Crossed[0], nil }, ErrNotNested},
-		"the same twice":      {func(d *Data) { d.Crossed[0].Labels = d.Group }, ErrSameGrouping},
-		"persons are limbs":   {func(d *Data) { d.Above.Labels = d.Group }, ErrSameGrouping},
-		"one who measures":    {func(d *Data) { d.Crossed[0].Labels = one }, ErrOneLevel},
-		"a measurer a row":    {func(d *Data) { d.Crossed[0].Labels = each }, ErrNotSeparable},
-		"one kind of row":     {func(d *Data) { d.Spread = one }, ErrOneLevel},
-		"too few labels":      {func(d *Data) { d.Crossed[0].Labels = one[:5] }, ErrInput},
-		"too few kinds":       {func(d *Data) { d.Spread = one[:5] }, ErrInput},
-		"slopes that cross":   {func(d *Data) { d.Crossed[0].Z = d.Z }, ErrInput},
-		"slope that is level": {func(d *Data) { d.Above.Z, d.Above.ZNames = [][]float64{d.X[1]}, []string{"g"} }, ErrConstantSlope},
+		"not nested":                    {func(d *Data) { d.Above, d.Crossed = &d.Crossed[0], nil }, ErrNotNested},
+		"the same twice":                {func(d *Data) { d.Crossed[0].Labels = d.Group }, ErrSameGrouping},
+		"persons are limbs":             {func(d *Data) { d.Above.Labels = d.Group }, ErrSameGrouping},
+		"one who measures":              {func(d *Data) { d.Crossed[0].Labels = one }, ErrOneLevel},
+		"a measurer a row":              {func(d *Data) { d.Crossed[0].Labels = each }, ErrNotSeparable},
+		"one kind of row":               {func(d *Data) { d.Spread = one }, ErrOneLevel},
+		"too few labels":                {func(d *Data) { d.Crossed[0].Labels = one[:5] }, ErrInput},
+		"columns for each who measures": {func(d *Data) { d.X, d.Names = append(d.X[:2:2], by...), []string{"t", "g", "2", "3", "4"} }, ErrNoneAlike},
+		"too few kinds":                 {func(d *Data) { d.Spread = one[:5] }, ErrInput},
+		"slopes that cross":             {func(d *Data) { d.Crossed[0].Z = d.Z }, ErrInput},
+		"slope that is level":           {func(d *Data) { d.Above.Z, d.Above.ZNames = [][]float64{d.X[1]}, []string{"g"} }, ErrConstantSlope},
 	} {
 		e := d
 		above := *d.Above

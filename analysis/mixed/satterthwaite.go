@@ -1,6 +1,7 @@
 package mixed
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -111,7 +112,8 @@ type Contrast struct {
 }
 
 // Contrast returns the sum of c times the fixed effects, c in the order of
-// Coef, with Satterthwaite degrees of freedom of its own.
+// Coef, with degrees of freedom of its own. With KenwardRoger it can be
+// ErrFewToAdjust.
 func (m *Model) Contrast(c []float64) (Contrast, error) {
 	if len(c) != m.f.P {
 		return Contrast{}, fmt.Errorf("contrast of %d numbers for %d fixed effects: %w", len(c), m.f.P, ErrInput)
@@ -126,6 +128,9 @@ func (m *Model) Contrast(c []float64) (Contrast, error) {
 		return Contrast{}, fmt.Errorf("contrast holds nothing but zeros: %w", ErrInput)
 	}
 	out := Contrast{Estimate: floats.Dot(c, m.beta), DF: m.sat.df(d)}
+	if _, ok := m.sat.(*kenward); ok && !(out.DF >= leastFreedom) {
+		return Contrast{}, ErrFewToAdjust
+	}
 	out.SE = m.unit * math.Sqrt(floats.Dot(d, m.sat.solve(d)))
 	df := out.DF
 	if df == 0 {
@@ -183,14 +188,17 @@ func (m *Model) fixed() error {
 			}
 			name += m.p.names[j]
 		}
+		if m.p.data.TermNames != nil {
+			name = m.p.data.TermNames[t]
+		}
 		f, err := m.FTest(c)
-		if err != nil {
+		switch {
+		case errors.Is(err, ErrFewToAdjust):
+			continue // Terms says so
+		case err != nil:
 			return err
 		}
 		f.Name = name
-		if m.p.data.TermNames != nil {
-			f.Name = m.p.data.TermNames[t]
-		}
 		m.Terms = append(m.Terms, f)
 	}
 	return nil
@@ -243,7 +251,15 @@ func (m *Model) FTest(c [][]float64) (FTest, error) {
 		out.Statistic += b * b / (values[k] * m.unit * m.unit) / float64(q)
 		df[k] = m.sat.df(d)
 	}
-	out.DF2 = combined(df)
+	out.DF2, out.Scale = combined(df), 1
+	if k, ok := m.sat.(*kenward); ok {
+		scale, df, err := k.joint(dirs)
+		if err != nil {
+			return FTest{}, err
+		}
+		out.DF2, out.Scale = df, scale
+		out.Statistic *= scale
+	}
 	d2 := out.DF2
 	if d2 == 0 {
 		d2 = math.Inf(1)

@@ -70,6 +70,7 @@ type lesser struct {
 func (m *Model) smaller() []lesser {
 	var out []lesser
 	d, o := m.p.data, m.p.opts
+	o.Freedom = Satterthwaite // only likelihoods are compared
 	low := func(q int) int {
 		if o.Uncorrelated {
 			return 0

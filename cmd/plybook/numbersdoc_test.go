@@ -71,7 +71,7 @@ func TestTablesAreListed(t *testing.T) {
 	more := "---\ntitle: Further\nlog: [log/*.xlsx]\nlog_since: 2023-07-01\n---\n" +
 		"```ask\nid: share\nmethod: fine-gray\nby: cast_method\nadjust: [age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{cast_method: hand}]\n```\n\n" +
 		"```ask\nid: a\nmethod: linear\nrows: visits\noutcome: comfort\nby: cast_method\nadjusted: yes\ndiagnostics: yes\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
-		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\ntest_random: yes\nadjust: [ply, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
+		"```ask\nid: b\nmethod: mixed\nrows: visits\noutcome: comfort\ntest_random: yes\nadjust: [ply, age, level]\nfreedom: kenward-roger\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{ply: 3}]\n```\n\n" +
 		"```ask\nid: lo\nmethod: logistic\nrows: visits\noutcome: {comfort: 7..}\nby: cast_method\ndiagnostics: yes\nadjust: [level, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: or\nmethod: ordinal\nrows: visits\noutcome: comfort\nkeep: {comfort: 5..8}\nby: cast_method\nadjust: [level, age]\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +
 		"```ask\nid: ml\nmethod: mixed-logistic\nrows: visits\noutcome: {comfort: 7..}\nby: cast_method\nadjust: [level, age]\ntime: days_since_delivery\nspline: {age: 3}\ncontrasts: {age: [60, 50]}\nprofiles: [{age: 50}]\n```\n\n" +

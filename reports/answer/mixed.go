@@ -54,6 +54,9 @@ func mixedModel(w *work) error {
 	d := j.design
 	es := mixedEstimates(fit, d)
 	w.termTable(es, false)
+	if err := j.termTests(); err != nil {
+		return err
+	}
 	j.varianceTable()
 	j.testTable()
 	j.fitTable()
@@ -159,6 +162,9 @@ func (j *mixedJob) prepare() error {
 	}
 	j.names = j.groupings[0].names
 	j.options = mixed.Options{ML: w.ask.Estimate == "ml", Level: w.ask.Confidence, Uncorrelated: w.ask.RandomEffects == "uncorrelated"}
+	if j.adjusted() {
+		j.options.Freedom = mixed.KenwardRoger
+	}
 	if w.ask.Correlation == "ar1" {
 		j.options.Correlation = mixed.ContinuousAR1
 		for _, i := range d.Rows {
@@ -199,6 +205,9 @@ func (j *mixedJob) failed(err error) error {
 		return err
 	}
 	if err := j.groupingFault(err); err != nil {
+		return err
+	}
+	if err := j.freedomFault(err); err != nil {
 		return err
 	}
 	text := tooFewRows(err, j.design)

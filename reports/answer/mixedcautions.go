@@ -77,9 +77,11 @@ func (j *mixedJob) leaving() {
 	if !slices.Contains(d.ZNames, j.timeName) {
 		own.Z, own.ZNames = append(slices.Clone(d.Z), t), append(slices.Clone(d.ZNames), j.timeName)
 	}
-	fit, err := mixed.Fit(own, j.options)
+	o := j.options
+	o.Freedom = mixed.Satterthwaite // whatever was asked for, the caution is the same
+	fit, err := mixed.Fit(own, o)
 	if err != nil {
-		if fit, err = mixed.Fit(d, j.options); err != nil {
+		if fit, err = mixed.Fit(d, o); err != nil {
 			return // nothing can be said of it
 		}
 	}

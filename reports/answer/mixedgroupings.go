@@ -134,6 +134,12 @@ func (j *mixedJob) groupingFault(err error) error {
 			key("nested_in")
 		}
 		why = fmt.Sprintf("two of the columns that group the rows part them alike (each %s has one %s, say), so that what differs between the ones and the others cannot be told apart; leave one of them out", nounOf(j.second()), j.one)
+	case errors.Is(err, mixed.ErrNoneAlike):
+		what := j.one
+		if len(j.groupings) > 1 {
+			what = "group of a grouping"
+		}
+		why = fmt.Sprintf("the columns of the model tell every %s from every other, as where each has a category of its own, so that nothing shows how far they differ beyond that; leave out such a column, or take linear", what)
 	default:
 		return nil
 	}

@@ -96,7 +96,7 @@ func (j *mixedJob) testPrint() {
 func (j *mixedJob) fitTable() {
 	t := tableOf("fit", count("rows"), count("groups"), text("estimate"), number("sigma", ""), number("log_likelihood", ""), number("aic", ""),
 		integer("parameters"), number("icc", ""), number("r_squared_marginal", ""), number("r_squared_conditional", ""), flag("singular"),
-		number("correlation_range", ""), count("groups_above"), number("icc_above", ""))
+		number("correlation_range", ""), count("groups_above"), number("icc_above", ""), text("freedom"))
 	f, est, above := j.fit, "reml", any(nil)
 	if j.data.Above != nil {
 		above = len(j.groupings[1].names)
@@ -104,7 +104,7 @@ func (j *mixedJob) fitTable() {
 	if f.ML {
 		est = "ml"
 	}
-	t.row(f.Rows, f.Groups, est, f.Sigma, f.LogLikelihood, f.AIC, f.Parameters, f.ICC, f.R2Marginal, f.R2Conditional, f.Singular, when(f.Range > 0, f.Range), above, when(j.data.Above != nil, f.ICCAbove))
+	t.row(f.Rows, f.Groups, est, f.Sigma, f.LogLikelihood, f.AIC, f.Parameters, f.ICC, f.R2Marginal, f.R2Conditional, f.Singular, when(f.Range > 0, f.Range), above, when(j.data.Above != nil, f.ICCAbove), j.ask.Freedom)
 	j.addTable(t)
 }
 

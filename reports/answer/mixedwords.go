@@ -6,7 +6,6 @@ import (
 	"sort"
 	"strings"
 
-	"plybook/analysis/stats"
 	"plybook/analysis/table"
 	"plybook/reports/document"
 	"plybook/reports/figure"
@@ -41,7 +40,11 @@ func (j *mixedJob) words(es []estimate, curves []string) {
 		w.Figures = append(w.Figures, f)
 	}
 	w.Figures = append(w.Figures, j.caterpillars()...)
-	w.print(w.termsPrint(es, "Difference in "+label(y), false))
+	t := w.termsPrint(es, "Difference in "+label(y), false)
+	if len(w.joints) > 0 {
+		t.Notes = append(t.Notes, words.Capital(strings.Join(w.joints, "; "))+".")
+	}
+	w.print(t)
 	j.sharesPrint()
 	j.testPrint()
 	w.meansPrint(y)
@@ -138,7 +141,7 @@ func (j *mixedJob) methods() {
 	if j.fit.ML {
 		est = "maximum likelihood"
 	}
-	m += fmt.Sprintf(". It was fitted by %s, with degrees of freedom by Satterthwaite's method.", est)
+	m += fmt.Sprintf(". It was fitted by %s, %s.", est, j.freedomWords())
 	if len(j.tests) > 0 {
 		m += " Parts of what is random were tested by likelihood ratio against half-and-half mixtures of chi-square distributions."
 		w.References = append(w.References, "Self SG, Liang KY. Asymptotic properties of maximum likelihood estimators and likelihood ratio tests under nonstandard conditions. J Am Stat Assoc 1987; 82: 605-610.",
@@ -146,7 +149,6 @@ func (j *mixedJob) methods() {
 	}
 	w.Methods = m + " Rows with missing values were left out."
 	w.References = append(w.References, "Laird NM, Ware JH. Random-effects models for longitudinal data. Biometrics 1982; 38: 963-974.",
-		"Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics 1946; 2: 110-114.",
 		"Nakagawa S, Schielzeth H. A general and simple method for obtaining R2 from generalized linear mixed-effects models. Methods Ecol Evol 2013; 4: 133-142.")
 	if len(w.ask.Slopes) > 0 {
 		w.References = append(w.References, "Johnson PCD. Extension of Nakagawa & Schielzeth's R2GLMM to random slopes models. Methods Ecol Evol 2014; 5: 944-946.")
@@ -224,7 +226,6 @@ func (j *mixedJob) trajectories() *figure.Figure {
 	for c := range d.X {
 		at[c] = average(d.X[c])
 	}
-	z := stats.NormalQuantile(1 - (1-w.ask.Confidence)/2)
 	if hi > lo {
 		const grid = 60
 		for k := 0; k <= grid; k++ {
@@ -233,16 +234,11 @@ func (j *mixedJob) trajectories() *figure.Figure {
 			if err := w.fillProducts(at, d); err != nil {
 				break
 			}
-			r := append([]float64{1}, at...)
-			est, v := 0.0, 0.0
-			for a := range r {
-				est += r[a] * fit.Coef[a].Estimate
-				for b := range r {
-					v += r[a] * fit.Cov[a][b] * r[b]
-				}
+			c, err := fit.Contrast(append([]float64{1}, at...))
+			if err != nil {
+				break
 			}
-			se := math.Sqrt(math.Max(0, v))
-			spec.Line = append(spec.Line, figure.BandPoint{X: x, Y: est, Low: est - z*se, High: est + z*se})
+			spec.Line = append(spec.Line, figure.BandPoint{X: x, Y: c.Estimate, Low: c.Low, High: c.High})
 		}
 	}
 	return figure.Trajectories(spec)

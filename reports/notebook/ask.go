@@ -222,6 +222,7 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"scatter_by":      text(&a.ScatterBy),
 		"random_effects":  word(&a.RandomEffects, "correlated", "uncorrelated"),
 		"test_random":     func(k string, n node) { a.TestRandom = r.yes(k, n) },
+		"freedom":         word(&a.Freedom, "satterthwaite", "kenward-roger"),
 		"estimate":        word(&a.Estimate, "reml", "ml"),
 		"scale":           word(&a.Scale, "days", "months", "log-weeks"),
 		"period":          word(&a.Period, "month", "quarter", "year", "case"),

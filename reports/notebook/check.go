@@ -36,6 +36,7 @@ func (r *askReader) defaults() {
 	}
 	set(&a.Within, "within", "limb")
 	set(&a.RandomEffects, "random_effects", "correlated")
+	set(&a.Freedom, "freedom", "satterthwaite")
 	set(&a.Sides, "sides", "straight")
 	if a.Method == "limb-volume" {
 		set(&a.Rows, "rows", "stations")

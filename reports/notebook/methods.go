@@ -38,7 +38,7 @@ var accepted = map[string][]string{
 		"weights", "confidence", "profiles"},
 	"poisson":           append(slices.Clone(countKeys), "penalty", "correlation"),
 	"negative-binomial": countKeys,
-	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "nested_in", "nested_slopes", "crossed", "random_effects", "correlation", "scatter_by", "test_random", "estimate", "scale",
+	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "nested_in", "nested_slopes", "crossed", "random_effects", "correlation", "scatter_by", "test_random", "freedom", "estimate", "scale",
 		"confidence", "profiles"},
 	"mixed-logistic": append(slices.Clone(withinKeys), "offset"),
 	"mixed-poisson":  append(slices.Clone(withinKeys), "exposure", "event"),

@@ -22,11 +22,31 @@ func (r *askReader) checkMixed() {
 		r.fail(a.KeyPos["random_effects"], CodeImpossible, "`random_effects` says whether level and slopes of one %s go together, and no `slopes` are given", a.Within)
 	}
 	r.checkGroupings()
+	r.checkFreedom()
 	switch where := a.At("correlation", a.Correlation); {
 	case a.Correlation == "exchangeable":
 		r.fail(where, CodeImpossible, "rows of one %s are equally alike in mixed by the level it has of its own; `correlation` takes ar1 here, which fades with the time between them", a.Within)
 	case a.Correlation == "ar1" && !r.has("time") && a.Rows != "visits" && a.Rows != "stations":
 		r.fail(where, CodeMissingKey, "`correlation: ar1` fades with the time between rows and needs `time` where rows have no date of their own")
+	}
+}
+
+// checkFreedom reports keys with which degrees of freedom cannot be adjusted.
+func (r *askReader) checkFreedom() {
+	a := r.ask
+	if a.Freedom != "kenward-roger" {
+		return
+	}
+	fail := func(why string) {
+		r.fail(a.At("freedom", a.Freedom), CodeImpossible, "`freedom: kenward-roger` %s; take `satterthwaite`, which does", why)
+	}
+	switch {
+	case a.Estimate == "ml":
+		fail("rests on restricted likelihood and does not go with `estimate: ml`")
+	case a.Correlation == "ar1":
+		fail("does not allow for `correlation: ar1`")
+	case a.ScatterBy != "":
+		fail("does not allow for `scatter_by`")
 	}
 }
 

@@ -177,6 +177,7 @@ type Ask struct {
 	// together: default "correlated"; or uncorrelated.
 	RandomEffects string
 	TestRandom    bool   // whether each part of what is random is tested
+	Freedom       string // how degrees of freedom are found: default "satterthwaite"; or kenward-roger
 	Estimate      string // default "reml"; or ml
 	Scale         string // of time: default "days"; or months, log-weeks
 

@@ -1,0 +1,68 @@
+package answer
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"plybook/analysis/mixed"
+	"plybook/reports/notebook"
+	"plybook/reports/words"
+)
+
+// adjusted says whether errors are adjusted for small samples.
+func (j *mixedJob) adjusted() bool { return j.ask.Freedom == "kenward-roger" }
+
+// freedomWords say how degrees of freedom were found, for a paper.
+func (j *mixedJob) freedomWords() string {
+	if !j.adjusted() {
+		j.References = append(j.References, "Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics 1946; 2: 110-114.")
+		return "with degrees of freedom by Satterthwaite's method"
+	}
+	j.References = append(j.References, "Kenward MG, Roger JH. Small sample inference for fixed effects from restricted maximum likelihood. Biometrics 1997; 53: 983-997.")
+	return "with errors adjusted for small samples and degrees of freedom by the method of Kenward and Roger"
+}
+
+// termTests tests each term of several columns as a whole.
+func (j *mixedJob) termTests() error {
+	t := tableOf("term_tests", text("term"), text("test"), number("statistic", ""), number("df", ""), number("df_residual", ""), number("p", ""), number("factor", ""))
+	for _, term := range j.design.TermNames {
+		cols := j.design.ColumnsOf(term)
+		if len(cols) < 2 || j.design.Splines[term] != nil {
+			continue
+		}
+		f, err := j.fit.FTest(unitRows(cols, len(j.design.X)))
+		if errors.Is(err, mixed.ErrFewToAdjust) {
+			j.caution("term-not-tested", "%s is not tested as a whole: there are too few %ss for the method of Kenward and Roger.", words.Capital(j.termName(term)), j.one)
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		rest, on := f.DF2, ""
+		if rest == 0 {
+			rest = math.NaN()
+			on = fmt.Sprintf("%.0f", f.DF1)
+		} else {
+			on = fmt.Sprintf("%.0f and %s", f.DF1, words.Fixed(f.DF2, 1))
+		}
+		t.row(term, f.Name, f.Statistic, f.DF1, rest, f.P, f.Scale)
+		j.joints = append(j.joints, fmt.Sprintf("%s as a whole: F %s on %s degrees of freedom, p %s", j.termName(term), words.Fixed(f.Statistic, 2), on, words.P(f.P)))
+	}
+	j.addTable(t)
+	return nil
+}
+
+// freedomFault is a fault of adjusted errors in words, nil if it is another.
+func (j *mixedJob) freedomFault(err error) error {
+	why := ""
+	switch {
+	case errors.Is(err, mixed.ErrManyLevels):
+		why = "costs too much where so many values cut across the " + j.one + "s"
+	case errors.Is(err, mixed.ErrFewToAdjust):
+		why = "needs more " + j.one + "s than there are"
+	default:
+		return nil
+	}
+	return &notebook.Error{Pos: j.ask.At("freedom", j.ask.Freedom), Code: "freedom", Text: "`freedom: kenward-roger` " + why + "; take `satterthwaite`, which does without"}
+}
