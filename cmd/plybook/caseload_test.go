@@ -31,7 +31,7 @@ func TestCaseloadByHand(t *testing.T) {
 	for _, d := range []day{ymd(2024, 4, 10), ymd(2024, 4, 20)} {
 		l.visits.add("socket", "K5", "date", d, "purpose", "check fitting", "accepted", "no")
 	}
-	n := runLog(t, l, oneWorkbook, ask("id: year", "method: caseload")+ask("id: level", "method: caseload", "by: level")+ask("id: age", "method: caseload", "by: age")+ask("id: groups", "method: caseload", "columns: [level, age]")+
+	n := runLog(t, l, oneWorkbook, ask("id: year", "method: caseload")+ask("id: level", "method: caseload", "by: level")+ask("id: age", "method: caseload", "by: age")+ask("id: flow", "method: flow", "keep: {kind: definitive}")+ask("id: groups", "method: caseload", "columns: [level, age]")+
 		ask("id: quarter", "method: caseload", "period: quarter", "keep: {level: transtibial}"), nil)
 	check := func(r map[string]any, want ...any) {
 		t.Helper()
@@ -61,6 +61,7 @@ func TestCaseloadByHand(t *testing.T) {
 	check(a.row(t, "groups", "period", "2023", "column", "level", "category", "transfemoral"), "persons", 1, "limbs", 1, "sockets", 1)
 	check(a.row(t, "groups", "period", "2024", "column", "age", "category", "18 to 39"), "persons", 1, "limbs", 1, "sockets", 2)
 	check(a.row(t, "groups", "period", "2024", "column", "age", "category", "60 to 79"), "persons", 2, "limbs", 2, "sockets", 2)
+	check(n.answer(t, "flow").row(t, "units"), "rows", 5, "limbs", 4, "persons", 3)
 	a = n.answer(t, "quarter")
 	check(a.row(t, "rows", "period", "2024 Q2"), "persons", 1, "sockets", 1, "check", 1)
 	check(a.row(t, "rows", "period", "2023 Q3"), "sockets", 0)

@@ -14,15 +14,20 @@ import (
 // flow answers how the rows of the log became the rows analysed.
 func flow(w *work) error {
 	one, many := w.nouns()
-	events := ""
+	events, rows := "", w.rows
 	if key := w.clockKey(); key != "" {
 		if w.table.Name != "sockets" {
 			return w.at(key, "", notebook.CodeImpossible, "`%s` belongs to the lives of sockets, and the rows here are %s", key, w.table.Name)
 		}
-		if _, err := w.buildLives(false); err != nil {
+		l, err := w.buildLives(false)
+		if err != nil {
 			return err
 		}
-		events = fmt.Sprintf(" Of these, %s had the event.", w.countOnly(w.Events))
+		rows = make([]int, len(l.Row))
+		for k, i := range l.Row {
+			rows[k] = w.rows[i]
+		}
+		events = fmt.Sprintf(" Of the sockets, %s had the event.", w.countOnly(w.Events))
 	}
 	w.Answer.Rows = lastStep(w.steps)
 	t := tableOf("steps", text("step"), count("rows"), count("excluded"), text("reason"))
@@ -70,13 +75,67 @@ func flow(w *work) error {
 		w.Reading = fmt.Sprintf("%s in the log, and how many of them are analysed is hidden.", words.Capital(w.n(total, one+" is", many+" are")))
 	}
 	if w.Answer.Rows > 0 {
-		w.Reading += events
+		w.Reading = strings.TrimSuffix(w.Reading, ".") + w.ownersOf(rows) + "." + events
 	}
 	if most > 0 {
 		w.Reading += fmt.Sprintf(" The step that takes most away excludes %s: %s.", w.n(most, one, many), strings.TrimSuffix(biggest, "."))
 	}
 	w.Methods = fmt.Sprintf("Rows that could not be read were set aside before these steps; the appendix counts them. Each step counts %s.", many)
 	return nil
+}
+
+// ownersOf says, and gives in a table, of how many limbs and persons the rows
+// analysed are. A number is withheld where it, or the difference to the next,
+// stands for few people.
+func (w *work) ownersOf(rows []int) string {
+	distinct := func(column string) int {
+		c, ok := w.table.Col(column)
+		if !ok || c.Text == nil || w.table.Name == column+"s" {
+			return 0
+		}
+		seen := map[string]bool{}
+		for _, i := range rows {
+			if !c.Missing[i] {
+				seen[c.Text[i]] = true
+			}
+		}
+		return len(seen)
+	}
+	n, limbs, persons := len(rows), distinct("limb"), distinct("person")
+	t := tableOf("units", count("rows"), count("limbs"), count("persons"))
+	t.row(n, when(limbs > 0, float64(limbs)), when(persons > 0, float64(persons)))
+	may := func(k int, than ...int) bool {
+		if k == 0 || w.hiddenCount(k) {
+			return false
+		}
+		for _, x := range than {
+			if w.smallCount(x - k) {
+				return false
+			}
+		}
+		return true
+	}
+	var of []string
+	told := []int{n}
+	if may(limbs, told...) {
+		of = append(of, words.N(limbs, "limb", "limbs"))
+		told = append(told, limbs)
+	} else {
+		w.drop(t, "limbs")
+	}
+	if may(persons, told...) {
+		of = append(of, words.N(persons, "person", "persons"))
+	} else {
+		w.drop(t, "persons")
+	}
+	if w.hiddenCount(n) {
+		w.drop(t, "rows")
+	}
+	w.addTable(t)
+	if len(of) == 0 {
+		return ""
+	}
+	return ", of " + words.List(of)
 }
 
 // clockKey is the first key by which the question asks about the lives of

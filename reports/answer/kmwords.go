@@ -41,10 +41,16 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 
 // countOnly is a count without a noun.
 func (w *work) countOnly(k int) string {
-	if w.hiddenCount(k) {
+	w.mayPrint(k)
+	about, rounded := w.about(k)
+	switch {
+	case w.smallCount(k):
 		return fmt.Sprintf("fewer than %d", w.ctx.Front.HideBelow)
-	}
-	if k == 0 {
+	case rounded:
+		return "about " + about
+	case w.withheld(k) != Told:
+		return "a withheld number"
+	case k == 0:
 		return "none"
 	}
 	return words.Fixed(float64(k), 0)

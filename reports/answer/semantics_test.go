@@ -216,7 +216,7 @@ func TestConditionSeenAtVisits(t *testing.T) {
 		t.Errorf("reading: %s", a.Reading)
 	}
 	f := one(t, s, "log_since: 2023-01-01", "method: flow\nevent: {comfort: ..5}")
-	if !strings.Contains(f.Reading, "3 of 4 sockets are analysed. Of these, 1 had the event.") {
+	if !strings.Contains(f.Reading, "3 of 4 sockets are analysed, of 3 limbs and 3 persons. Of the sockets, 1 had the event.") {
 		t.Errorf("reading: %s", f.Reading)
 	}
 	wantError(t, one(t, s, quality, "method: kaplan-meier\nevent: {comfort: ..5}"), "impossible", "seen_as_exact: true")
