@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"plybook/reports/words"
 )
 
 // proneLives are sockets of persons, some of whom need remakes much sooner
@@ -223,6 +225,10 @@ func TestRidge(t *testing.T) {
 	ask := "method: cox\nby: cast_method\nreference: {cast_method: hand}\npenalty: ridge"
 	a := one(t, s, quality, ask+"\nprofiles: [{cast_method: vacuum}]\ntimes: [60d]")
 	plain := one(t, s, quality, "method: cox\nby: cast_method\nreference: {cast_method: hand}\nprofiles: [{cast_method: vacuum}]\ntimes: [60d]")
+	share := words.Percent(row(t, table(t, plain, "predicted"))["estimate"].(float64), 100)
+	if lead := "Predicted not to be remade by 60 days: " + share + " of those with cast method vacuum"; !strings.Contains(plain.Reading, lead) {
+		t.Errorf("the reading lacks %q: %s", lead, plain.Reading)
+	}
 	r, q := row(t, table(t, a, "terms")), row(t, table(t, plain, "terms"))
 	want(t, r, "z", nil, "p", nil)
 	if x, y := r["estimate"].(float64), q["estimate"].(float64); !(x < 0) || !(x > y) {

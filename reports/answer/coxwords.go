@@ -78,6 +78,9 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		s = append(s, w.concordanceWords(fit.Concordance.Estimate, fit.frailty != nil))
 	}
 	w.Reading = strings.Join(s, " ")
+	if t := w.numbers("predicted"); t != nil && r.lives != nil {
+		w.Reading += w.predictedAt(t, "not to be "+ev.past+" by")
+	}
 	terms := w.termsPrint(es, "Hazard ratio", true)
 	if fit.firth != nil {
 		terms.Notes = append(terms.Notes, "Penalised estimates (Firth's method), with intervals of the penalised profile likelihood.")

@@ -41,6 +41,12 @@ func (w *work) fineGrayReading(l *lives, es []estimate, predicted *Table, others
 
 // predictedPhrase says the shares predicted by the last time that has them.
 func (w *work) predictedPhrase(t *Table, ev cause) string {
+	return w.predictedAt(t, "to be "+ev.past+" by")
+}
+
+// predictedAt says what a table of predictions holds for the last time that
+// has any; what ends with "by" or "at".
+func (w *work) predictedAt(t *Table, what string) string {
 	at := -1.0
 	for _, r := range t.Rows {
 		if r[2] != nil {
@@ -64,7 +70,7 @@ func (w *work) predictedPhrase(t *Table, ev cause) string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return fmt.Sprintf(" Predicted to be %s by %s: %s.", ev.past, words.At(at), strings.Join(parts, "; "))
+	return fmt.Sprintf(" Predicted %s %s: %s.", what, words.At(at), strings.Join(parts, "; "))
 }
 
 // sharePhrase says a subdistribution ratio with its interval, and which way

@@ -270,7 +270,7 @@ func (w *work) countedFigure(r *repeated, fits []counted) *figure.Figure {
 	spec := figure.CurvesSpec{
 		ID: w.ask.ID, Title: "Mean number of " + r.what + " a " + one + byWords(w.ask.By), Direction: figure.Up, Plain: true, Repeated: true,
 		ValueAxis: "Mean number of " + r.what + " a " + one, TimeAxis: "Time since " + w.watchZero(), Rows: many,
-		Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow,
+		Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow, Sparse: w.public(),
 	}
 	for _, t := range w.ask.Times {
 		spec.Landmarks = append(spec.Landmarks, t.Days)

@@ -197,7 +197,7 @@ func (p *parametricWork) curvesFigure() *figure.Figure {
 	spec := figure.CurvesSpec{
 		ID: p.ask.ID, Title: "Sockets not yet " + ev.past + ", seen and fitted" + byWords(p.ask.By), Direction: figure.Down,
 		ValueAxis: "Sockets not yet " + ev.past, TimeAxis: p.timeAxis(), Rows: "sockets", EventWord: "events",
-		Confidence: p.ask.Confidence, HideBelow: p.ctx.Front.HideBelow, NoBands: p.seen,
+		Confidence: p.ask.Confidence, HideBelow: p.ctx.Front.HideBelow, Sparse: p.public(), NoBands: p.seen,
 	}
 	if p.seen {
 		spec.EventWord = "found"

@@ -58,3 +58,13 @@ func orNil(s string) any {
 }
 
 func (w *work) addTable(t *Table) { w.Tables = append(w.Tables, *t) }
+
+// numbers is a table that the answer has already; nil where it has none.
+func (w *work) numbers(name string) *Table {
+	for i := range w.Tables {
+		if w.Tables[i].Name == name {
+			return &w.Tables[i]
+		}
+	}
+	return nil
+}

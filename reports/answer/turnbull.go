@@ -360,7 +360,7 @@ func (w *work) lookedFigure(fits []looked, ev cause) *figure.Figure {
 	spec := figure.CurvesSpec{
 		ID: w.ask.ID, Title: "Sockets not yet " + ev.past + byWords(w.ask.By), Direction: figure.Down,
 		ValueAxis: "Sockets not yet " + ev.past, TimeAxis: w.timeAxis(), Rows: "sockets",
-		EventWord: "found", Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow,
+		EventWord: "found", Confidence: w.ask.Confidence, HideBelow: w.ctx.Front.HideBelow, Sparse: w.public(),
 	}
 	for _, t := range w.ask.Times {
 		spec.Landmarks = append(spec.Landmarks, t.Days)

@@ -206,7 +206,11 @@ func (d *curvesDrawing) smallPrint() string {
 		t = append(t, openNote)
 	}
 	if d.anyModel() {
-		t = append(t, "Smooth lines: fitted; steps: seen.")
+		seen := "steps"
+		if d.spec.Sparse {
+			seen = "with corners"
+		}
+		t = append(t, "Smooth lines: fitted; "+seen+": seen.")
 	}
 	if pale {
 		t = append(t, fmt.Sprintf("Faint: fewer than %d at risk.", d.spec.FaintBelow))
