@@ -9,6 +9,7 @@ import (
 
 	"plybook/ingest"
 	"plybook/reports/answer"
+	"plybook/reports/convention"
 	"plybook/reports/document"
 	"plybook/reports/notebook"
 	"plybook/reports/numbers"
@@ -37,18 +38,21 @@ func assemble(r *report) *document.Document {
 	d := &document.Document{
 		Title: front.Title, Subtitle: front.Subtitle, Author: front.Author,
 		Language: front.Language,
+		Comma:    front.DecimalComma,
 		Date:     r.isoDate(),
-		Foot:     r.foot(),
+		Foot:     r.style().Text(r.foot()),
 	}
 	d.Mark = mark(front.Audience)
-	d.Cover = r.cover()
+	for _, p := range r.cover() {
+		d.Cover = append(d.Cover, document.Pair{Label: p.Label, Text: r.style().Text(p.Text)})
+	}
 	d.Blocks = append(d.Blocks, document.Note{Kind: "safety", Title: "How to read this report", Paras: []document.Paragraph{document.Text(
 		"This report is for review by licensed clinicians. It describes what a log shows; it is not a diagnosis and gives no instruction for one person's care. Follow local codes and practice.")}})
 	parts := r.nb.Parts
 	if short := r.inShort(); len(short) > 0 {
 		var before []document.Block
 		before, parts = preface(parts)
-		d.Blocks = append(append(d.Blocks, before...), short...)
+		d.Blocks = append(append(d.Blocks, before...), r.style().Blocks(short)...)
 	}
 	next, level := 0, 1
 	for _, p := range parts {
@@ -57,17 +61,33 @@ func assemble(r *report) *document.Document {
 			d.Blocks = append(d.Blocks, p.Blocks...)
 			level = lastLevel(p.Blocks, level)
 		case *notebook.Ask:
-			d.Blocks = append(d.Blocks, answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow, r.withheld)...)
+			made := answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow, r.withheld)
+			d.Blocks = append(d.Blocks, r.style().Blocks(made, r.answers[next].Note)...)
 			next++
 		case *notebook.Decision:
 			d.Blocks = append(d.Blocks, decisionNote(p))
 		}
 	}
-	d.Blocks = append(d.Blocks, r.decisions()...)
+	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(), r.decided()...)...)
 	r.listed = r.analyses(sections(d.Blocks))
-	d.Blocks = append(d.Blocks, r.appendix()...)
+	d.Blocks = append(d.Blocks, r.style().Blocks(r.appendix())...)
 	tellApart(d.Blocks)
 	return d
+}
+
+// style is how the report writes numbers and dates. What the lab wrote
+// itself, in prose, questions, notes and decisions, stands as it was written.
+func (r *report) style() convention.Style {
+	return convention.Style{Comma: r.nb.Front.DecimalComma, Dates: convention.Dates(r.nb.Front.Dates)}
+}
+
+// decided are the words of the decisions.
+func (r *report) decided() []string {
+	var out []string
+	for _, d := range r.nb.Decisions() {
+		out = append(out, d.What)
+	}
+	return out
 }
 
 // preface is the prose that stands before the first heading and the first

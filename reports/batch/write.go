@@ -177,6 +177,7 @@ func (w *writer) figures(ctx context.Context) error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
+			f := w.r.style().Figure(f)
 			var png, svg, one bytes.Buffer
 			if err := pdf.FigurePNG(&png, f, figureDPI); err != nil {
 				return fmt.Errorf("%s: %w", f.ID, err)
@@ -232,6 +233,8 @@ type settingsRecord struct {
 	SockThickness *sockRecord `json:"sock_thickness,omitempty"`
 	Paper         string      `json:"paper"`
 	Language      string      `json:"language"`
+	Numbers       string      `json:"numbers,omitempty"` // "comma" where decimals follow one
+	Dates         string      `json:"dates,omitempty"`   // where the notebook says how they are written
 }
 
 // girthRecord is a standard deviation of girths measured again.
@@ -278,8 +281,11 @@ func (w *writer) record() error {
 	}
 	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
 		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(today),
-			YearBegins: f.YearBegins, HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language},
+			YearBegins: f.YearBegins, HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language, Dates: f.Dates},
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
+	if f.DecimalComma {
+		rec.Settings.Numbers = "comma"
+	}
 	if g := f.GirthRepeatability; g != nil {
 		rec.Settings.GirthRepeatability = &girthRecord{g.Own, g.Shared, g.Measurer, g.Source}
 	}

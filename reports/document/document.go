@@ -10,6 +10,7 @@ type Document struct {
 	Subtitle string
 	Author   string
 	Language string // BCP 47, "en-GB"
+	Comma    bool   // decimals follow a comma
 	Date     string // ISO date of the data cut; the only date a report bears
 	Foot     string // running foot: "Data to 2026-09-30 · plybook 0.1.0"
 	Mark     string // "For internal review, not for release" or empty

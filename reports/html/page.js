@@ -15,7 +15,10 @@
 
   // Numbers as the report prints them: a true minus, commas between thousands,
   // "< 11" where a small count is withheld, "about 370" where one is rounded.
+  // Where decimals follow a comma, thousands stand apart by a space.
+  const comma = document.documentElement.dataset.numbers === "comma";
   const number = text => {
+    if (comma) text = text.replace(/(\d)[ \u00a0](?=\d{3}(?!\d))/g, "$1").replace(/(\d),(?=\d)/g, "$1.");
     const m = /^(<|≤|>|≥|about)?\s*([−+-]?)((?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?)(?=$|[\s%(])/.exec(text);
     if (!m) return NaN;
     const v = Number(m[3].replace(/,/g, "")) * (m[2] === "−" || m[2] === "-" ? -1 : 1);
@@ -23,9 +26,9 @@
   };
   const months = "January February March April May June July August September October November December".split(" ");
   const date = text => {
-    const m = /^(?:(\d{1,2}) )?([A-Z][a-z]+) (\d{4})$/.exec(text);
+    const m = /^(?:(\d{1,2}) )?([A-Z][a-z]+) (?:(\d{1,2}), )?(\d{4})$/.exec(text);
     const month = m ? months.findIndex(x => x === m[2] || x.slice(0, 3) === m[2]) : -1;
-    return month < 0 ? NaN : Number(m[3]) * 372 + month * 31 + Number(m[1] || 1);
+    return month < 0 ? NaN : Number(m[4]) * 372 + month * 31 + Number(m[1] || m[3] || 1);
   };
   const absent = text => ["", "–", "hidden", "withheld", "not computed", "not recorded"].includes(text);
   const words = new Intl.Collator(document.documentElement.lang, { numeric: true });

@@ -170,7 +170,11 @@ func language(tag string) string {
 }
 
 func (p *page) open(doc *document.Document) {
-	p.put("<!DOCTYPE html>\n<html lang=\"", language(doc.Language), "\">\n<head>\n<meta charset=\"utf-8\">\n",
+	numbers := ""
+	if doc.Comma {
+		numbers = ` data-numbers="comma"`
+	}
+	p.put("<!DOCTYPE html>\n<html lang=\"", language(doc.Language), "\"", numbers, ">\n<head>\n<meta charset=\"utf-8\">\n",
 		`<meta name="viewport" content="width=device-width,initial-scale=1">`, "\n",
 		`<meta http-equiv="Content-Security-Policy" content="`, policy(), `">`, "\n",
 		`<meta name="referrer" content="no-referrer">`, "\n", `<meta name="generator" content="plybook">`, "\n")

@@ -9,7 +9,7 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "in_short"}
+	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "numbers", "dates", "in_short"}
 
 // The defaults of the front matter.
 const (
@@ -138,6 +138,10 @@ func readFront(r *reader, f *Front, root node) {
 			for _, it := range r.list(k, n) {
 				f.InShort = append(f.InShort, Placed{it.text, it.pos})
 			}
+		case "numbers":
+			f.DecimalComma = r.word(k, n, []string{"point", "comma"}) == "comma"
+		case "dates":
+			f.Dates = r.word(k, n, []string{"day-first", "month-first", "year-first"})
 		case "paper":
 			f.Paper = r.word(k, n, []string{"a4", "letter"})
 		default:

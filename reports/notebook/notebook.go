@@ -63,9 +63,13 @@ type Front struct {
 	SockThickness       *SockThickness      // nil where not written: the published one of socks of one material
 	// InShort are the questions whose readings stand on the first page.
 	InShort    []Placed
-	ShiftDates int            // days by which the dates of each person are moved at most; 0: not at all
-	Paper      string         // "a4" (default) or "letter"
-	Pos        map[string]Pos // of each key written, and of "" (the first line)
+	ShiftDates int    // days by which the dates of each person are moved at most; 0: not at all
+	Paper      string // "a4" (default) or "letter"
+	// DecimalComma and Dates ("", "day-first", "month-first", "year-first")
+	// say how a report writes numbers and dates.
+	DecimalComma bool
+	Dates        string
+	Pos          map[string]Pos // of each key written, and of "" (the first line)
 }
 
 // Placed is a word of the front matter, and where it stands.

@@ -504,6 +504,8 @@ func TestFrontFaults(t *testing.T) {
 		{"unknown key after several lines", "---\ntitle: |\n  a\n  b\nlog: [a,\n  b]\n¦form: 2024-01-01\n---\n", CodeUnknownKey, "from", "from"},
 		{"duplicate key", "---\ntitle: T\n¦title: U\n---\n", CodeDuplicateKey, "", "line 2"},
 		{"audience", "---\naudience: ¦anual\n---\n", CodeBadValue, "annual", "annual"},
+		{"numbers", "---\nnumbers: ¦commas\n---\n", CodeBadValue, "comma", "comma"},
+		{"dates", "---\ndates: ¦dayfirst\n---\n", CodeBadValue, "day-first", "day-first"},
 		{"paper", "---\npaper: ¦A4\n---\n", CodeBadValue, "a4", "a4"},
 		{"year from no month", "---\nyear_begins: ¦jully\n---\n", CodeBadValue, "july", "july"},
 		{"date", "---\nfrom: ¦01/02/2024\n---\n", CodeBadDate, "", "2024-01-31"},
