@@ -151,8 +151,7 @@ func (pt groupPart) partOut(lambda [][]float64, width int) (l, w [][]float64, ok
 			floats.AddScaled(s[q+c][:q], v, r)
 		}
 	}
-	l, w, _, ok = eliminate(s, lambda)
-	return l, w, ok
+	return new(folder).eliminate(s, lambda, &logProduct{v: 1})
 }
 
 // layerEffects fills what is believed of the groups of every grouping.
@@ -213,14 +212,15 @@ func (m *Model) layerEffects(s *layerState, size float64) {
 			}
 		}
 		for b, rb := range red.blocks {
-			place := l.place(b)
+			place := l.blocks[b].place
 			parent := top.of(place[:len(place)-1])
 			if above != nil {
-				sum, _, ok := rb.groupsOut(inner)
+				f := new(folder)
+				sum, ok := f.groupsOut(&rb, inner, &logProduct{v: 1})
 				if !ok {
 					continue
 				}
-				la, wa, _, ok := eliminate(sum, above)
+				la, wa, ok := f.eliminate(sum, above, &logProduct{v: 1})
 				if !ok {
 					continue
 				}

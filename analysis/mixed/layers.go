@@ -52,6 +52,12 @@ type layers struct {
 	spread []int   // number of each row's kind of residual; nil: all alike
 	kinds  []int   // labels of the kinds
 	kept   map[string]*reduced
+	fold   []*folder // one for each lot of blocks; made when first needed
+
+	// Rows that are counted; and what is added to the crossproduct of the fixed
+	// effects, in a sample, which may lack a column.
+	rows  int
+	ridge float64
 
 	evaluations int
 }
@@ -61,12 +67,13 @@ type layers struct {
 type block struct {
 	groups []int
 	levels []int // crossed levels that its rows have, ascending
+	place  []int // where in the top matrix the columns after the effects of the group above belong
 }
 
 func newLayers(p *problem, f *lsq.Factor, y []float64, size float64) (*layers, error) {
 	d := p.data
 	n := len(d.Y)
-	m := &layers{p: p, f: f, y: y, kept: map[string]*reduced{}, serial: p.opts.Correlation == ContinuousAR1}
+	m := &layers{p: p, f: f, y: y, rows: n, kept: map[string]*reduced{}, serial: p.opts.Correlation == ContinuousAR1}
 	m.base = 2 * float64(n) * math.Log(size)
 	if !p.opts.ML {
 		m.base = 2*float64(n-f.P)*math.Log(size) + f.LogDet
@@ -139,6 +146,10 @@ func newLayers(p *problem, f *lsq.Factor, y []float64, size float64) (*layers, e
 		}
 		slices.Sort(bl.levels)
 		bl.levels = slices.Compact(bl.levels)
+		bl.place = slices.Clone(bl.levels)
+		for j := range m.f.P + 1 {
+			bl.place = append(bl.place, m.first[len(m.first)-1]+j)
+		}
 	}
 	return m, nil
 }

@@ -52,10 +52,51 @@ func (m *layers) diagonal() [][]int {
 	return out
 }
 
+// manyBlocks is the number of blocks from which on a search starts with a
+// sample of them, of a third to a half of that number.
+const manyBlocks = 1000
+
+// sample is the model of some of the blocks, nil where they are few or would
+// not show all kinds of rows.
+func (m *layers) sample() *layers {
+	if len(m.blocks) <= manyBlocks {
+		return nil
+	}
+	out := *m
+	out.kept, out.fold, out.blocks, out.rows, out.evaluations = map[string]*reduced{}, nil, nil, 0, 0
+	kinds := make([]int, len(m.kinds))
+	// An odd step does not keep to one side where they stand in pairs.
+	step := len(m.blocks)*2/manyBlocks | 1
+	for b := 0; b < len(m.blocks); b += step {
+		out.blocks = append(out.blocks, m.blocks[b])
+		for _, g := range m.blocks[b].groups {
+			out.rows += m.p.size(g)
+			if m.spread == nil {
+				continue
+			}
+			for _, i := range m.p.rowsOf(g) {
+				kinds[m.spread[i]]++
+			}
+		}
+	}
+	const fewest = 20
+	for _, n := range kinds {
+		if n < fewest {
+			return nil
+		}
+	}
+	out.ridge = 1e-6 * float64(out.rows) / float64(m.rows)
+	return &out
+}
+
 // minimise finds the point of the smallest criterion, from the best points of
 // a coarse grid, and once more from the best optimum with each component that
 // came out as none opened and each other one closed, since a criterion of
 // several components can have more than one valley.
+//
+// Of many blocks all that is done on a sample of them, which has the same
+// valleys; from where it settles, components of none opened, the search goes on
+// with all, and once more with each that then is none.
 func (m *layers) minimise() (*layerState, int, error) {
 	o := m.slope()
 	columns := m.diagonal()
@@ -82,17 +123,37 @@ func (m *layers) minimise() (*layerState, int, error) {
 			best, value = t, v
 		}
 	}
-	for _, t := range m.starts() {
-		try(t)
+	whole := true
+	if s := m.sample(); s != nil {
+		if at, n, err := s.minimise(); err == nil {
+			whole, steps = false, n
+			t := append([]float64(nil), at.point...)
+			for _, c := range columns {
+				if math.Abs(t[c[0]]) < 0.01 {
+					t[c[0]] = 0.1
+				}
+			}
+			t, v, n := o.descend(t)
+			best, value, steps = upright(t, columns), v, steps+n
+			found = append(found, best)
+		}
+	}
+	if whole {
+		for _, t := range m.starts() {
+			try(t)
+		}
 	}
 	if math.IsInf(value, 0) {
 		return nil, steps, stats.ErrConvergence
 	}
 	for _, c := range columns {
 		t := append([]float64(nil), best...)
-		if math.Abs(t[c[0]]) < 0.01 {
+		switch {
+		case math.Abs(t[c[0]]) < 0.01:
 			t[c[0]] = 1
-		} else {
+		case !whole:
+			continue
+		default:
 			for _, j := range c {
 				t[j] = 0
 			}

@@ -23,9 +23,9 @@ type layerState struct {
 
 func (m *layers) free() float64 {
 	if m.p.opts.ML {
-		return float64(m.f.N)
+		return float64(m.rows)
 	}
-	return float64(m.f.N - m.f.P)
+	return float64(m.rows - m.f.P)
 }
 
 // value of the profiled criterion at a point; infinite where it has none.
@@ -53,11 +53,18 @@ func (m *layers) at(t []float64) *layerState {
 		}
 	}
 	s.top = square(c + p + 1)
+	lots := m.folders()
+	together(len(lots), func(k int) { lots[k].run(red, inner, above) })
 	ok := true
-	for b, rb := range red.blocks {
-		logK, good := rb.fold(inner, above, m.place(b), s.top)
-		s.logK += logK
-		ok = ok && good
+	for _, f := range lots {
+		for j := range s.top {
+			add(s.top[j][:j+1], 1, f.top[j])
+		}
+		s.logK += f.logK
+		ok = ok && f.ok
+	}
+	for j := range p {
+		s.top[c+j][c+j] += m.ridge
 	}
 	if !ok || !s.solve() {
 		s.value = math.Inf(1)
@@ -86,138 +93,6 @@ func (m *layers) outside(t []float64) bool {
 		}
 	}
 	return false
-}
-
-// place says where in the top matrix the columns of a block belong, after the
-// effects of the group above.
-func (m *layers) place(b int) []int {
-	levels := m.blocks[b].levels
-	c := m.first[len(m.first)-1]
-	out := append([]int(nil), levels...)
-	for j := range m.f.P + 1 {
-		out = append(out, c+j)
-	}
-	return out
-}
-
-// fold takes the effects of groups and of the group above out of a block and
-// adds what is left to the top matrix. It returns the log determinant.
-func (b *reducedBlock) fold(inner, above [][]float64, place []int, top [][]float64) (logK float64, ok bool) {
-	s, logK, ok := b.groupsOut(inner)
-	if !ok {
-		return 0, false
-	}
-	qa := len(above)
-	if qa > 0 {
-		_, w, logM, ok := eliminate(s, above)
-		if !ok {
-			return 0, false
-		}
-		logK += logM
-		for j := range place {
-			for k := range j + 1 {
-				s[qa+j][qa+k] -= floats.Dot(w[j], w[k])
-			}
-		}
-	}
-	for j, pj := range place { // ascending, so that the lower triangle stays one
-		for k := range j + 1 {
-			top[pj][place[k]] += s[qa+j][qa+k]
-		}
-	}
-	return logK, true
-}
-
-// groupsOut is the crossproduct of a block without the groups' own effects.
-func (b *reducedBlock) groupsOut(inner [][]float64) (s [][]float64, logK float64, ok bool) {
-	width := len(b.rest)
-	s = square(width)
-	for j := range s {
-		copy(s[j][:j+1], b.rest[j][:j+1])
-	}
-	q := len(inner)
-	for _, pt := range b.parts {
-		k := pt.k
-		if k == 0 {
-			continue
-		}
-		rl := make([][]float64, k)
-		for a := range rl {
-			rl[a] = make([]float64, q)
-			for j := range q {
-				floats.AddScaled(rl[a], pt.r[a*q+j], inner[j])
-			}
-		}
-		kk := square(k)
-		for a := range k {
-			for d := range a + 1 {
-				kk[a][d] = floats.Dot(rl[a], rl[d])
-			}
-			kk[a][a]++
-		}
-		if !cholesky(kk) {
-			return nil, 0, false
-		}
-		x := append([]float64(nil), pt.lead...)
-		for a := range k {
-			logK += 2 * math.Log(kk[a][a])
-			row := x[a*width : (a+1)*width]
-			for d := range a {
-				floats.AddScaled(row, -kk[a][d], x[d*width:(d+1)*width])
-			}
-			floats.Scale(1/kk[a][a], row)
-			for j, v := range row {
-				if v != 0 {
-					floats.AddScaled(s[j][:j+1], v, row[:j+1])
-				}
-			}
-		}
-	}
-	return s, logK, true
-}
-
-// eliminate factors I + Lambda'S Lambda = L L' for the leading columns of S
-// and returns W = L^-1 Lambda' S for each further column. S is a lower triangle.
-func eliminate(s, lambda [][]float64) (l, w [][]float64, logM float64, ok bool) {
-	q := len(lambda)
-	l = square(q)
-	sl := square(q) // S Lambda, the leading part
-	full := func(j, k int) float64 {
-		if j < k {
-			j, k = k, j
-		}
-		return s[j][k]
-	}
-	for j := range q {
-		for k := range q {
-			for i := range q {
-				sl[j][k] += full(j, i) * lambda[i][k]
-			}
-		}
-	}
-	for j := range q {
-		for k := range j + 1 {
-			for i := range q {
-				l[j][k] += lambda[i][j] * sl[i][k]
-			}
-		}
-		l[j][j]++
-	}
-	if !cholesky(l) {
-		return nil, nil, 0, false
-	}
-	for j := range l {
-		logM += 2 * math.Log(l[j][j])
-	}
-	w = make([][]float64, len(s)-q)
-	for c := range w {
-		w[c] = make([]float64, q)
-		for i := range q {
-			floats.AddScaled(w[c], s[q+c][i], lambda[i])
-		}
-		lower(l, w[c])
-	}
-	return l, w, logM, true
 }
 
 // solve takes the crossed effects out of the top matrix and solves for the

@@ -153,7 +153,7 @@ func (s *layerState) moments() *moments {
 		if len(above) > 0 {
 			m = m.absorbed(len(above), above, higher)
 		}
-		place := l.place(b)
+		place := l.blocks[b].place
 		total.add(m, place[:len(place)-1])
 	}
 	for k, v := range sd { // one grouping after another, each then standing first
