@@ -71,6 +71,7 @@ func assemble(r *report) *document.Document {
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(), r.decided()...)...)
 	r.listed = r.analyses(sections(d.Blocks))
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.appendix())...)
+	d.Blocks = append(d.Blocks, r.style().Blocks(r.terms(d.Blocks))...)
 	tellApart(d.Blocks)
 	return d
 }
