@@ -332,7 +332,7 @@ func (p *Page) Run(t *testing.T, expression string, to any) {
 }
 
 // keys are the keys that Press knows, with their codes.
-var keys = map[string]int{"Tab": 9, "Enter": 13, " ": 32, "End": 35, "Home": 36, "ArrowLeft": 37, "ArrowUp": 38, "ArrowRight": 39, "ArrowDown": 40}
+var keys = map[string]int{"Tab": 9, "Enter": 13, "Escape": 27, " ": 32, "End": 35, "Home": 36, "ArrowLeft": 37, "ArrowUp": 38, "ArrowRight": 39, "ArrowDown": 40}
 
 // Press presses keys one after another.
 func (p *Page) Press(t *testing.T, names ...string) {

@@ -11,8 +11,9 @@ import (
 	"plybook/reports/words"
 )
 
-// answerBlocks is one answer in print, under a heading of a level.
-func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, also answer.Withheld) []document.Block {
+// answerBlocks is one answer in print, under a heading of a level. Its numbers
+// stand on a sheet of the workbook.
+func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, also answer.Withheld, sheet string) []document.Block {
 	title := a.Question
 	if title == "" {
 		title = a.ID
@@ -44,7 +45,7 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, als
 		if i == 0 && rows != "" {
 			caption += "; " + rows
 		}
-		out = append(out, document.Figure{Figure: f, Caption: caption + "."})
+		out = append(out, document.Figure{Figure: f, Caption: caption + ".", Sheet: sheet})
 	}
 	for _, b := range a.Print {
 		if t, ok := b.(document.Table); ok {

@@ -55,13 +55,14 @@ func assemble(r *report) *document.Document {
 		d.Blocks = append(append(d.Blocks, before...), r.style().Blocks(short)...)
 	}
 	next, level := 0, 1
+	sheets := numbers.Sheets(answerIDs(r.answers))
 	for _, p := range parts {
 		switch p := p.(type) {
 		case notebook.Prose:
 			d.Blocks = append(d.Blocks, p.Blocks...)
 			level = lastLevel(p.Blocks, level)
 		case *notebook.Ask:
-			made := answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow, r.withheld)
+			made := answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow, r.withheld, sheets[next])
 			d.Blocks = append(d.Blocks, r.style().Blocks(made, r.answers[next].Note)...)
 			next++
 		case *notebook.Decision:

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"plybook/ingest"
+	"plybook/reports/answer"
 	"plybook/reports/document"
 	"plybook/reports/html"
 	"plybook/reports/notebook"
@@ -96,7 +97,7 @@ func (w *writer) pdf(doc *document.Document) error {
 
 func (w *writer) html(doc *document.Document) error {
 	var b bytes.Buffer
-	if err := html.Render(&b, doc, html.Options{}); err != nil {
+	if err := html.Render(&b, doc, html.Options{Book: "numbers.xlsx"}); err != nil {
 		return err
 	}
 	return w.folder.Write("report.html", b.Bytes())
@@ -104,25 +105,10 @@ func (w *writer) html(doc *document.Document) error {
 
 func (w *writer) run() numbers.Run {
 	r := numbers.Run{Release: w.o.Release, Inputs: numbers.Inputs(w.r.log.Sheets, w.name)}
-	ids := map[string]bool{}
-	for _, a := range w.r.answers {
-		if a.Error == nil {
-			ids[a.ID] = true
-		}
-	}
-	for _, a := range w.r.answers {
+	ids := answerIDs(w.r.answers)
+	for i, a := range w.r.answers {
 		c := *a
-		if c.Error != nil {
-			// An ask may have failed for want of an id of its own; what says
-			// so goes by its line.
-			for k := 1; c.ID == "" || ids[c.ID]; k++ {
-				c.ID = fmt.Sprintf("line-%d", c.Error.Line)
-				if k > 1 {
-					c.ID += fmt.Sprintf("-%d", k)
-				}
-			}
-			ids[c.ID] = true
-		}
+		c.ID = ids[i]
 		if c.Error != nil {
 			e := *c.Error
 			e.File = w.name(e.File)
@@ -135,6 +121,32 @@ func (w *writer) run() numbers.Run {
 		r.Analyses[i].ID = r.Answers[i].ID // those that had none are called by their line
 	}
 	return r
+}
+
+// answerIDs are the ids under which answers stand in the numbers. An ask may
+// have failed for want of an id of its own; what says so goes by its line.
+func answerIDs(answers []*answer.Answer) []string {
+	taken := map[string]bool{}
+	for _, a := range answers {
+		if a.Error == nil {
+			taken[a.ID] = true
+		}
+	}
+	out := make([]string, len(answers))
+	for i, a := range answers {
+		id := a.ID
+		if a.Error != nil {
+			for k := 1; id == "" || taken[id]; k++ {
+				id = fmt.Sprintf("line-%d", a.Error.Line)
+				if k > 1 {
+					id += fmt.Sprintf("-%d", k)
+				}
+			}
+			taken[id] = true
+		}
+		out[i] = id
+	}
+	return out
 }
 
 func (w *writer) numbers() error {

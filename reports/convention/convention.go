@@ -204,6 +204,14 @@ func (s Style) Figure(f *figure.Figure) *figure.Figure {
 	out := *f
 	out.Title, out.Caption = s.Text(f.Title), s.Text(f.Caption)
 	out.Description, out.Long = s.Text(f.Description), s.Text(f.Long)
+	out.Values = slices.Clone(f.Values)
+	for i := range out.Values {
+		v := &out.Values[i]
+		v.Series, v.Where, v.Text = s.Text(v.Series), s.Text(v.Where), s.Text(v.Text)
+	}
+	for i := range out.ValueHeads {
+		out.ValueHeads[i] = s.Text(f.ValueHeads[i])
+	}
 	if f.Draw != nil {
 		out.Draw = func(c draw.Canvas) {
 			c.Canvas = canvas{c.Canvas, s}

@@ -102,6 +102,7 @@ func (t *Table) Link(row, col int, spans []Span) {
 type Figure struct {
 	Figure  *figure.Figure
 	Caption string
+	Sheet   string // of the workbook of numbers that holds what is drawn; may be empty
 }
 
 // Note is a boxed remark. Kind: "caution", "error", "decision", "safety",

@@ -302,6 +302,7 @@ func (d *barsDrawing) layout() {
 		}
 	}
 	var line []vg.Point
+	d.tellHeads("", "Category", d.spec.CountAxis)
 	for i, b := range d.bars {
 		mid := y - heights[i]/2
 		ty := mid + vg.Length(len(wrapped[i])-1)*plain.line()/2
@@ -326,6 +327,7 @@ func (d *barsDrawing) layout() {
 			}
 		}
 		d.middle(end+4, mid, values[i], plain, ink, fromLeft)
+		d.tell(end, mid, "", b.Name, values[i])
 		line = append(line, vg.Point{X: cum.in(d.cumulative(d.bars, i)), Y: mid})
 		y -= heights[i]
 	}

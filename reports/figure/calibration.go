@@ -67,9 +67,12 @@ func Calibration(spec CalibrationSpec) *Figure {
 	}
 	for _, p := range line {
 		left.marker(left.x.in(p.X), left.y.in(p.Y), 2.6, dot, blue)
+		left.tell(left.x.in(p.X), left.y.in(p.Y), "", left.showX(p.X), ranged(brief, p.Y, p.Low, p.High)+" %")
 	}
 	both := &frame{scene: &scene{width: width}}
 	both.marks = append(both.marks, left.marks...)
+	left.xyHeads("")
+	both.takeValues(left.scene)
 	both.below = left.below
 	notes := fmt.Sprintf("each point is a group of rows of like share expected, with its %s interval; on the broken line expected and observed agree.", percent(spec.Confidence))
 	if len(spec.Curve) < 2 {

@@ -88,6 +88,7 @@ func Columns(spec ColumnsSpec) *Figure {
 	bar := min(pitch*0.66, 46)
 	slots := make([]slot, len(spec.Parts))
 	shown := vg.Length(-1e9)
+	f.tellHeads("Part", "Period", spec.Axis)
 	var ticks []tick
 	for i := range spec.Periods {
 		x := f.left + (vg.Length(i)+0.5)*pitch
@@ -97,6 +98,13 @@ func Columns(spec ColumnsSpec) *Figure {
 			area := box(x-bar/2, f.y.at(base), x+bar/2, f.y.at(base+v))
 			if v > 0 {
 				f.part(area, k, len(spec.Parts))
+			}
+			if !missing(p, i) {
+				name := p.Name
+				if len(spec.Parts) == 1 {
+					name = ""
+				}
+				f.tell(x, f.y.at(base+v/2), name, spec.Periods[i], strings.TrimSpace(trimmed(brief(p.Values[i]))+" "+spec.Unit))
 			}
 			if i == len(spec.Periods)-1 {
 				slots[k] = slot{want: f.y.at(base + v/2), height: plain.line() + 1}

@@ -344,6 +344,7 @@ func (d *controlDrawing) layout() {
 	}
 	d.stripWords()
 	unplaced := d.marks(taken)
+	d.pointValues()
 	slots := make([]slot, len(ends))
 	for i, e := range ends {
 		slots[i] = slot{want: d.y.in(e.value), height: small.line()}

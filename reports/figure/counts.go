@@ -123,6 +123,10 @@ func Counts(spec CountsSpec) *Figure {
 		}
 		return trimmed(decimal(v, 1))
 	}
+	f.tellHeads("", spec.Axis, spec.Rows)
+	for i, b := range bins {
+		f.tell(line[i].X, line[i].Y, "", binName(b), fmt.Sprintf("%s seen, %s expected", show(b.Observed), expected(b.Expected)))
+	}
 	fig.Description = fmt.Sprintf("%s by count (%s), seen and expected by the model: farthest apart at %s, %s seen and %s expected.", spec.Rows, lower(spec.Axis),
 		binName(bins[worst]), show(bins[worst].Observed), expected(bins[worst].Expected))
 	var parts []string

@@ -309,7 +309,9 @@ func (d *curvesDrawing) layout() {
 			d.band(i)
 		}
 	}
+	d.tellHeads("Curve", d.timeAxis, d.value)
 	for i := range d.curves {
+		d.stepValues(i)
 		x, y := d.curve(i)
 		if mx, my, ok := d.model(i); ok {
 			x, y = mx, my

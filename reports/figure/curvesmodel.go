@@ -18,6 +18,11 @@ func (d *curvesDrawing) model(i int) (x, y vg.Length, ok bool) {
 		return 0, 0, false
 	}
 	d.lines(pts, 1.9, seriesColour(i), seriesDash(i))
+	model := d.modelPoints(i)
+	for k := range min(len(model), mostOfLine) {
+		p := model[k*(len(model)-1)/max(min(len(model), mostOfLine)-1, 1)]
+		d.tell(d.x.at(p.X), d.y.in(p.Y), strings.TrimSpace(d.names[i]+" fitted"), d.moment(p.X), d.show(p.Y))
+	}
 	end := pts[len(pts)-1]
 	return end.X, end.Y, true
 }

@@ -82,6 +82,8 @@ func Effect(spec EffectSpec) *Figure {
 		notes = append(notes, fmt.Sprintf("Shaded: %s interval.", percent(spec.Confidence)))
 	}
 	d.curve(line, 1.8, blue, nil)
+	d.xyHeads("")
+	d.lineValues("", line)
 	if len(spec.Marks) > 0 && spec.MarkNames != "" {
 		notes = append(notes, "Dotted: "+spec.MarkNames+".")
 	}

@@ -20,6 +20,8 @@ type Figure struct {
 	Empty         bool // nothing could be drawn; the description says why
 	Description   string
 	Long          string
+	Values        []Value   // what the drawing shows, by place
+	ValueHeads    [3]string // of a table of them: series, place, value
 	Width, Height vg.Length
 	Draw          func(draw.Canvas)
 }

@@ -109,6 +109,7 @@ func Fit(spec FitSpec) *Figure {
 	}
 	if len(line) > 0 {
 		x, y := d.curve(line, 1.6, blue, nil)
+		d.lineValues(spec.LineName, line)
 		ends = append(ends, endLabel{x: x, y: y})
 	}
 	for _, g := range guides {
@@ -117,8 +118,11 @@ func Fit(spec FitSpec) *Figure {
 			b = append(b, BandPoint{X: p.X, Y: p.Y})
 		}
 		x, y := d.curve(b, 0.9, quiet, []vg.Length{4, 2})
+		d.lineValues(g.Name, b[len(b)-1:])
 		ends = append(ends, endLabel{x: x, y: y})
 	}
+	d.xyHeads("Line")
+	d.lineValues("", bars)
 	if d.whiskers(bars) {
 		binned += strings.TrimRight(fmt.Sprintf(" Bars: %s interval %s", percent(spec.Confidence), spec.BandName), " ") + "."
 	}
@@ -322,6 +326,7 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 		opacity = math.Max(0.18, 0.75*math.Sqrt(60/float64(len(paths))))
 	}
 	grey := faint(axis, opacity)
+	d.xyHeads("Line")
 	for _, p := range paths {
 		if len(p) == 1 {
 			d.marker(d.x.in(p[0].X), d.y.in(p[0].Y), 1, dot, grey)
@@ -348,6 +353,7 @@ func Trajectories(spec TrajectoriesSpec) *Figure {
 	for i, g := range kept {
 		d.curve(g.Line, 3.6, faint(white, 0.85), nil)
 		x, y := d.curve(g.Line, 2, seriesColour(i), seriesDash(i))
+		d.lineValues(g.Name, g.Line)
 		ends = append(ends, endLabel{name: g.Name, index: i, x: x, y: y, key: key})
 	}
 	for _, g := range guides {

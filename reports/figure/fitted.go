@@ -192,6 +192,7 @@ func (d *fittedDrawing) layout() {
 			d.smoothBand(i, c.Points)
 		}
 	}
+	d.tellHeads("Curve", d.timeAxis, d.value)
 	ends := make([]endLabel, len(d.names))
 	if d.seen {
 		x, y := d.steps()
@@ -203,6 +204,7 @@ func (d *fittedDrawing) layout() {
 			pts = append(pts, vg.Point{X: d.x.at(p.X), Y: d.y.in(p.Y)})
 		}
 		d.lines(pts, lineWide+0.2, seriesColour(i), seriesDash(i))
+		d.fittedValues(c)
 		end := pts[len(pts)-1]
 		ends[i] = endLabel{name: c.Name, index: i, x: end.X, y: end.Y, key: !single}
 	}

@@ -168,46 +168,6 @@ func (d *forestDrawing) range_() bool {
 	return true
 }
 
-// size prints an estimate; a ratio has no smaller or larger size worth
-// telling than a thousandth and a million.
-func (d *forestDrawing) size(v float64, show func(float64) string) string {
-	switch {
-	case d.spec.Linear:
-	case v < 0.001:
-		return "<0.001"
-	case v > 1e6:
-		return ">1,000,000"
-	}
-	return show(v)
-}
-
-func (d *forestDrawing) numbers(r ForestRow) string {
-	// Enough decimals that the interval's width shows two figures.
-	show := brief
-	if width := r.High - r.Low; finite(width) && width > 0 && width < 1e6 {
-		need := min(max(int(math.Ceil(1-math.Log10(width))), 0), 5)
-		if d.spec.Linear || need > 2 {
-			show = func(v float64) string { return decimal(v, need) }
-		}
-	}
-	if !d.spec.Linear {
-		exact := show
-		show = func(v float64) string { return d.size(v, exact) }
-	}
-	t := show(r.Estimate)
-	if finite(r.Low) || finite(r.High) {
-		low, high := show(r.Low), show(r.High)
-		if !finite(r.High) {
-			high = "no limit"
-		}
-		if !finite(r.Low) {
-			low = "no limit"
-		}
-		t += " (" + low + " to " + high + ")"
-	}
-	return t
-}
-
 func (d *forestDrawing) layout() {
 	s := d.spec
 	d.scene = &scene{width: max(widthOr(s.Width), 130*vg.Millimeter)}
@@ -264,8 +224,9 @@ func (d *forestDrawing) layout() {
 	d.frame.top = y
 	d.x = scale{lo: d.lo, hi: d.hi, from: d.left, to: d.right, log: !s.Linear}
 	type placed struct {
-		y vg.Length
-		r ForestRow
+		y    vg.Length
+		r    ForestRow
+		term string
 	}
 	var rows []placed
 	const pitch vg.Length = 13
@@ -304,11 +265,11 @@ func (d *forestDrawing) layout() {
 				for i, l := range label {
 					texts = append(texts, textAt{y - pitch/2 - vg.Length(i)*plain.line(), l, in, plain})
 				}
-				rows = append(rows, placed{y - pitch/2, r})
+				rows = append(rows, placed{y - pitch/2, r, t.Name})
 				y -= pitch + vg.Length(max(len(label)-1, 0))*plain.line()
 			}
 		} else {
-			rows = append(rows, placed{y - pitch/2, t.Rows[0]})
+			rows = append(rows, placed{y - pitch/2, t.Rows[0], t.Name})
 			y -= pitch + vg.Length(max(len(lines)-1, 0))*plain.line()
 		}
 		if band {
@@ -333,7 +294,11 @@ func (d *forestDrawing) layout() {
 		x := d.x.at(s.NoEffect)
 		d.line(x, d.bottom, x, d.frame.top, 0.9, quiet, nil)
 	}
+	d.tellHeads("Term", "Category", numHead)
 	for _, p := range rows {
+		if d.drawable(p.r) {
+			d.tell(d.x.in(p.r.Estimate), p.y, p.term, p.r.Label, d.numbers(p.r))
+		}
 		if showDetail && p.r.Detail != "" {
 			d.middle(nameWide+detailWide, p.y, plain.shorten(clean(p.r.Detail), detailWide-6), plain, ink, fromRight)
 		}

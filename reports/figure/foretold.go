@@ -73,8 +73,15 @@ func ForetoldYears(spec ForetoldYearsSpec) *Figure {
 	pitch := (f.right - f.left) / vg.Length(len(spec.Years))
 	half := min(pitch*0.28, 26)
 	depth := vg.Length(0)
+	f.tellHeads("Which", "Year", spec.ValueAxis)
 	for i, y := range spec.Years {
 		x := f.left + (vg.Length(i)+0.5)*pitch
+		if finite(y.Seen) {
+			f.tell(x, f.y.in(y.Seen), "counted", y.Label, decimal(y.Seen, 0))
+		}
+		if finite(y.Expected) {
+			f.tell(x+half+min(pitch*0.09, 8), f.y.in(y.Expected), "foretold", y.Label, ranged(func(v float64) string { return decimal(v, 0) }, y.Expected, y.Low, y.High))
+		}
 		value := y.Seen
 		if y.Coming {
 			value = y.Expected
@@ -199,14 +206,17 @@ func ForetoldPeriods(spec ForetoldPeriodsSpec) *Figure {
 	f.x = scale{lo: first - pad, hi: last + pad, from: f.left, to: f.right}
 	f.y = scale{lo: 0, hi: hi, from: f.bottom, to: f.top}
 	f.yGrid(ticks)
+	f.tellHeads("Which", "Period", spec.ValueAxis)
 	var seen, mid, low, high []vg.Point
 	for _, p := range spec.Periods {
 		x := f.x.in(float64(p.Day))
 		switch {
 		case finite(p.Seen):
 			seen = append(seen, vg.Point{X: x, Y: f.y.in(p.Seen)})
+			f.tell(x, f.y.in(p.Seen), "counted", p.Label, decimal(p.Seen, 0))
 		case finite(p.Expected):
 			mid = append(mid, vg.Point{X: x, Y: f.y.in(p.Expected)})
+			f.tell(x, f.y.in(p.Expected), "foretold", p.Label, ranged(func(v float64) string { return trimmed(decimal(v, 1)) }, p.Expected, p.Low, p.High))
 			low = append(low, vg.Point{X: x, Y: f.y.in(p.Low)})
 			high = append(high, vg.Point{X: x, Y: f.y.in(p.High)})
 		}

@@ -134,8 +134,10 @@ func Funnel(spec FunnelSpec) *Figure {
 	var out []string
 	watched := false
 	obstacles := make([]rect, 0, len(units))
+	d.xyHeads("Unit")
 	for _, u := range units {
 		x, y := d.x.in(u.Size), d.y.in(u.Value)
+		d.tell(x, y, u.Name, trimmed(brief(u.Size)), d.showY(u.Value))
 		obstacles = append(obstacles, rect{x - 4, y - 4, x + 4, y + 4})
 	}
 	for _, u := range units {

@@ -228,10 +228,12 @@ func (d *girthsDrawing) girths(f *frame, ticks []tick) {
 	pad := 0.05 * (hi - lo)
 	f.x = scale{lo: lo - pad, hi: hi + pad, from: f.left, to: f.right}
 	d.rows(f, ticks, true)
+	d.tellHeads("Line", "From the landmark (mm)", "Girth (mm) or reduction (%)")
 	for k, of := range []func(GirthStation) float64{func(s GirthStation) float64 { return s.Limb }, func(s GirthStation) float64 { return s.Target }, func(s GirthStation) float64 { return s.Model }} {
 		var pts []vg.Point
 		for _, s := range d.spec.Stations {
 			if v := of(s); finite(v) {
+				f.tell(f.x.at(v), f.y.at(s.MM), "girth of the "+[]string{"limb", "target", "model"}[k], trimmed(brief(s.MM)), brief(v)+" mm")
 				pts = append(pts, vg.Point{X: f.x.at(v), Y: f.y.at(s.MM)})
 			}
 		}
@@ -307,6 +309,7 @@ func (d *girthsDrawing) reductions(f *frame, ticks []tick) bool {
 				f.line(f.x.at(p.Low), y, f.x.at(p.High), y, 0.9, faint(seriesColour(i), 0.7), nil)
 				banded = true
 			}
+			f.tell(f.x.at(p.Y), y, "reduction, "+l.Name, trimmed(brief(p.X)), ranged(brief, p.Y, p.Low, p.High)+" %")
 			pts = append(pts, vg.Point{X: f.x.at(p.Y), Y: y})
 		}
 		d.path(pts, i, sh)

@@ -70,6 +70,7 @@ func Levels(spec LevelsSpec) *Figure {
 	}
 	f.x = scale{lo: 0, hi: 1, from: f.left, to: f.right}
 	y := f.top
+	f.tellHeads("Group", spec.Axis, "Share")
 	for i, r := range rows {
 		high := max(18, vg.Length(len(wrapped[i]))*plain.line()+2)
 		middle := y - high/2
@@ -90,6 +91,7 @@ func Levels(spec LevelsSpec) *Figure {
 			f.polygon(box(x0, middle-8, x1, middle+8), col)
 			f.outline(box(x0, middle-8, x1, middle+8), hairline, white)
 			label := decimal(100*s, 0)
+			f.tell((x0+x1)/2, middle, r.Name, spec.Levels[k], percent(s))
 			if x1-x0 > small.width(label)+3 {
 				over := ink
 				if luminance(col) < 0.45 {

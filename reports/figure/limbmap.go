@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 
@@ -51,6 +52,7 @@ type LimbSpec struct {
 type limbCell struct {
 	view   *limbView
 	title  string
+	time   string
 	sides  [2]string
 	marks  []limbSpot
 	height vg.Length
@@ -94,6 +96,7 @@ func Limb(spec LimbSpec) *Figure {
 	}
 	f := &frame{scene: &scene{width: widthOr(spec.Width)}}
 	f.below = -2
+	f.tellHeads("View", "Region", "Findings")
 	tall, biggest, gap := vg.Length(158), vg.Length(10.5), vg.Length(14)
 	views := []int{0, 1, 3, 2}
 	if len(spec.Times) > 1 {
@@ -185,7 +188,7 @@ func (s *scene) paragraphCentred(x, y, width vg.Length, t string, st style) {
 // the drawing at zero and its middle at zero.
 func (f *frame) limbCell(d *limbDrawing, view int, t LimbTime, width, tall, scale vg.Length, radius func(float64) vg.Length) limbCell {
 	v := &d.views[view]
-	c := limbCell{view: v, title: words.Capital(LimbSides[view]), sides: limbEdges[view], height: tall}
+	c := limbCell{view: v, title: words.Capital(LimbSides[view]), time: t.Name, sides: limbEdges[view], height: tall}
 	place := limbPlace{scale: scale, top: d.top, x: v.middle(scale)}
 	left, right := v.reach()
 	for _, m := range t.Marks {
@@ -242,6 +245,7 @@ func (f *frame) limbView(c limbCell, x, y, down, scale vg.Length, top float64) {
 	order := slices.Clone(c.marks)
 	sort.SliceStable(order, func(a, b int) bool { return order[a].r > order[b].r })
 	for _, m := range order {
+		f.tell(x+m.at.X, y+m.at.Y, strings.TrimPrefix(c.time+", "+lower(c.title), ", "), m.Name, m.Text)
 		f.limbMark(x+m.at.X, y+m.at.Y, m.r, m.Tissue)
 	}
 	for _, m := range c.marks {

@@ -116,6 +116,7 @@ func (d *pairsDrawing) layout() {
 		d.bottom -= heights[i]
 	}
 	d.x = scale{lo: 0, hi: most, from: d.left, to: barEnd}
+	d.tellHeads("Time", "Category", s.Axis)
 	for i, b := range s.Bars {
 		mid := y - heights[i]/2
 		ty := mid + vg.Length(len(wrapped[i])-1)*plain.line()/2
@@ -123,8 +124,8 @@ func (d *pairsDrawing) layout() {
 			d.middle(nameWide, ty, t, plain, ink, fromRight)
 			ty -= plain.line()
 		}
-		d.one(mid+5, b.Before, b.BeforeText, b.BeforeHidden, false, b.Unknown)
-		d.one(mid-5, b.Since, b.SinceText, b.SinceHidden, true, b.Unknown)
+		d.tell(d.one(mid+5, b.Before, b.BeforeText, b.BeforeHidden, false, b.Unknown), mid+5, s.BeforeName, b.Name, pairText(b.BeforeText, b.BeforeHidden))
+		d.tell(d.one(mid-5, b.Since, b.SinceText, b.SinceHidden, true, b.Unknown), mid-5, s.SinceName, b.Name, pairText(b.SinceText, b.SinceHidden))
 		y -= heights[i]
 	}
 	d.line(d.left, d.bottom, d.left, d.frame.top, 0.7, axis, nil)
@@ -145,13 +146,15 @@ func (d *pairsDrawing) layout() {
 	d.notes(strings.Join(append(t, s.Note), " "))
 }
 
-func (d *pairsDrawing) one(mid vg.Length, v float64, text string, hidden, since, unknown bool) {
+// one draws a bar with its text and returns where it ends.
+func (d *pairsDrawing) one(mid vg.Length, v float64, text string, hidden, since, unknown bool) vg.Length {
 	end := d.left
 	if !hidden && finite(v) && v > 0 {
 		end = d.x.at(v)
 		d.bar(d.left, end, mid, since, unknown)
 	}
 	d.middle(end+4, mid, pairText(text, hidden), small, ink, fromLeft)
+	return end
 }
 
 // bar is hollow before a change and full since; hatched where it is of what

@@ -135,6 +135,8 @@ func Prone(spec ProneSpec) *Figure {
 	if len(curve) > 0 {
 		d.curve(curve, 3.4, faint(white, 0.8), nil)
 		x, y := d.curve(curve, 1.8, blue, nil)
+		d.xyHeads("")
+		d.lineValues("", curve)
 		ends = append(ends, endLabel{x: x, y: y})
 		for px := d.x.lo; px < d.x.hi; px += 0.5 {
 			if v := at(curve, px); finite(v) {

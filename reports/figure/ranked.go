@@ -111,6 +111,7 @@ func Ranked(spec RankedSpec) *Figure {
 		d.line(x, d.bottom, x, d.top, hairline, grid, nil)
 	}
 	var cut []string
+	d.tellHeads("", "Row", spec.Measure)
 	for i, r := range rows {
 		at := y - pitch*(vg.Length(i)+0.5)
 		if r.Marked {
@@ -130,6 +131,7 @@ func Ranked(spec RankedSpec) *Figure {
 			d.line(b, at-2, b, at+2, 1.1, ink, nil)
 		}
 		d.middle(d.width, at, numbers[i], plain, ink, fromRight)
+		d.tell(d.x.in(r.Value), at, "", r.Name, numbers[i])
 	}
 	if spec.MeanName != "" && d.x.holds(spec.Mean) {
 		x := d.x.at(spec.Mean)

@@ -79,6 +79,7 @@ func RiskCheck(spec RiskCheckSpec) *Figure {
 		x, y := d.curve(curve, 1.6, blue, nil)
 		ends = append(ends, endLabel{x: x, y: y})
 	}
+	d.tellHeads("", spec.XAxis, spec.YAxis)
 	for _, g := range groups {
 		x := d.x.at(g.X)
 		if finite(g.Low) && finite(g.High) {
@@ -92,6 +93,7 @@ func RiskCheck(spec RiskCheckSpec) *Figure {
 			}
 		}
 		d.marker(x, d.y.in(g.Y), 2.8, dot, ink)
+		d.tell(x, d.y.in(g.Y), "", percent(g.X), ranged(percent, g.Y, g.Low, g.High))
 	}
 	// The labels stand at the right of the square, not of the page.
 	d.endLabels(ends, wrapped, d.bottom-2, d.frame.top+4)

@@ -13,6 +13,7 @@ import (
 type scene struct {
 	width, height vg.Length
 	marks         []mark
+	values        values
 }
 
 type mark interface{ put(c vg.Canvas) }
@@ -67,6 +68,7 @@ func (m run) put(c vg.Canvas) {
 func (s *scene) figure(f Figure) *Figure {
 	marks := s.marks
 	f.Width, f.Height = s.width, s.height
+	f.Values, f.ValueHeads = s.values.list, s.values.heads
 	f.Draw = func(c draw.Canvas) {
 		size := c.Size()
 		c.Push()
@@ -89,6 +91,10 @@ func (s *scene) lift(dy vg.Length) { s.shift(0, dy) }
 
 // shift moves what was drawn so far.
 func (s *scene) shift(dx, dy vg.Length) {
+	for i := range s.values.list {
+		v := &s.values.list[i]
+		v.At.X, v.At.Y = v.At.X+dx, v.At.Y+dy
+	}
 	for i, m := range s.marks {
 		switch m := m.(type) {
 		case stroke:

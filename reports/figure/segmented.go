@@ -153,9 +153,11 @@ func (d *segmentedDrawing) layout(hidden int) {
 	d.controlDrawing.spec.Decisions = s.Changes
 	var taken []rect
 	d.flags(&taken)
+	d.tellHeads("", "Period", s.ValueAxis)
 	for _, p := range d.points {
 		x, y := d.x.in(float64(p.Day)), d.y.in(p.Value)
 		d.marker(x, y, 2.1, dot, faint(ink, 0.75))
+		d.tell(x, y, "", p.Label, d.show(p.Value)+map[bool]string{true: ", left out of the lines"}[p.Provisional])
 		if p.Provisional {
 			d.marker(x, y, 1.2, dot, white)
 		}

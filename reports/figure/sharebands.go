@@ -76,9 +76,11 @@ func ShareBands(spec ShareBandsSpec) *Figure {
 		d.marks = nil
 		d.redraw()
 	}
+	d.xyHeads("Line")
 	banded := d.band(curve, blue, 0.14)
 	if len(curve) > 0 {
 		d.curve(curve, 1.5, blue, nil)
+		d.lineValues("fitted", curve)
 	}
 	for _, b := range bands {
 		x, y := d.x.in(b.At), d.y.in(100*b.Share)
@@ -90,6 +92,11 @@ func ShareBands(spec ShareBandsSpec) *Figure {
 			d.line(x-2.5, hi, x+2.5, hi, 0.9, ink, nil)
 		}
 		d.marker(x, y, 2.6, square, ink)
+		text := ranged(percent, b.Share, b.Low, b.High)
+		if b.Detail != "" {
+			text += ", " + b.Detail
+		}
+		d.tell(x, y, "seen", fmt.Sprintf("%s to %s%s", trimmed(brief(b.From)), trimmed(brief(b.To)), unitAfter(spec.XUnit)), text)
 	}
 	for _, v := range spec.With {
 		if finite(v) {

@@ -148,6 +148,7 @@ func (d *spansDrawing) layout(most float64) {
 		x := d.x.at(t.value)
 		d.line(x, d.bottom, x, d.top, hairline, grid, nil)
 	}
+	d.tellHeads("Group", "Row", withUnit(d.spec.Axis, d.spec.Unit))
 	for i, r := range d.spec.Rows {
 		y := at[i]
 		name := plain.shorten(names[i], nameWide)
@@ -160,6 +161,9 @@ func (d *spansDrawing) layout(most float64) {
 		d.middle(d.width-tailWide-gap, y, quartiles[i], plain, ink, fromRight)
 		d.middle(d.width-tailWide-gap-quartWide-gap, y, medians[i], plain, ink, fromRight)
 		d.span(y, r)
+		if finite(r.Median) {
+			d.tell(d.x.at(r.Median), y, r.Group, r.Name, fmt.Sprintf("median %s, quartiles %s, 90th centile %s", medians[i], quartiles[i], tails[i]))
+		}
 	}
 	d.line(d.left, d.bottom, d.left, d.top, 0.7, axis, nil)
 	for _, h := range heads {

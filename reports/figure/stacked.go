@@ -199,6 +199,7 @@ func (d *stackedDrawing) layout() {
 		slots = append(slots, slot{want: d.y.at(mid), height: vg.Length(len(wrapped[k]))*plain.line() + 1})
 		base = d.sums[k]
 	}
+	d.stackedValues()
 	rest := (1 + base[last]) / 2
 	slots = append(slots, slot{want: d.y.at(rest), height: vg.Length(len(wrapped[len(names)-1]))*plain.line() + 1})
 	apart(slots, d.bottom-2, d.frame.top+4)
@@ -246,4 +247,24 @@ func (d *stackedDrawing) edge(v []float64) []vg.Point {
 		pts = append(pts, vg.Point{X: x, Y: y})
 	}
 	return pts
+}
+
+// stackedValues notes the share of each layer, in its middle, at times that
+// lie far enough apart.
+func (d *stackedDrawing) stackedValues() {
+	const between vg.Length = 9
+	d.tellHeads("Layer", d.spec.TimeAxis, d.spec.ValueAxis)
+	unit := unitFor(d.until)
+	for k, l := range d.layers {
+		at := vg.Length(-1e9)
+		for i, t := range d.times {
+			x := d.x.at(t)
+			if x-at < between && i+1 < len(d.times) {
+				continue
+			}
+			at = x
+			share := d.share(k, i)
+			d.tell(x, d.y.in(d.sums[k][i]-share/2), l.Name, trimmed(brief(t/unit.days))+" "+unit.name, percent(share))
+		}
+	}
 }

@@ -156,6 +156,22 @@ func (d *sumDrawing) sum(side float64, get func(SumPoint) (float64, bool)) {
 		}
 	}
 	d.lines(pts, 1.3, colour, dash)
+	name := map[bool]string{false: "more often", true: "less often"}[side < 0]
+	d.tellHeads("Sum", "Case", d.spec.ValueAxis)
+	last := vg.Length(-1e9)
+	for i, p := range d.spec.Points {
+		v, signal := get(p)
+		x := d.x.in(float64(i + 1))
+		if !signal && x-last < stepsApart {
+			continue
+		}
+		last = x
+		text := brief(v)
+		if signal {
+			text += ", signal"
+		}
+		d.tell(x, d.y.in(side*v), name, fmt.Sprintf("case %d", i+1), text)
+	}
 	for _, pt := range signals {
 		d.marker(pt.X, pt.Y, 3.6, diamond, ink)
 	}

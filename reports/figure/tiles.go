@@ -62,6 +62,7 @@ func Tiles(spec TilesSpec) *Figure {
 	}
 	y := f.top - deep - 2
 	var long []string
+	f.tellHeads("Line", "Column", spec.Axis)
 	below := 0
 	for r, row := range spec.Rows {
 		tall := max(plain.line()+5, vg.Length(len(wrapped[r]))*plain.line()+2)
@@ -91,6 +92,7 @@ func Tiles(spec TilesSpec) *Figure {
 			}
 			if i < len(spec.Heads) {
 				said = append(said, spec.Heads[i]+" "+t.Text)
+				f.tell(x0+pitch/2, mid, row.Name, spec.Heads[i], t.Text)
 			}
 		}
 		long = append(long, row.Name+": "+strings.Join(said, ", "))

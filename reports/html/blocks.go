@@ -6,8 +6,6 @@ import (
 	"strings"
 
 	"plybook/reports/document"
-	"plybook/reports/figure"
-	"plybook/reports/vector"
 )
 
 func (p *page) closeSections(level int) {
@@ -168,44 +166,4 @@ func (p *page) note(b document.Note) {
 		p.paragraph(para)
 	}
 	p.put("</div>\n")
-}
-
-func (p *page) figure(b document.Figure) error {
-	if err := vector.Check(b.Figure); err != nil {
-		return err
-	}
-	id := p.id(b.Figure.ID, "figure")
-	for _, part := range []string{"-title", "-desc"} {
-		p.taken[id+part] = true
-	}
-	class := ""
-	if b.Figure.Width <= figure.HalfWidth+0.5 {
-		class = ` class="half"`
-	}
-	named := strings.TrimSpace(b.Caption) != ""
-	label := "Figure"
-	if named {
-		p.figures++
-		label += " " + strconv.Itoa(p.figures)
-	}
-	// On a narrow screen the drawing scrolls, and the keyboard must reach it.
-	p.put("<figure", class, ` id="`, id, "\">\n", `<div class="paper" tabindex="0" role="group" aria-label="`, label, `">`)
-	if err := vector.SVG(&p.b, b.Figure, vector.SVGOptions{Inline: true, Prefix: id}); err != nil {
-		return err
-	}
-	p.put("</div>\n")
-	if named {
-		p.put("<figcaption><strong>", label, ".</strong> ", text(b.Caption), "</figcaption>\n")
-	}
-	if long := join("\n", b.Figure.Description, b.Figure.Long); long != "" {
-		p.put("<details><summary>The figure in words</summary>\n")
-		for _, para := range strings.Split(long, "\n") {
-			if strings.TrimSpace(para) != "" {
-				p.put("<p>", text(para), "</p>\n")
-			}
-		}
-		p.put("</details>\n")
-	}
-	p.put("</figure>\n")
-	return nil
 }

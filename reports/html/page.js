@@ -88,7 +88,8 @@
     const paper = all(".paper", figure)[0], svg = all("svg", paper)[0];
     const values = rows.map(row => {
       const [x, y] = row.dataset.at.split(" ").map(Number);
-      return { x, y, text: [...row.cells].map(says).filter(t => t).join(": ") };
+      const cells = [...row.cells].map(says), value = cells.pop();
+      return { x, y, text: cells.filter(t => t).join(", ") + (cells.some(t => t) ? ": " : "") + value };
     });
     const ring = document.createElementNS(svg.namespaceURI, "circle");
     const tip = make("div", { className: "tip", hidden: true });

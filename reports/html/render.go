@@ -27,6 +27,9 @@ type Options struct {
 	// NoContents leaves out the list of contents, which otherwise stands
 	// below the cover if the report has two headings or more.
 	NoContents bool
+	// Book is the name of the workbook beside the page that holds the numbers
+	// at full precision. Empty: there is none.
+	Book string
 }
 
 // script is the whole script of the page.
@@ -46,7 +49,7 @@ func Render(w io.Writer, doc *document.Document, o Options) error {
 	if doc == nil {
 		return errors.New("writing a report as HTML: there is no document")
 	}
-	p := &page{numbers: document.Number(doc.Blocks), taken: map[string]bool{"main": true, "contents": true}, targets: map[string]bool{}}
+	p := &page{book: o.Book, numbers: document.Number(doc.Blocks), taken: map[string]bool{"main": true, "contents": true}, targets: map[string]bool{}}
 	document.Walk(doc.Blocks, func(b document.Block) {
 		if id := slug(idOf(b)); id != "" {
 			p.targets[id] = true
@@ -74,6 +77,7 @@ func Render(w io.Writer, doc *document.Document, o Options) error {
 
 type page struct {
 	b        bytes.Buffer
+	book     string
 	numbers  document.Numbering
 	taken    map[string]bool // ids given out
 	targets  map[string]bool // ids that links may name

@@ -50,6 +50,9 @@ p.quiet{color:var(--grey);font-size:.95rem}
 main ul,main ol{padding-left:1.5rem;margin:.65rem 0}
 main li{margin:.25rem 0;overflow-wrap:break-word}
 code,pre{font-family:"Liberation Mono","Courier New",monospace;font-size:.9em}
+.to{font-size:.86rem;color:var(--grey);margin:.35rem 0 0}
+.numbers .table{margin:.6rem 0 1rem}
+.numbers .scroll{max-height:24rem;overflow:auto}
 .stepper{display:flex;gap:.8rem;align-items:center;font-size:.86rem;color:var(--grey);margin-top:.3rem;max-width:44rem}
 .stepper input{flex:1;accent-color:var(--accent)}
 figure{position:relative}
@@ -108,7 +111,7 @@ footer{margin-top:4rem;padding-top:.6rem;border-top:1px solid var(--hair);color:
 @media print{
 :root{color-scheme:light;--ink:#1f2428;--grey:#555d64;--line:#8d979e;--hair:#d3d9dd;--panel:#f3f5f6;--ground:#fff;--accent:#125060}
 @page{margin:20mm}
-body{font-size:10pt}.page{max-width:none;padding:0}.skip,details,.tools,.stepper,.tip,.ring,th button::after{display:none}
+body{font-size:10pt}.page{max-width:none;padding:0}.skip,details,.to,.tools,.stepper,.tip,.ring,th button::after{display:none}
 .paper{padding:0;overflow:visible}.paper svg{min-width:0}.scroll{overflow:visible}
 h2,h3,h4,caption{break-after:avoid}figure,.note,tr{break-inside:avoid}thead{display:table-header-group}
 .turn{break-before:page}

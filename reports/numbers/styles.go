@@ -109,6 +109,21 @@ func newSheetNames() *sheetNames {
 	return &sheetNames{taken: map[string]bool{"history": true}} // kept by spreadsheet programs for themselves
 }
 
+// contentsName is the name of the first sheet.
+const contentsName = "Contents"
+
+// Sheets are the names of the sheets of answers in numbers.xlsx, by their ids
+// in order.
+func Sheets(ids []string) []string {
+	names := newSheetNames()
+	names.take(contentsName)
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = names.take(id)
+	}
+	return out
+}
+
 // take makes a name of at most 31 units of UTF-16 out of any text.
 func (s *sheetNames) take(want string) string {
 	name := strings.Map(func(r rune) rune {

@@ -82,7 +82,7 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map
 	}
 	exact = map[string]map[string]string{}
 	names := newSheetNames()
-	contents := names.take("Contents")
+	contents := names.take(contentsName)
 	if err := f.SetSheetName("Sheet1", contents); err != nil {
 		return nil, nil, err
 	}
