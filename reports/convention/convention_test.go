@@ -45,7 +45,7 @@ func TestText(t *testing.T) {
 }
 
 func TestBlocksLeaveWhatTheLabWrote(t *testing.T) {
-	fig := &figure.Figure{ID: "a", Description: "from 0.1", Width: 100, Height: 100, Draw: func(c draw.Canvas) {
+	fig := &figure.Figure{ID: "a", Description: "from 0.1", Values: []figure.Value{{Series: "0.2", Where: "1.5 years", Text: "78.5%"}}, Width: 100, Height: 100, Draw: func(c draw.Canvas) {
 		c.FillString(font.DefaultCache.Lookup(typeface.Regular.Plot(10), 10), vg.Point{}, "0.5")
 	}}
 	in := []document.Block{
@@ -82,6 +82,7 @@ func TestBlocksLeaveWhatTheLabWrote(t *testing.T) {
 		{out[6].(document.List).Items[0][0].Text, "0,8"},
 		{f.Caption, "0,9"},
 		{f.Figure.Description, "from 0,1"},
+		{f.Figure.Values[0].Series + " " + f.Figure.Values[0].Where + " " + f.Figure.Values[0].Text, "0,2 1,5 years 78,5%"},
 		{said, "0,5"},
 		{out[8].(document.Code).Text, "0.5"},
 		{in[4].(document.Table).Rows[0][0], "0.5"},
