@@ -114,6 +114,9 @@ type Step struct {
 	Rows     int
 	Excluded int
 	Reason   string // empty where nothing was taken away
+	// Out are the rows taken away, of the table that the steps began with; nil
+	// where they were never rows of it.
+	Out []int
 }
 
 // Cohort is a log as known on one day. It never changes once built; tables

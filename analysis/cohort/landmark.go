@@ -72,15 +72,15 @@ func (l *Lives) Landmark(days float64) (*Lives, error) {
 		return nil, fmt.Errorf("landmark of %g days: %w", days, ErrLandmark)
 	}
 	out := &Lives{Causes: l.Causes, Events: l.Events, Negative: l.Negative, LandmarkDay: days, cohort: l.cohort, rest: l.rest}
-	var over, late int
+	var over, late []int
 	codes := map[int]int{}
 	for i := range l.Row {
 		switch {
 		case l.Time[i] <= days:
-			over++
+			over = append(over, l.Row[i])
 			continue
 		case l.Entry[i] > days:
-			late++
+			late = append(late, l.Row[i])
 			continue
 		}
 		who, ok := codes[l.Person[i]]
@@ -98,8 +98,8 @@ func (l *Lives) Landmark(days float64) (*Lives, error) {
 	}
 	out.Persons = len(codes)
 	f := &flow{left: l.Len(), steps: append([]Step(nil), l.Flow...)}
-	f.step(fmt.Sprintf("still followed after %g days", days), over, fmt.Sprintf("ended, or last heard of, within %g days of the start", days))
-	f.step(fmt.Sprintf("under observation at %g days", days), late, fmt.Sprintf("came under observation later than %g days from the start", days))
+	f.stepOut(fmt.Sprintf("still followed after %g days", days), over, fmt.Sprintf("ended, or last heard of, within %g days of the start", days))
+	f.stepOut(fmt.Sprintf("under observation at %g days", days), late, fmt.Sprintf("came under observation later than %g days from the start", days))
 	out.Flow = f.steps
 	out.count()
 	return out, nil

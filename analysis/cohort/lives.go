@@ -109,7 +109,7 @@ func (c *Cohort) Lives(rows *table.Table, spec LifeSpec) (*Lives, error) {
 		}
 		*want.col = col
 	}
-	var noStart, undated, outside int
+	var noStart, undated, outside []int
 	codes := map[int]int{}
 	for row, i := range at {
 		from := c.start(i)
@@ -127,16 +127,16 @@ func (c *Cohort) Lives(rows *table.Table, spec LifeSpec) (*Lives, error) {
 		begin := c.beginWatch(from, entry, row)
 		switch {
 		case math.IsNaN(from):
-			noStart++
+			noStart = append(noStart, row)
 			continue
 		case basis == BasisUndated:
-			undated++
+			undated = append(undated, row)
 			continue
 		case last < from:
 			l.Negative = append(l.Negative, row)
 			continue
 		case begin > from && last <= begin:
-			outside++
+			outside = append(outside, row)
 			continue
 		}
 		who, ok := codes[c.sockets.person[i]]
@@ -152,10 +152,10 @@ func (c *Cohort) Lives(rows *table.Table, spec LifeSpec) (*Lives, error) {
 	l.Persons = len(codes)
 	f := &flow{left: len(at)}
 	f.step("sockets asked of", 0, "")
-	f.step("with a known start", noStart, c.noStartReason(spec))
-	f.step("with a dated end", undated, "ended for a stated reason on a day not recorded")
-	f.step("that end after they begin", len(l.Negative), "ended before they began")
-	f.step("under observation", outside, "ended, or last heard of, before coming under observation"+c.watchReason(spec))
+	f.stepOut("with a known start", noStart, c.noStartReason(spec))
+	f.stepOut("with a dated end", undated, "ended for a stated reason on a day not recorded")
+	f.stepOut("that end after they begin", l.Negative, "ended before they began")
+	f.stepOut("under observation", outside, "ended, or last heard of, before coming under observation"+c.watchReason(spec))
 	l.Flow = f.steps
 	l.count()
 	return l, nil

@@ -54,6 +54,12 @@ func (f *flow) step(what string, excluded int, why string) {
 	f.steps = append(f.steps, Step{Step: what, Rows: f.left, Excluded: excluded, Reason: why})
 }
 
+// stepOut is a step that took away the rows given.
+func (f *flow) stepOut(what string, out []int, why string) {
+	f.step(what, len(out), why)
+	f.steps[len(f.steps)-1].Out = out
+}
+
 func (c *Cohort) day(d float64) string {
 	if math.IsInf(d, 0) {
 		return "the end of the log"

@@ -152,7 +152,7 @@ func (c *Cohort) SeenLives(rows *table.Table, cond table.Condition, spec LifeSpe
 		return nil, fmt.Errorf("lives until a condition is seen: %w", err)
 	}
 	out := &SeenLives{Lives: Lives{Causes: lives.Causes, Events: 1, Negative: lives.Negative, cohort: c, rest: lives.rest}}
-	var before, unwatched int
+	var before, unwatched []int
 	codes := map[int]int{}
 	for i, k := range lives.socket {
 		start, end := lives.Start[i], lives.Start[i]+lives.Time[i]
@@ -190,9 +190,9 @@ func (c *Cohort) SeenLives(rows *table.Table, cond table.Condition, spec LifeSpe
 		}
 		if entry > 0 && x.time <= entry {
 			if x.cause == 1 {
-				before++
+				before = append(before, lives.Row[i])
 			} else {
-				unwatched++
+				unwatched = append(unwatched, lives.Row[i])
 			}
 			continue
 		}
@@ -211,8 +211,8 @@ func (c *Cohort) SeenLives(rows *table.Table, cond table.Condition, spec LifeSpe
 	}
 	out.Persons = len(codes)
 	f := &flow{left: lives.Len(), steps: lives.Flow}
-	f.step("without it on coming under observation", before, "had met the condition before coming under observation")
-	f.step("looked at while under observation", unwatched, "no visit that could tell after coming under observation")
+	f.stepOut("without it on coming under observation", before, "had met the condition before coming under observation")
+	f.stepOut("looked at while under observation", unwatched, "no visit that could tell after coming under observation")
 	out.Flow = f.steps
 	out.count()
 	return out, nil
@@ -225,7 +225,7 @@ func (c *Cohort) SeenLives(rows *table.Table, cond table.Condition, spec LifeSpe
 // afterwards. The rest is as it was; those left out are counted in Flow.
 func (l *SeenLives) Watched() *SeenLives {
 	out := &SeenLives{Lives: Lives{Causes: l.Causes, Events: l.Events, Negative: l.Negative, cohort: l.cohort, rest: l.rest}}
-	var never, already int
+	var never, already []int
 	codes := map[int]int{}
 	for i := range l.Row {
 		entry, looks := l.Entry[i], l.Looks[i]
@@ -235,10 +235,10 @@ func (l *SeenLives) Watched() *SeenLives {
 		seen := !math.IsInf(l.Right[i], 1)
 		switch {
 		case seen && l.Entry[i] > 0 && entry == l.Right[i]:
-			already++
+			already = append(already, l.Row[i])
 			continue
 		case !seen && (len(looks) == 0 || l.Left[i] <= entry):
-			never++
+			never = append(never, l.Row[i])
 			continue
 		}
 		who, ok := codes[l.Person[i]]
@@ -254,8 +254,8 @@ func (l *SeenLives) Watched() *SeenLives {
 	}
 	out.Persons = len(codes)
 	f := &flow{left: l.Len(), steps: append([]Step(nil), l.Flow...)}
-	f.step("without it when first looked at", already, "had met the condition at the first visit after coming under observation, and perhaps before")
-	f.step("looked at later", never, "no later visit that could tell")
+	f.stepOut("without it when first looked at", already, "had met the condition at the first visit after coming under observation, and perhaps before")
+	f.stepOut("looked at later", never, "no later visit that could tell")
 	out.Flow = f.steps
 	out.count()
 	return out

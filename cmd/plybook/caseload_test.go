@@ -61,7 +61,7 @@ func TestCaseloadByHand(t *testing.T) {
 	check(a.row(t, "groups", "period", "2023", "column", "level", "category", "transfemoral"), "persons", 1, "limbs", 1, "sockets", 1)
 	check(a.row(t, "groups", "period", "2024", "column", "age", "category", "18 to 39"), "persons", 1, "limbs", 1, "sockets", 2)
 	check(a.row(t, "groups", "period", "2024", "column", "age", "category", "60 to 79"), "persons", 2, "limbs", 2, "sockets", 2)
-	check(n.answer(t, "flow").row(t, "units"), "rows", 5, "limbs", 4, "persons", 3)
+	check(n.answer(t, "flow").row(t, "steps", "step", "chosen for this question"), "rows", 5, "limbs", 4, "persons", 3, "sockets", 5)
 	a = n.answer(t, "quarter")
 	check(a.row(t, "rows", "period", "2024 Q2"), "persons", 1, "sockets", 1, "check", 1)
 	check(a.row(t, "rows", "period", "2023 Q3"), "sockets", 0)

@@ -14,34 +14,48 @@ import (
 // flow answers how the rows of the log became the rows analysed.
 func flow(w *work) error {
 	one, many := w.nouns()
-	events, rows := "", w.rows
+	events, before := "", len(w.steps)
 	if key := w.clockKey(); key != "" {
 		if w.table.Name != "sockets" {
 			return w.at(key, "", notebook.CodeImpossible, "`%s` belongs to the lives of sockets, and the rows here are %s", key, w.table.Name)
 		}
-		l, err := w.buildLives(false)
-		if err != nil {
+		if _, err := w.buildLives(false); err != nil {
 			return err
-		}
-		rows = make([]int, len(l.Row))
-		for k, i := range l.Row {
-			rows[k] = w.rows[i]
 		}
 		events = fmt.Sprintf(" Of the sockets, %s had the event.", w.countOnly(w.Events))
 	}
 	w.Answer.Rows = lastStep(w.steps)
-	t := tableOf("steps", text("step"), count("rows"), count("excluded"), text("reason"))
+	t := tableOf("steps", text("step"), count("rows"), count("excluded"), text("reason"), count("persons"), count("limbs"), count("sockets"))
+	units := w.flowUnits(before)
 	spec := figure.FlowSpec{ID: w.ask.ID, Title: "From the log to the " + many + " analysed", Rows: many, HideBelow: w.ctx.Front.HideBelow}
 	out := document.Table{ID: w.ask.ID + "-steps", Caption: "From the log to the " + many + " analysed", Columns: []document.TableColumn{
 		{Head: "Step"}, {Head: words.Capital(many) + " left", Align: document.Right}, {Head: "Excluded", Align: document.Right}, {Head: "Why", Wide: true}}}
-	lost := 0
-	for _, s := range w.steps {
-		t.row(s.Step, s.Rows, s.Excluded, orNil(s.Reason))
+	for _, name := range unitNames {
+		if name[1] != many {
+			out.Columns = append(out.Columns, document.TableColumn{Head: words.Capital(name[1]) + " left", Align: document.Right})
+		}
 	}
-	steps := telling(w.steps)
+	lost := 0
+	may := w.shownUnits(units)
+	for i, s := range w.steps {
+		row := []any{s.Step, s.Rows, s.Excluded, orNil(s.Reason), nil, nil, nil}
+		for u, n := range units[i] {
+			if n >= 0 {
+				row[4+u] = n
+			}
+		}
+		t.row(row...)
+		for u, name := range unitNames {
+			if !may[i][u] {
+				w.drop(t, name[1])
+			}
+		}
+	}
+	steps, units := tellingUnits(w.steps, units)
+	may = w.shownUnits(units)
 	hide, keep := w.maskedSteps(steps)
 	for i, s := range steps {
-		st := figure.FlowStep{Label: words.Capital(s.Step), Rows: s.Rows}
+		st := figure.FlowStep{Label: words.Capital(s.Step), Rows: s.Rows, Also: w.unitWords(units[i], may[i])}
 		if w.withheld(s.Rows) != Told {
 			st.Said = w.n(s.Rows, one, many)
 		}
@@ -56,6 +70,17 @@ func flow(w *work) error {
 		}
 		if !keep[i] && w.withheld(s.Rows) == Told {
 			row[1] = "hidden"
+		}
+		for u, name := range unitNames {
+			switch n := units[i][u]; {
+			case name[1] == many:
+			case n < 0:
+				row = append(row, "")
+			case !may[i][u]:
+				row = append(row, w.hiddenCell(n))
+			default:
+				row = append(row, w.cell(n))
+			}
 		}
 		out.Rows = append(out.Rows, row)
 	}
@@ -75,67 +100,13 @@ func flow(w *work) error {
 		w.Reading = fmt.Sprintf("%s in the log, and how many of them are analysed is hidden.", words.Capital(w.n(total, one+" is", many+" are")))
 	}
 	if w.Answer.Rows > 0 {
-		w.Reading = strings.TrimSuffix(w.Reading, ".") + w.ownersOf(rows) + "." + events
+		w.Reading = strings.TrimSuffix(w.Reading, ".") + w.ownersAtEnd(units, may) + "." + events
 	}
 	if most > 0 {
 		w.Reading += fmt.Sprintf(" The step that takes most away excludes %s: %s.", w.n(most, one, many), strings.TrimSuffix(biggest, "."))
 	}
-	w.Methods = fmt.Sprintf("Rows that could not be read were set aside before these steps; the appendix counts them. Each step counts %s.", many)
+	w.Methods = fmt.Sprintf("Rows that could not be read were set aside before these steps; the appendix counts them. Each step counts %s, and the persons, limbs and sockets among them where they can be followed.", many)
 	return nil
-}
-
-// ownersOf says, and gives in a table, of how many limbs and persons the rows
-// analysed are. A number is withheld where it, or the difference to the next,
-// stands for few people.
-func (w *work) ownersOf(rows []int) string {
-	distinct := func(column string) int {
-		c, ok := w.table.Col(column)
-		if !ok || c.Text == nil || w.table.Name == column+"s" {
-			return 0
-		}
-		seen := map[string]bool{}
-		for _, i := range rows {
-			if !c.Missing[i] {
-				seen[c.Text[i]] = true
-			}
-		}
-		return len(seen)
-	}
-	n, limbs, persons := len(rows), distinct("limb"), distinct("person")
-	t := tableOf("units", count("rows"), count("limbs"), count("persons"))
-	t.row(n, when(limbs > 0, float64(limbs)), when(persons > 0, float64(persons)))
-	may := func(k int, than ...int) bool {
-		if k == 0 || w.hiddenCount(k) {
-			return false
-		}
-		for _, x := range than {
-			if w.smallCount(x - k) {
-				return false
-			}
-		}
-		return true
-	}
-	var of []string
-	told := []int{n}
-	if may(limbs, told...) {
-		of = append(of, words.N(limbs, "limb", "limbs"))
-		told = append(told, limbs)
-	} else {
-		w.drop(t, "limbs")
-	}
-	if may(persons, told...) {
-		of = append(of, words.N(persons, "person", "persons"))
-	} else {
-		w.drop(t, "persons")
-	}
-	if w.hiddenCount(n) {
-		w.drop(t, "rows")
-	}
-	w.addTable(t)
-	if len(of) == 0 {
-		return ""
-	}
-	return ", of " + words.List(of)
 }
 
 // clockKey is the first key by which the question asks about the lives of
@@ -159,6 +130,19 @@ func telling(steps []cohort.Step) []cohort.Step {
 		}
 	}
 	return out
+}
+
+// tellingUnits are the steps worth showing, with what they leave.
+func tellingUnits(steps []cohort.Step, units unitCounts) (out []cohort.Step, left unitCounts) {
+	out = telling(steps)
+	k := 0
+	for i, s := range steps {
+		if k < len(out) && s.Step == out[k].Step && s.Rows == out[k].Rows && (i == 0 || s.Excluded > 0 || i == len(steps)-1) {
+			left = append(left, units[i])
+			k++
+		}
+	}
+	return out, left
 }
 
 // maskedSteps says which exclusions are withheld and which numbers left may

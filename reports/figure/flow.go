@@ -13,6 +13,7 @@ type FlowStep struct {
 	Label    string // "Definitive transtibial sockets"
 	Rows     int    // left at this stage
 	Said     string // printed in place of Rows where the number itself is withheld: "about 370 sockets"
+	Also     string // said after the label: " of 163 persons"
 	Excluded []FlowExclusion
 }
 
@@ -116,7 +117,7 @@ func Flow(spec FlowSpec) *Figure {
 			f.arrow(mainWide/2, y, mainWide/2, y-16, 0.9, quiet)
 			y -= 16
 		}
-		label, _ := plain.wrap(s.Label, mainWide-2*padding, 0)
+		label, _ := plain.wrap(s.Label+also(s), mainWide-2*padding, 0)
 		h := 2*padding + head.line() + vg.Length(len(label))*plain.line()
 		b := box(0.5, y-h, mainWide, y)
 		f.polygon(b, white)
@@ -128,7 +129,7 @@ func Flow(spec FlowSpec) *Figure {
 		}
 		ty -= head.line()
 		f.text(mainWide/2, ty+head.descent(), left(i), head, ink, centred)
-		fmt.Fprintf(&long, "%s: %s. ", s.Label, left(i))
+		fmt.Fprintf(&long, "%s: %s%s. ", s.Label, left(i), s.Also)
 		y -= h
 	}
 	f.below = y - 1
@@ -136,6 +137,14 @@ func Flow(spec FlowSpec) *Figure {
 	fig.Description = fmt.Sprintf("Flow from %s (%s) to %s (%s) in %s.", left(0), lower(spec.Steps[0].Label), left(len(spec.Steps)-1), lower(last.Label), plural(len(spec.Steps), "step", "steps"))
 	fig.Long = strings.TrimSpace(long.String())
 	return f.finish(fig)
+}
+
+// also is what a box says beside its label.
+func also(s FlowStep) string {
+	if s.Also == "" {
+		return ""
+	}
+	return " (" + strings.TrimSpace(strings.TrimPrefix(s.Also, " of")) + ")"
 }
 
 // maskFlow settles what of a flow is printed: exclusions by step, and the
