@@ -1,7 +1,10 @@
 package answer
 
 import (
+	"fmt"
+
 	"plybook/analysis/table"
+	"plybook/reports/figure"
 	"plybook/reports/words"
 )
 
@@ -56,6 +59,7 @@ func (w *work) flowUnits(lives int) unitCounts {
 			}
 		}
 		out[i] = w.unitsOf(rows)
+		w.rests(rows, append(w.keepColumns(), fmt.Sprintf("left after step %d", i))...)
 	}
 	return out
 }
@@ -81,13 +85,29 @@ func (w *work) unitsOf(rows []int) [3]int {
 }
 
 // shownUnits says which numbers of persons, limbs and sockets may be printed
-// after each step. Where small counts are hidden it is those of the last step
-// alone: by the difference of two steps a few persons could be told.
+// after each step, so that no few of them can be told from two; those withheld
+// for what other answers tell are not.
 func (w *work) shownUnits(units unitCounts) [][3]bool {
 	out := make([][3]bool, len(units))
-	for i := range units {
-		for u, n := range units[i] {
-			out[i][u] = n >= 0 && (!w.public() || i == len(units)-1 && !w.hiddenCount(n) && w.withheld(n) == Told)
+	for u := range unitNames {
+		var lost, at []int
+		shown := []bool{false}
+		last := -1
+		for i, n := range units {
+			if n[u] < 0 {
+				continue
+			}
+			gone := 0
+			if last >= 0 {
+				gone = last - n[u]
+			}
+			last = n[u]
+			lost, at = append(lost, gone), append(at, i)
+			shown = append(shown, !w.hiddenCount(n[u]) && w.withheld(n[u]) == Told)
+		}
+		_, keep := figure.MaskExclusions(lost, shown, w.ctx.Front.HideBelow)
+		for j, i := range at {
+			out[i][u] = keep[j+1]
 		}
 	}
 	return out
