@@ -113,6 +113,22 @@ func (w *work) shownUnits(units unitCounts) [][3]bool {
 	return out
 }
 
+// ownersAtEnd says, of the rows analysed, of how many limbs and persons they
+// are, as far as that may be told.
+func (w *work) ownersAtEnd(units unitCounts, may [][3]bool) string {
+	var said []string
+	for _, u := range []int{1, 0} {
+		end := len(units) - 1
+		if n := units[end][u]; n > 0 && may[end][u] && unitNames[u][1] != w.table.Name {
+			said = append(said, words.N(n, unitNames[u][0], unitNames[u][1]))
+		}
+	}
+	if len(said) == 0 {
+		return ""
+	}
+	return ", of " + words.List(said)
+}
+
 // unitWords says in brackets how many persons and limbs stand behind the rows
 // of a step.
 func (w *work) unitWords(n [3]int, shown [3]bool) string {
