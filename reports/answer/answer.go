@@ -25,10 +25,11 @@ type Answer struct {
 	Methods    string   // sentence for a paper
 	References []string // full references of the method
 	Figures    []*figure.Figure
-	Print      []document.Block // printed tables, rounded; shown after the reading
-	Note       string           // the asker's own note
-	Since      map[int]string   // by line of a decision that follows this ask: what the chart says since
-	Counted    []Counted        // for public audiences: the rows that the counts stand for
+	Print      []document.Block   // printed tables, rounded; shown after the reading
+	Note       string             // the asker's own note
+	Since      map[int]string     // by line of a decision that follows this ask: what the chart says since
+	Masked     map[HiddenCell]int // counts that the method itself withholds; written nowhere
+	Counted    []Counted          // for public audiences: the rows that the counts stand for
 	Error      *Error
 }
 

@@ -255,6 +255,7 @@ func (j *chartJob) hidePoint(t *Table) {
 		if t.Rows[k][c] == nil || col.Type != TypeNumber && col.Type != TypeCount {
 			continue
 		}
+		j.mask(t, k, c)
 		t.Rows[k][c] = nil
 		j.Hidden = append(j.Hidden, HiddenCell{Table: t.Name, Row: k, Column: col.Name})
 	}

@@ -28,6 +28,7 @@ const Printed = -2
 type base struct {
 	by   []string
 	rows Set
+	part bool // one of the categories of what the row is about
 }
 
 // rests notes rows of the rows-table as a set that the answer rests on: those
@@ -35,14 +36,14 @@ type base struct {
 // which neither `keep` and `by` nor missing values say notes them so.
 func (w *work) rests(rows []int, by ...string) {
 	if w.public() {
-		w.bases = append(w.bases, base{by, NewSet(w.table.Rows(), rows)})
+		w.bases = append(w.bases, base{by: by, rows: NewSet(w.table.Rows(), rows)})
 	}
 }
 
 // happened notes the rows that had what the answer counts as an event.
 func (w *work) happened(rows []int, by ...string) {
 	if w.public() {
-		w.events = append(w.events, base{by, NewSet(w.table.Rows(), rows)})
+		w.events = append(w.events, base{by: by, rows: NewSet(w.table.Rows(), rows)})
 	}
 }
 
@@ -95,7 +96,7 @@ func (w *work) noteCounts() {
 		return
 	}
 	c := &counter{work: w, index: map[string]*columnIndex{}}
-	c.bases = append([]base{{w.keepColumns(), NewSet(w.table.Rows(), w.rows)}}, w.bases...)
+	c.bases = append([]base{{by: w.keepColumns(), rows: NewSet(w.table.Rows(), w.rows)}}, w.bases...)
 	for _, n := range w.askedColumns() {
 		if c.column(n) != nil {
 			c.known = append(c.known, n)
@@ -120,7 +121,7 @@ func (w *work) noteCounts() {
 			var cl []base
 			subject, read := "", false
 			for j, col := range t.Columns {
-				if n, ok := values[j].(int); ok && col.Type == TypeCount {
+				if n, ok := c.CountAt(&t, r, j); ok {
 					if !read {
 						cl, subject = c.labels(t, values)
 						read = true
@@ -156,7 +157,7 @@ func (c *counter) alone() {
 		for _, t := range whole {
 			note(t)
 			for _, e := range c.events {
-				note(base{append(slices.Clone(t.by), e.by...), t.rows.And(e.rows)})
+				note(base{by: append(slices.Clone(t.by), e.by...), rows: t.rows.And(e.rows)})
 			}
 			for _, n := range c.known {
 				x := c.column(n)
@@ -166,7 +167,7 @@ func (c *counter) alone() {
 				}
 				sort.Strings(values)
 				for _, v := range values {
-					note(base{append(slices.Clone(t.by), n), t.rows.And(x.values[v])})
+					note(base{by: append(slices.Clone(t.by), n), rows: t.rows.And(x.values[v])})
 				}
 			}
 		}
@@ -231,7 +232,7 @@ func (c *counter) outcomes() {
 		add(cond)
 	}
 	if x := c.column(c.ask.Outcome); x != nil && x.values["yes"] != nil {
-		c.work.events = append(c.work.events, base{[]string{c.ask.Outcome}, x.values["yes"]})
+		c.work.events = append(c.work.events, base{by: []string{c.ask.Outcome}, rows: x.values["yes"]})
 	}
 }
 
@@ -259,7 +260,7 @@ func (c *counter) labels(t Table, row []any) (cl []base, subject string) {
 		names = append(append(names, c.ask.Columns...), c.known...)
 		for _, n := range names {
 			if x := c.column(n); n != "" && x != nil && x.values[s] != nil {
-				cl = append(cl, base{[]string{n}, x.values[s]})
+				cl = append(cl, base{by: []string{n}, rows: x.values[s], part: col.Name == "category"})
 				break
 			}
 		}
@@ -268,8 +269,21 @@ func (c *counter) labels(t Table, row []any) (cl []base, subject string) {
 }
 
 // find looks for rows of which there are n, from what the column of a count
-// is called and the labels of its row.
+// is called and the labels of its row. What stands beside the count of a
+// category may be of all categories: the rows in which it is known, and those
+// in which it is not.
 func (c *counter) find(column string, n int, cl []base, subject string) (Counted, bool) {
+	if s, ok := c.among(column, n, cl, subject); ok {
+		return s, true
+	}
+	whole := slices.DeleteFunc(slices.Clone(cl), func(l base) bool { return l.part })
+	if len(whole) == len(cl) {
+		return Counted{}, false
+	}
+	return c.among(column, n, whole, subject)
+}
+
+func (c *counter) among(column string, n int, cl []base, subject string) (Counted, bool) {
 	kind := kindOf(column)
 	of := c.table.Name
 	for _, b := range c.bases {

@@ -26,12 +26,12 @@ func kindOf(column string) string {
 
 // tries are the sets that a count may be of, the likeliest first.
 func (c *counter) tries(kind string, s Set, by []string, subject string) []base {
-	plain := []base{{by, s}}
+	plain := []base{{by: by, rows: s}}
 	known, with := s, slices.Clone(by)
 	for _, n := range c.known {
 		known, with = known.And(c.column(n).known), append(with, n)
 	}
-	whole := base{with, known}
+	whole := base{by: with, rows: known}
 	var missing []base
 	for _, n := range append([]string{subject}, c.known...) {
 		x := c.column(n)
@@ -39,18 +39,18 @@ func (c *counter) tries(kind string, s Set, by []string, subject string) []base 
 			continue
 		}
 		here := append(slices.Clone(by), n)
-		plain = append(plain, base{here, s.And(x.known)})
-		missing = append(missing, base{here, s.Less(x.known)})
+		plain = append(plain, base{by: here, rows: s.And(x.known)})
+		missing = append(missing, base{by: here, rows: s.Less(x.known)})
 	}
 	plain = append(plain, whole)
 	switch kind {
 	case "missing":
-		return append(missing, base{with, s.Less(known)})
+		return append(missing, base{by: with, rows: s.Less(known)})
 	case "event":
 		var out []base
 		for _, e := range c.events {
 			for _, p := range plain {
-				out = append(out, base{append(slices.Clone(p.by), e.by...), p.rows.And(e.rows)})
+				out = append(out, base{by: append(slices.Clone(p.by), e.by...), rows: p.rows.And(e.rows)})
 			}
 		}
 		return append(out, plain...)
@@ -139,7 +139,7 @@ func (c *counter) period(name string) (base, bool) {
 				rows = append(rows, i)
 			}
 		}
-		return base{[]string{dated}, NewSet(c.table.Rows(), rows)}, true
+		return base{by: []string{dated}, rows: NewSet(c.table.Rows(), rows)}, true
 	}
 	return base{}, false
 }

@@ -132,6 +132,7 @@ func (w *work) summaryTable(b *describe.Baseline) {
 		if v.Difference != nil {
 			diff = finite(v.Difference.Value)
 		}
+		apart := w.differenceHidden(v)
 		for k := -1; k < len(b.Groups); k++ {
 			s, name, rows := v.Overall, "all", b.Rows
 			if k >= 0 {
@@ -141,7 +142,14 @@ func (w *work) summaryTable(b *describe.Baseline) {
 				mask := w.levelMask(v)
 				lost := len(s.Levels)
 				for r, l := range s.Levels {
-					t.row(v.Column, l.Value, orNil(v.Unit), name, rows, l.Count, l.Percent, s.Missing, nil, nil, nil, nil, nil, nil, nil, diff)
+					percent := l.Percent
+					if of := w.sharesOf(s, rows, mask, k+1); of != s.N {
+						percent = 100 * float64(l.Count) / float64(of)
+					}
+					t.row(v.Column, l.Value, orNil(v.Unit), name, rows, l.Count, percent, s.Missing, nil, nil, nil, nil, nil, nil, nil, diff)
+					if apart {
+						w.drop(t, "standardised_difference")
+					}
 					if mask[r][k+1] {
 						w.drop(t, "count", "percent")
 					}
@@ -155,7 +163,8 @@ func (w *work) summaryTable(b *describe.Baseline) {
 			t.row(v.Column, nil, orNil(v.Unit), name, rows, s.N, nil, s.Missing, when(s.HasValues, s.Mean), when(s.HasSD, s.SD),
 				when(s.HasValues, s.Median), when(s.HasValues, s.Q1), when(s.HasValues, s.Q3), when(s.HasValues && ends, s.Min), when(s.HasValues && ends, s.Max), diff)
 			if w.missingMask(v)[k+1] {
-				w.drop(t, "count", "missing")
+				// With those of the other groups the means would tell it.
+				w.drop(t, "count", "missing", "mean", "std_dev")
 			}
 			if w.hiddenCount(s.N) {
 				w.drop(t, "count", "mean", "std_dev", "median", "lower_quartile", "upper_quartile")
@@ -171,6 +180,7 @@ func (w *work) drop(t *Table, columns ...string) {
 	for j, c := range t.Columns {
 		for _, name := range columns {
 			if c.Name == name && t.Rows[r][j] != nil {
+				w.mask(t, r, j)
 				t.Rows[r][j] = nil
 				w.Hidden = append(w.Hidden, HiddenCell{t.Name, r, name})
 			}
@@ -194,6 +204,9 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 		diff := ""
 		if v.Difference != nil {
 			diff = words.Fixed(v.Difference.Value, 2)
+			if w.differenceHidden(v) {
+				diff = "hidden"
+			}
 		}
 		all := append([]describe.Summary{v.Overall}, v.Groups...)
 		missing := false
@@ -211,7 +224,7 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 					if mask[k][g] {
 						return w.hiddenCell(x.Count)
 					}
-					if share := w.share(x.Count, s.N); share != "hidden" {
+					if share := w.share(x.Count, w.sharesOf(s, s.N+s.Missing, mask, g)); share != "hidden" {
 						return w.cell(x.Count) + " (" + share + ")"
 					}
 					return w.cell(x.Count)
@@ -249,8 +262,11 @@ func (w *work) summaryPrint(b *describe.Baseline) document.Block {
 		}
 	}
 	t.Notes = []string{"Shares are of the rows with a value."}
-	if b := w.ctx.Front.HideBelow; b > 1 {
-		t.Notes[0] += fmt.Sprintf(" Counts from 1 to %d, and shares that would tell them, are not given.", b-1)
+	if below := w.ctx.Front.HideBelow; below > 1 {
+		t.Notes[0] += fmt.Sprintf(" Counts from 1 to %d, and shares that would tell them, are not given.", below-1)
+		if w.sharesOfAll(b) {
+			t.Notes[0] += " Where the number not recorded is not given, shares are of all rows."
+		}
 	}
 	if len(b.Groups) > 1 {
 		t.Notes = append(t.Notes, "Standardised difference: the difference between groups in units of their standard deviation; the largest between any two groups. Values above 0.1 are often taken as worth a look.")

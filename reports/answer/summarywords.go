@@ -88,11 +88,13 @@ func (w *work) summaryWords(b *describe.Baseline) {
 // be told.
 func (w *work) differenceWords(b *describe.Baseline) string {
 	var apart []describe.Variable
-	var untold []string
+	var untold, hidden []string
 	alike := false
 	for _, v := range b.Variables {
 		switch {
 		case v.Column == b.By:
+		case v.Difference != nil && w.differenceHidden(v):
+			hidden = append(hidden, w.variable(v))
 		case v.Difference == nil || len(v.Differences) < len(b.Groups)*(len(b.Groups)-1)/2:
 			untold = append(untold, w.variable(v))
 		case v.Difference.Value > 0.1:
@@ -112,13 +114,16 @@ func (w *work) differenceWords(b *describe.Baseline) string {
 			names = append(names, w.variable(v)+" ("+words.Fixed(v.Difference.Value, 2)+")")
 		}
 		s = append(s, "By standardised difference the groups differ most in "+words.List(names)+".")
-	} else if alike && len(untold) == 0 {
+	} else if alike && len(untold)+len(hidden) == 0 {
 		s = append(s, "The groups are alike in all of it (no standardised difference above 0.1).")
 	} else if alike {
 		s = append(s, "In what can be compared the groups are alike (no standardised difference above 0.1).")
 	}
 	if len(untold) > 0 {
 		s = append(s, fmt.Sprintf("For %s no standardised difference can be given: some groups have too few values, or no value in common.", words.List(untold)))
+	}
+	if len(hidden) > 0 {
+		s = append(s, fmt.Sprintf("The standardised difference of %s is not shown: it would tell counts that are hidden.", words.List(hidden)))
 	}
 	return strings.Join(s, " ")
 }

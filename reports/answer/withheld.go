@@ -43,8 +43,11 @@ func (w *work) smallCount(n int) bool { return n > 0 && n < w.ctx.Front.HideBelo
 // others would follow from it.
 func (w *work) hiddenCount(n int) bool {
 	w.mayPrint(n)
-	return w.smallCount(n) || w.withheld(n) != Told
+	return w.isHidden(n)
 }
+
+// isHidden is hiddenCount of a count that is not to be printed for that.
+func (w *work) isHidden(n int) bool { return w.smallCount(n) || w.withheld(n) != Told }
 
 // mayPrint notes a count that may be printed: what is printed alone, and stands
 // in no table of the numbers, is held against the others too.
@@ -91,4 +94,31 @@ func Say(n, below int, how How, one, many string) string {
 		return "a withheld number of " + many
 	}
 	return words.N(n, one, many)
+}
+
+// mask keeps the count of a cell that a method itself withholds: what can be
+// worked out of it from other tables can be judged only by who knows it.
+func (w *work) mask(t *Table, row, col int) {
+	if n, ok := t.Rows[row][col].(int); ok && t.Columns[col].Type == TypeCount {
+		if w.Masked == nil {
+			w.Masked = map[HiddenCell]int{}
+		}
+		w.Masked[HiddenCell{t.Name, row, t.Columns[col].Name}] = n
+	}
+}
+
+// CountAt is the count of a cell of a table of the answer, withheld by the
+// method or not; false where there is none.
+func (a *Answer) CountAt(t *Table, row, col int) (int, bool) {
+	if t.Columns[col].Type != TypeCount {
+		return 0, false
+	}
+	switch n := t.Rows[row][col].(type) {
+	case int:
+		return n, true
+	case nil:
+		k, ok := a.Masked[HiddenCell{t.Name, row, t.Columns[col].Name}]
+		return k, ok
+	}
+	return 0, false
 }

@@ -37,7 +37,7 @@ func answerAll(ctx context.Context, sc *answer.Context, asks []*notebook.Ask, pr
 	for round := range mostRounds {
 		hidden := numbers.Hide(raw, below, sc.Withheld)
 		had := counts(sc.Withheld, asks)
-		if !numbers.Together(hidden, below, sc.Withheld) {
+		if !numbers.Together(raw, hidden, below, sc.Withheld) {
 			return hidden, nil
 		}
 		progress("holding the counts of all answers against each other", round, mostRounds)

@@ -47,21 +47,23 @@ func HideSmall(answers []answer.Answer, below int) []answer.Answer {
 	return Hide(answers, below, nil)
 }
 
-// Hide is HideSmall with counts that are withheld for the sake of others (see
-// Together): they are treated as small ones.
+// Hide is HideSmall with counts that are withheld for the sake of others: they
+// are treated as small ones. Where also is not nil it is Together that says
+// what goes with small counts, in place of the third rule, so that the page
+// and the numbers withhold the same.
 func Hide(answers []answer.Answer, below int, also answer.Withheld) []answer.Answer {
 	out := make([]answer.Answer, len(answers))
 	for i, a := range answers {
-		out[i] = hideAnswer(a, below, also[a.ID])
+		out[i] = hideAnswer(a, below, also[a.ID], also != nil)
 	}
 	return out
 }
 
-func hideAnswer(a answer.Answer, below int, also map[int]answer.How) answer.Answer {
+func hideAnswer(a answer.Answer, below int, also map[int]answer.How, together bool) answer.Answer {
 	if below <= 1 || a.Error != nil {
 		return a
 	}
-	h := hider{below: below, also: also, a: &a, known: map[int]bool{}}
+	h := hider{below: below, also: also, together: together, a: &a, known: map[int]bool{}}
 	tables := make([]answer.Table, len(a.Tables))
 	for i, t := range a.Tables {
 		rows := make([][]any, len(t.Rows))
@@ -99,8 +101,10 @@ func hideAnswer(a answer.Answer, below int, also map[int]answer.How) answer.Answ
 type hider struct {
 	below int
 	also  map[int]answer.How // counts withheld for the sake of other answers
-	a     *answer.Answer
-	known map[int]bool // counts shown elsewhere in the answer
+	// together: what goes with small counts is in also
+	together bool
+	a        *answer.Answer
+	known    map[int]bool // counts shown elsewhere in the answer
 }
 
 // few says whether a count stands for few people, small whether it is to be
@@ -271,7 +275,7 @@ func (h *hider) table(t *answer.Table) {
 	}
 	// One column's second cell is in a row of the others: go round until
 	// nothing more is to be withheld.
-	for again := true; again; {
+	for again := !h.together; again; {
 		again = false
 		for _, k := range columns {
 			if !k.sums {

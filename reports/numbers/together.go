@@ -11,10 +11,11 @@ import (
 	"plybook/reports/answer"
 )
 
-// Together holds all counts of a report against each other, as they stand
-// once small ones are withheld, and adds to also what is to be withheld with
-// them; it reports whether that was anything. The answers are then to be made
-// anew, so that words, tables and figures keep to it, until nothing is added.
+// Together holds all counts of a report against each other, raw as they are
+// and answers as they stand once small ones are withheld, and adds to also
+// what is to be withheld with them; it reports whether that was anything. The
+// answers are then to be made anew, so that words, tables and figures keep to
+// it, until nothing is added.
 //
 // Counts are the same where they are of the same rows of the log, in whatever
 // answer they stand. They add up where rows are parted: by a column with its
@@ -22,16 +23,18 @@ import (
 // and those left out, with and without the event. Where the rows of one count
 // are, by what is asked, some of those of another, and the rest are few, the
 // rest is protected as a count of its own, though it stands nowhere.
-func Together(answers []answer.Answer, below int, also answer.Withheld) bool {
+func Together(raw, answers []answer.Answer, below int, also answer.Withheld) bool {
 	if below <= 1 {
 		return false
 	}
 	r := register{below: below, at: map[string]int{}, related: map[string]bool{}}
 	for k := range answers {
 		r.answer(k, &answers[k], also[answers[k].ID])
+		r.opaque(k, &raw[k], &answers[k], also[answers[k].ID])
 	}
 	for k := range answers {
 		r.sums(k, &answers[k])
+		r.figures(k, &raw[k], &answers[k])
 	}
 	r.differences()
 	return r.settle(answers, also)
@@ -105,20 +108,39 @@ func (r *register) answer(k int, a *answer.Answer, also map[int]answer.How) {
 		if !slices.Contains(e.answers, k) {
 			e.answers = append(e.answers, k)
 		}
-		e.Printed = true
 		loss, shown := 1, false
 		if c.Row == answer.Printed {
 			shown = also[c.Count] == answer.Told
 		} else if c.Table == "" {
 			loss, shown = lossOfAnswer, !withheld(*a, c.Column)
 		} else if t := tableOf(a, c.Table); t != nil {
-			shown = t.Rows[c.Row][column(*t, c.Column)] != nil
+			shown = r.isShown(a, t, c.Row, column(*t, c.Column), c.Count, also)
 			loss = lossOfCell * (1 + goesWith(*t, c.Row, column(*t, c.Column), c.Count < r.below))
 		}
-		e.Loss += loss
-		e.Shown = e.Shown || shown
-		e.Coarse = e.Coarse || !shown && also[c.Count] == answer.Rounded
+		e.stands(shown, loss, also[c.Count])
 	}
+}
+
+// isShown says whether a count of a table is shown, in the numbers or on the
+// page. What the numbers alone withhold beside a small count, since its column
+// adds up, stands on the page unless the answer was told to withhold it.
+func (r *register) isShown(a *answer.Answer, t *answer.Table, row, col, count int, also map[int]answer.How) bool {
+	if t.Rows[row][col] != nil {
+		return true
+	}
+	if r.few(count) || also[count] != answer.Told || isCurve(*t) || t.Name == "steps" {
+		return false
+	}
+	_, own := a.Masked[answer.HiddenCell{Table: t.Name, Row: row, Column: t.Columns[col].Name}]
+	return !own
+}
+
+// stands notes a place where an entry stands.
+func (e *entry) stands(shown bool, loss int, how answer.How) {
+	e.Printed = true
+	e.Loss += loss
+	e.Shown = e.Shown || shown
+	e.Coarse = e.Coarse || !shown && how == answer.Rounded
 }
 
 func tableOf(a *answer.Answer, name string) *answer.Table {
@@ -184,6 +206,9 @@ func (r *register) union(parts []int, by []string) {
 	if len(parts) < 2 {
 		return
 	}
+	if slices.ContainsFunc(parts, func(i int) bool { return r.cells[i].rows == nil }) {
+		return
+	}
 	first := r.cells[parts[0]]
 	all := slices.Clone(first.rows)
 	n := first.Count
@@ -227,7 +252,7 @@ func (r *register) differences() {
 	for n, i := range order {
 		for _, k := range order[n+1:] {
 			whole, part := r.cells[i], r.cells[k]
-			if whole.of != part.of || part.Count == 0 || whole.Count == part.Count || !narrower(whole.by, part.by) || !part.rows.Within(whole.rows) {
+			if whole.of != part.of || whole.rows == nil || part.Count == 0 || whole.Count == part.Count || !narrower(whole.by, part.by) || !part.rows.Within(whole.rows) {
 				continue
 			}
 			rest := whole.rows.Less(part.rows)
