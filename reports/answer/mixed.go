@@ -26,6 +26,7 @@ type mixedJob struct {
 	fit       *mixed.Model
 	tests     []mixed.VarianceTest
 	timeName  string
+	rawTime   *table.Column // time before its scale; nil without
 	clock     *table.Column // what times of one group are told apart by: the date of a row, else the time before its scale
 	within    string        // the column of what is seen several times
 	one       string        // what one is in words: "limb"
@@ -76,7 +77,7 @@ func mixedModel(w *work) error {
 	j.cautions()
 	j.words(es, w.curvePhrases(k))
 	w.compared(k)
-	return nil
+	return j.forecast()
 }
 
 // prepare makes the columns of the model.
@@ -105,6 +106,7 @@ func (j *mixedJob) prepare() error {
 		}
 		spec.Terms = append([]string{timeName}, spec.Terms...)
 	}
+	j.rawTime, _ = raw.Col(timeName)
 	clock := "date" // days since a delivery begin anew with each socket
 	if c, ok := raw.Col(clock); !ok || c.Kind != table.Date {
 		clock = timeName

@@ -106,11 +106,18 @@ func (r *askReader) checkMaturation() {
 	if !contains(a.Vary, "plateau") {
 		r.fail(a.KeyPos["vary"], CodeImpossible, "`vary` names plateau always: limbs of one plateau would be of one size")
 	}
-	if r.has("limb") != r.has("times") {
-		if r.has("limb") {
-			r.fail(a.KeyPos["limb"], CodeMissingKey, "`limb` is foretold after each of `times`, such as [30d, 90d], counted from its last measurement; they are not given")
-		} else {
-			r.fail(a.KeyPos["times"], CodeMissingKey, "`times` are those at which one `limb` is foretold, which is not given")
-		}
+	r.checkForetold()
+}
+
+// checkForetold reports a limb without the times at which it is foretold, or
+// times without it.
+func (r *askReader) checkForetold() {
+	a := r.ask
+	switch {
+	case r.has("limb") == r.has("times"):
+	case r.has("limb"):
+		r.fail(a.KeyPos["limb"], CodeMissingKey, "`limb` is foretold after each of `times`, such as [30d, 90d], counted from its last measurement; they are not given")
+	default:
+		r.fail(a.KeyPos["times"], CodeMissingKey, "`times` are those at which one `limb` is foretold, which is not given")
 	}
 }

@@ -23,6 +23,17 @@ func (r *askReader) checkMixed() {
 	}
 	r.checkGroupings()
 	r.checkFreedom()
+	r.checkForetold()
+	if r.has("limb") {
+		for _, k := range []string{"crossed", "scatter_by"} {
+			if r.has(k) {
+				r.fail(a.KeyPos[k], CodeImpossible, "`limb` foretells readings of one %s, and with `%s` it is not known who will take them; leave one of the two out", a.Within, k)
+			}
+		}
+		if !r.has("time") {
+			r.fail(a.KeyPos["limb"], CodeMissingKey, "`limb` is foretold over `time`, which is not given")
+		}
+	}
 	switch where := a.At("correlation", a.Correlation); {
 	case a.Correlation == "exchangeable":
 		r.fail(where, CodeImpossible, "rows of one %s are equally alike in mixed by the level it has of its own; `correlation` takes ar1 here, which fades with the time between them", a.Within)

@@ -241,7 +241,7 @@ type Ask struct {
 	Initial string   // how the volume at amputation is told: default "share" of the plateau; or volume
 	Left    *float64 // share of a limb's volume still to be lost at which it counts as nearly settled
 	Settled *Settled // the lab's own rule of when a limb is stable; nil: none
-	Limb    string   // the limb whose next volumes are foretold, after each of Times; of limb-volume and sock-volume, the one told of; "": none
+	Limb    string   // of maturation and mixed, the limb whose next readings are foretold, after each of Times; of limb-volume and sock-volume, the one told of; "": none
 	Steps   []string // of turnaround: the dates on a socket's way, in order; empty for all that the log has
 
 	Sides string // of limb-volume: between stations, default "straight"; or curved

@@ -147,7 +147,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
 	alike := "rows: visits\noutcome: ply\nby: level\ncorrelation: ar1\n"
-	apart := map[string][]string{"mixed": {"rows: visits\noutcome: ply\nby: level\nfreedom: kenward-roger\n"}, "poisson": append(counted, alike), "logistic": {alike}, "negative-binomial": counted, "mixed-poisson": counted, "cox": {"repeats: gap-time\nvarying: [ply, comfort]\nfrailty: log-normal\nshared_by: site\n", "varying: [ply]\npenalty: ridge\npenalty_size: 2.5\n", "by: level\nmissing: impute\nimputations: 30\nseed: 7\n", "by: level\nsplit: {level: [90d, 1y]}\n"},
+	apart := map[string][]string{"mixed": {"rows: visits\noutcome: ply\nby: level\nfreedom: kenward-roger\n", "rows: visits\noutcome: ply\nby: level\ncrossed: [seen_by]\nscatter_by: seen_by\n"}, "poisson": append(counted, alike), "logistic": {alike}, "negative-binomial": counted, "mixed-poisson": counted, "cox": {"repeats: gap-time\nvarying: [ply, comfort]\nfrailty: log-normal\nshared_by: site\n", "varying: [ply]\npenalty: ridge\npenalty_size: 2.5\n", "by: level\nmissing: impute\nimputations: 30\nseed: 7\n", "by: level\nsplit: {level: [90d, 1y]}\n"},
 		"linear":         {"rows: visits\noutcome: ply\nby: level\nmissing: impute\nimputations: 30\nseed: 7\n", "rows: visits\noutcome: ply\nby: level\nerrors: newey-west\ndated: delivered\n"},
 		"cumulative-sum": {"rows: visits\nnumerator: {a: b}\nexpected: 8%\n", "rows: visits\nnumerator: {a: b}\nstrata: sex\n"},
 		"funnel":         {"rows: visits\nby: level\nnumerator: {a: b}\nexposure: socket-months\nstrata: sex\n"},

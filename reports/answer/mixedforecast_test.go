@@ -1,0 +1,117 @@
+package answer_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+)
+
+// plyLab is a log of limbs whose ply rises, limb 1 seen on days 30 to 150 and
+// the last one on day 30 alone.
+func plyLab(limbs int, ply func(limb, on int) float64) sheets {
+	var v, s strings.Builder
+	v.WriteString("visit,socket,date,purpose,ply,hours\n")
+	s.WriteString(socketsHead)
+	for i := 1; i <= limbs; i++ {
+		fmt.Fprintf(&s, "S%d,P%dL,definitive,%s,,,,,\n", i, i, day(0))
+		last := 150 + 30*(i%3)
+		if i == limbs {
+			last = 30
+		}
+		for on := 30; on <= last; on += 30 {
+			fmt.Fprintf(&v, "V%d-%d,S%d,%s,follow-up,%g,%d\n", i, on, i, day(on), ply(i, on), 6+i%5)
+		}
+	}
+	return sheets{"limbs": plainLimbs(limbs), "sockets": s.String(), "visits": v.String()}
+}
+
+// rising is 2 to 6 ply at delivery and 1 more every 100 days, up and down in
+// turn.
+func rising(limb, on int) float64 {
+	return float64(2+limb%5+on/100) + float64((limb+on/30)%2)
+}
+
+const foretoldPly = "method: mixed\nrows: visits\noutcome: ply\ntime: days_since_delivery\n"
+
+func TestForecastOfOneLimb(t *testing.T) {
+	log := readLog(t, plyLab(36, rising))
+	all := answersOf(t, log, nil, quality, "id: one\n"+foretoldPly+"limb: P1L\ntimes: [90d, 30d]", "id: early\n"+foretoldPly+"limb: P36L\ntimes: 1y",
+		"id: months\n"+foretoldPly+"scale: months\nslopes: [days_since_delivery]\nlimb: P1L\ntimes: 30d", "id: weeks\n"+foretoldPly+"scale: log-weeks\nlimb: P1L\ntimes: 30d",
+		"id: held\n"+foretoldPly+"adjust: [hours]\nlimb: P1L\ntimes: 30d", "id: serial\n"+foretoldPly+"correlation: ar1\nlimb: P1L\ntimes: 30d",
+		"id: none\n"+foretoldPly+"limb: P7-L\ntimes: 30d", "id: amputated\nmethod: mixed\nrows: visits\noutcome: ply\ntime: hours\nlimb: P1L\ntimes: 30d")
+	a := all["one"]
+	f := table(t, a, "forecast")
+	// Limb 1 was last seen on day 180.
+	r := row(t, f, "ahead", 30)
+	want(t, r, "group", "P1L", "time", 210, "extrapolated", false, "outside", false)
+	if f.Rows[0][1] != 30.0 {
+		t.Errorf("the first time told is %v", f.Rows[0][1])
+	}
+	want(t, row(t, f, "ahead", 90), "time", 270, "extrapolated", true)
+	// Levels alone differ and residuals are independent: the limb's line is the
+	// average line moved by what is believed of its level.
+	fixed := 0.0
+	for _, x := range table(t, a, "terms").Rows {
+		switch x[0] {
+		case "intercept":
+			fixed += x[3].(float64)
+		case "days_since_delivery":
+			fixed += 210 * x[3].(float64)
+		}
+	}
+	level := row(t, table(t, a, "limbs"), "group", "P1L")["estimate"].(float64)
+	want(t, r, "estimate", fixed+level, "line", fixed+level)
+	if r["std_error"].(float64) <= r["line_std_error"].(float64) || r["low"].(float64) >= r["line_low"].(float64) {
+		t.Errorf("a next reading is told no less surely than the line: %v", r)
+	}
+	if !strings.Contains(a.Reading, "Limb P1L was last seen on") || !strings.Contains(a.Reading, "30 days on") || !strings.Contains(a.Reading, "lies beyond what was seen of this limb") {
+		t.Error(a.Reading)
+	}
+	wantCaution(t, a, "extrapolation", "as late as 90 days on")
+	for _, code := range []string{"few-readings", "forecast-few-groups", "outside", "held-columns"} {
+		if c := caution(a, code); c != "" {
+			t.Errorf("caution %s: %s", code, c)
+		}
+	}
+	if len(a.Figures) != 3 || !strings.Contains(a.Figures[2].Title, "seen, and foretold") {
+		t.Errorf("%d figures", len(a.Figures))
+	}
+	wantCaution(t, all["early"], "few-readings", "1 reading only")
+	if caution(all["months"], "extrapolation") != "" {
+		t.Error("within what others were seen, and called an extrapolation")
+	}
+	want(t, row(t, table(t, all["months"], "forecast")), "time", 210)
+	want(t, row(t, table(t, all["weeks"], "forecast")), "time", 210)
+	wantCaution(t, all["held"], "held-columns", "hours")
+	if x := row(t, table(t, all["serial"], "forecast")); x["estimate"] == nil {
+		t.Errorf("serial: %v", x)
+	}
+	wantError(t, all["none"], "unknown-limb", "P7L")
+	wantError(t, all["amputated"], "impossible", "not one of them")
+
+	few := one(t, plyLab(12, rising), quality, foretoldPly+"limb: P1L\ntimes: 30d")
+	wantCaution(t, few, "forecast-few-groups", "12 limbs")
+	// Little ply that scatters much: the bell curve goes below 0.
+	low := one(t, plyLab(36, func(limb, on int) float64 { return float64((limb*7+on/30*5)%9) / 4 }), quality, foretoldPly+"limb: P1L\ntimes: 30d")
+	wantCaution(t, low, "outside", "below 0")
+	x := row(t, table(t, low, "forecast"))
+	if x["low"].(float64) >= 0 || x["outside"] != true {
+		t.Errorf("%v", x)
+	}
+	if strings.Contains(low.Reading, "between −") {
+		t.Errorf("less than no ply is expected: %s", low.Reading)
+	}
+	wantError(t, one(t, plyLab(36, rising), "audience: research\nhide_below: 0", foretoldPly+"limb: P1L\ntimes: 30d"), "identifying")
+	codes := shiftedCodes(log)
+	plain := answersOnce(t, log, codes, quality, "id: q\n"+foretoldPly)["q"]
+	limb := fmt.Sprint(table(t, plain, "limbs").Rows[0][0])
+	shifted := answersOnce(t, log, codes, quality+"\nshift_dates: 70d", "id: q\n"+foretoldPly+"limb: "+limb+"\ntimes: 30d")["q"]
+	if d := row(t, table(t, shifted, "forecast"))["date"]; d != nil {
+		t.Errorf("a day is told: %v", d)
+	}
+	for _, s := range printed(shifted) {
+		if d := dayForm.FindString(s); d != "" {
+			t.Errorf("the day %s is told: %s", d, s)
+		}
+	}
+}
