@@ -30,6 +30,7 @@ func (j *mixedJob) cautions() {
 			j.caution("few-groups", "%s: how much they differ from one another is known only roughly.", j.only(n, g.noun, g.noun+"s"))
 		}
 	}
+	j.smallErrors()
 	j.leaving()
 	j.smallChange()
 	j.beyond()

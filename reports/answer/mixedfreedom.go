@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"plybook/analysis/mixed"
 	"plybook/reports/notebook"
@@ -65,4 +66,43 @@ func (j *mixedJob) freedomFault(err error) error {
 		return nil
 	}
 	return &notebook.Error{Pos: j.ask.At("freedom", j.ask.Freedom), Code: "freedom", Text: "`freedom: kenward-roger` " + why + "; take `satterthwaite`, which does without"}
+}
+
+// limbsForErrors is the number of groups below which errors of what differs
+// between groups should be adjusted: in 4,000 drawings of 20 limbs, a third of
+// them of another kind, 95% intervals of the difference held it in 92.7 percent
+// without and in 94.4 percent with the adjustment, of 60 limbs in 95.0 and 94.6
+// percent (analysis/internal/coverage).
+const limbsForErrors = 30
+
+// smallErrors warns where errors of columns that do not vary within a group
+// are too small, and could be adjusted.
+func (j *mixedJob) smallErrors() {
+	if j.adjusted() || j.options.ML || j.ask.Correlation == "ar1" || len(j.kinds) > 0 || j.fit.Groups >= limbsForErrors {
+		return
+	}
+	var names []string
+	for k, c := range j.design.Columns {
+		if n := j.termName(c.Term); j.sameWithin(j.design.X[k]) && !slices.Contains(names, n) {
+			names = append(names, n)
+		}
+	}
+	if len(names) > 0 {
+		j.caution("small-errors", "With %s the errors of %s, which %s not vary within one, come out too small, since they take for known how far %ss differ: `freedom: kenward-roger` allows for that.",
+			j.n(j.fit.Groups, j.one, j.one+"s"), words.List(names), plural(len(names), "does", "do"), j.one)
+	}
+}
+
+// sameWithin says whether a column has one value in each group.
+func (j *mixedJob) sameWithin(x []float64) bool {
+	first := map[int]float64{}
+	for i, g := range j.data.Group {
+		v, ok := first[g]
+		if !ok {
+			first[g] = x[i]
+		} else if v != x[i] {
+			return false
+		}
+	}
+	return true
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"plybook/reports/answer"
 	"plybook/reports/document"
 )
 
@@ -83,5 +84,17 @@ func TestMixedFreedomOfFew(t *testing.T) {
 	wantCaution(t, one(t, treatedLab(4), quality, followed+"by: own.clinic"+few), "term-not-tested", "Clinic is not tested as a whole", "too few limbs")
 	if c := caution(one(t, treatedLab(9), quality, followed+"by: own.clinic"+few), "term-not-tested"); c != "" {
 		t.Error(c)
+	}
+}
+
+func TestMixedSmallErrors(t *testing.T) {
+	const asked = followed + "by: own.clinic\n"
+	wantCaution(t, one(t, treatedLab(29), quality, asked), "small-errors", "With 29 limbs the errors of clinic, which does not vary within one,", "`freedom: kenward-roger`")
+	for name, a := range map[string]answer.Answer{
+		"adjusted": one(t, treatedLab(29), quality, asked+"freedom: kenward-roger"), "ml": one(t, treatedLab(29), quality, asked+"estimate: ml"),
+		"many": one(t, treatedLab(30), quality, asked), "varies": one(t, treatedLab(29), quality, followed+"by: seen_by")} {
+		if c := caution(a, "small-errors"); c != "" {
+			t.Errorf("%s: %s", name, c)
+		}
 	}
 }

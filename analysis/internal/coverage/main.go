@@ -1,10 +1,11 @@
 // Command coverage draws small data sets from a known truth again and again
-// and prints how often the 95% intervals of the survival methods hold it:
+// and prints how often the 95% intervals of the methods hold it:
 //
 //	go run ./analysis/internal/coverage -replicates 2000
 //
 // The draws are of persons with several sockets each, whose lives go together,
-// so that intervals which take sockets as independent can be seen to fail.
+// so that intervals which take sockets as independent can be seen to fail, and
+// of few limbs seen several times.
 package main
 
 import (

@@ -28,6 +28,9 @@ func scenarios() []scenario {
 	for _, n := range []int{30, 60, 150} {
 		out = append(out, visits(n)...)
 	}
+	for _, n := range []int{8, 12, 20, 60} {
+		out = append(out, fewLimbsScenarios(n)...)
+	}
 	return out
 }
 
