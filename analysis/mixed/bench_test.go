@@ -71,7 +71,7 @@ const (
 // data (volume, month, limb) held.
 //
 // Measured on two cores with other work beside it: 0.36 s and 20.1 s, 56 times
-// as long; with much other work 0.66 s and 85 s, 129 times. 2.2 times the data
+// as long; with much other work 0.68 s and 71 s, 105 times. 2.2 times the data
 // are held, 2.4 times where the rows are shuffled.
 func BenchmarkVisits1M(b *testing.B) {
 	benchmarkVisits(b, visits(100_000, false), oneColumn, slopes4)
