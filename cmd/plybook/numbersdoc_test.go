@@ -112,7 +112,7 @@ func TestTablesAreListed(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	names := []string{"quality", "research", "annual", "further"}
+	names := []string{"quality", "workshop", "research", "annual", "further"}
 	args := []string{"run"}
 	for _, n := range names {
 		args = append(args, filepath.Join("demo", n+".md"))

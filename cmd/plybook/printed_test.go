@@ -38,7 +38,7 @@ func TestPrintedReportReadsBack(t *testing.T) {
 		return
 	}
 	lab := exampleLab(t)
-	for _, name := range []string{"quality", "research", "annual"} {
+	for _, name := range []string{"workshop", "research", "annual"} {
 		out := filepath.Join(t.TempDir(), name)
 		plybook(t, lab, "run", name+".md", "--out", out).want(t, statusDone)
 		got, err := exec.Command(text, "-enc", "UTF-8", filepath.Join(out, "report.pdf"), "-").Output()

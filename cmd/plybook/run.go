@@ -58,7 +58,7 @@ says plainly what is wrong in them, answers the questions of a notebook, and
 writes the answers as a report that can be printed, checked and run again.
 
 Start here:
-  plybook example demo           write an invented lab's log and three notebooks
+  plybook example demo           write an invented lab's log and four notebooks
   plybook run demo/quality.md    read the log, answer the questions, write the report
   plybook inspect demo/log/*     list what is wrong in a log, with a marked copy
   plybook blank my-log.xlsx      write an empty log to fill in

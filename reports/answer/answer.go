@@ -21,6 +21,8 @@ type Answer struct {
 	Tables     []Table
 	Hidden     []HiddenCell
 	Reading    string
+	Short      string // one or two sentences of the reading, the number first
+	Attention  string // what in the answer asks for a decision; empty: nothing
 	Cautions   []Caution
 	Methods    string   // sentence for a paper
 	References []string // full references of the method

@@ -123,7 +123,7 @@ func (j *chartJob) show(x float64) string {
 
 // read writes the reading.
 func (j *chartJob) read() {
-	w, c := j.work, j.chart
+	w := j.work
 	what, _ := j.value()
 	var level string
 	switch {
@@ -147,14 +147,31 @@ func (j *chartJob) read() {
 		level = fmt.Sprintf("Across %s, the %s per %s has its centre line at %s", j.periodWords(len(j.s.periods)), what, w.ask.Period, j.centreWords())
 	}
 	level += "." + j.goalWords() + j.openWords()
+	of := what
+	if j.kind == quality.KindU && j.y == nil {
+		of = j.hitWords() // the level says of what
+	}
+	short := fmt.Sprintf("%s: the centre line is at %s.%s", words.Capital(of), j.centreWords(), j.goalWords()+j.openWords())
+	verdict := j.verdict()
+	w.Reading, w.Short, w.Attention = level+verdict, short+verdict, j.attention()
+	if verdict == calm {
+		w.Short = short + " Nothing on the chart is more than noise."
+	}
+}
+
+// calm is the verdict on a chart without signals.
+const calm = " Nothing on the chart is more than the noise of such numbers."
+
+// verdict says what on the chart is more than noise.
+func (j *chartJob) verdict() string {
+	c := j.chart
 	if len(c.Signals) == 0 {
-		w.Reading = level + " Nothing on the chart is more than the noise of such numbers."
 		for _, p := range c.Phases {
 			if !p.RunsTested {
-				w.Reading = level + " No point lies beyond the limits; there are too few points to judge runs by."
+				return " No point lies beyond the limits; there are too few points to judge runs by."
 			}
 		}
-		return
+		return calm
 	}
 	var parts []string
 	for i, g := range c.Signals {
@@ -164,7 +181,27 @@ func (j *chartJob) read() {
 		}
 		parts = append(parts, j.signalWords(g))
 	}
-	w.Reading = level + " More than noise: " + strings.Join(parts, "; ") + "."
+	return " More than noise: " + strings.Join(parts, "; ") + "."
+}
+
+// attention is what in the last phase asks for a decision: signals on the
+// worse side, and a goal that is not reached.
+func (j *chartJob) attention() string {
+	c, last := j.chart, len(j.chart.Phases)-1
+	var parts []string
+	for _, g := range c.Signals {
+		worse := j.better() == "higher" && !g.Above || j.better() == "lower" && g.Above
+		if worse && g.Rule != quality.FewCrossings && c.Points[g.To].Phase == last {
+			parts = append(parts, j.signalWords(g))
+		}
+	}
+	if n := len(parts); n > 2 {
+		parts = append(parts[:1], words.N(n-1, "further signal on that side", "further signals on that side"))
+	}
+	if text := j.goalWords(); strings.Contains(text, " not reached ") {
+		parts = append(parts, strings.TrimSuffix(strings.TrimPrefix(text, " "), "."))
+	}
+	return words.Capital(strings.Join(parts, "; "))
 }
 
 // goalWords says how the level stands to the goal.

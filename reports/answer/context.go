@@ -93,6 +93,10 @@ func methods() []method {
 	}
 }
 
+// shortSentences is how many sentences of a reading tell it in short, where a
+// method does not say otherwise.
+const shortSentences = 2
+
 var anyRows = []string{"sockets", "visits", "limbs", "stations", "findings", "persons", "forming"}
 
 // work is an answer in the making.
@@ -153,6 +157,9 @@ func Run(ctx context.Context, c *Context, ask *notebook.Ask) (out *Answer) {
 	}
 	w.checkFinite()
 	w.noteCounts()
+	if out.Short == "" {
+		out.Short = words.FirstSentences(out.Reading, shortSentences)
+	}
 	return out
 }
 

@@ -166,7 +166,7 @@ func fingerprint(a answer.Answer) string {
 // printed is every text of an answer that a reader may see, its tables of
 // numbers apart.
 func printed(a answer.Answer) []string {
-	out := []string{a.Reading, a.Methods}
+	out := []string{a.Reading, a.Short, a.Attention, a.Methods}
 	for _, c := range a.Cautions {
 		out = append(out, c.Text)
 	}
@@ -245,9 +245,10 @@ func checkAnswer(t testing.TB, a answer.Answer) {
 		}
 		return
 	}
-	if a.Reading == "" || a.Methods == "" {
-		t.Errorf("%s: no reading or no methods sentence", a.ID)
+	if a.Reading == "" || a.Methods == "" || a.Short == "" {
+		t.Errorf("%s: no reading, none in short or no methods sentence", a.ID)
 	}
+	checkShort(t, a)
 	for _, tab := range a.Tables {
 		for i, r := range tab.Rows {
 			if len(r) != len(tab.Columns) {
@@ -272,6 +273,7 @@ func checkFigures(t testing.TB, a answer.Answer) {
 			t.Errorf("%s: figure %q stands twice or lacks a title or description", a.ID, f.ID)
 		}
 		seen[f.ID] = true
+		checkSmall(t, a, f)
 		var svg, png bytes.Buffer
 		if err := vector.SVG(&svg, f, vector.SVGOptions{}); err != nil {
 			t.Errorf("%s: svg of %s: %v", a.ID, f.ID, err)

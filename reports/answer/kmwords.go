@@ -17,7 +17,7 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 		n += f.curve.Rows
 	}
 	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was", "were"), ev.past))
-	at, like := w.commonTime(fits), longestMedian(fits)
+	at, like, difference := w.commonTime(fits), longestMedian(fits), ""
 	for k, f := range fits {
 		if k == 4 {
 			s = append(s, "The table gives the other groups.")
@@ -33,10 +33,29 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 		if x < 0 {
 			a, b, x, lo, hi = b, a, -x, -hi, -lo
 		}
-		s = append(s, fmt.Sprintf("Within %s, %s lasted %s longer on average than %s (%s %s).",
-			words.Span(until), "the group "+b, words.SpanIn(x, math.Max(math.Abs(lo), math.Abs(hi))), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi)))
+		difference = fmt.Sprintf("Within %s, %s lasted %s longer on average than %s (%s %s).",
+			words.Span(until), "the group "+b, words.SpanIn(x, math.Max(math.Abs(lo), math.Abs(hi))), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi))
+		s = append(s, difference)
 	}
+	w.Short = w.curvesInShort(fits, ev, at, difference, tests)
 	return strings.Join(s, " ")
+}
+
+// curvesInShort sets the curves of two to four groups side by side at one
+// time, with how they differ; empty where there is no such time.
+func (w *work) curvesInShort(fits []fitted, ev cause, at float64, difference string, tests *compared) string {
+	if len(fits) < 2 || len(fits) > 4 || at < 0 {
+		return ""
+	}
+	var parts []string
+	for _, f := range fits {
+		p, _ := f.curve.At(at)
+		parts = append(parts, fmt.Sprintf("%s of the group %s", words.Percent(p.Estimate, f.curve.Rows), w.display(f.name)))
+	}
+	if difference == "" {
+		difference = strings.Join(w.comparedSentences(tests, ev), " ")
+	}
+	return strings.TrimSpace(fmt.Sprintf("At %s, %s had not been %s. %s", words.At(at), words.List(parts), ev.past, difference))
 }
 
 // countOnly is a count without a noun.

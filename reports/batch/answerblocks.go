@@ -14,14 +14,7 @@ import (
 // answerBlocks is one answer in print, under a heading of a level. Its numbers
 // stand on a sheet of the workbook.
 func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, also answer.Withheld, sheet string) []document.Block {
-	title := a.Question
-	if title == "" {
-		title = a.ID
-	}
-	if title == "" {
-		title = "A question without an id"
-	}
-	out := []document.Block{document.Heading{Level: level, Text: title, ID: blockID(a, ask)}}
+	out := []document.Block{document.Heading{Level: level, Text: titleOf(a), ID: blockID(a, ask)}}
 	if a.Error != nil {
 		return append(out, document.Note{Kind: "error", Title: "Not answered", Paras: []document.Paragraph{
 			document.Text(words.Capital(strings.TrimSuffix(a.Error.Text, ".")) + "."),
@@ -68,6 +61,17 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, als
 		return out
 	}
 	return append(out, document.Paragraph{Style: "small", Spans: []document.Span{{Text: "Method. ", Bold: true}, {Text: a.Methods}}})
+}
+
+// titleOf is what an answer stands under.
+func titleOf(a *answer.Answer) string {
+	switch {
+	case a.Question != "":
+		return a.Question
+	case a.ID != "":
+		return a.ID
+	}
+	return "A question without an id"
 }
 
 // hiddenWord is what an answer prints in place of a number withheld.

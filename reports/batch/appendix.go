@@ -9,6 +9,7 @@ import (
 
 	"plybook/ingest"
 	"plybook/reports/document"
+	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
@@ -30,13 +31,8 @@ func (r report) decisionTable(id, head, caption string, open bool) []document.Bl
 		if d.Review != nil {
 			review = words.Date(*d.Review)
 		}
-		if d.Follows != "" {
-			since = "the chart could not be drawn"
-			for _, a := range r.answers {
-				if s, ok := a.Since[d.Pos.Line]; ok && a.ID == d.Follows {
-					since = s
-				}
-			}
+		if s := r.since(d); s != "" {
+			since = s
 		}
 		t.Rows = append(t.Rows, []string{words.Date(d.On), d.What, d.Who, review, since})
 	}
@@ -50,6 +46,20 @@ func (r report) decisionTable(id, head, caption string, open bool) []document.Bl
 		}
 	}
 	return []document.Block{document.Heading{Level: 1, Text: head, ID: id + "-list"}, t}
+}
+
+// since is what the chart that a decision follows has shown since; empty where
+// none follows it.
+func (r report) since(d *notebook.Decision) string {
+	if d.Follows == "" {
+		return ""
+	}
+	for _, a := range r.answers {
+		if s, ok := a.Since[d.Pos.Line]; ok && a.ID == d.Follows {
+			return s
+		}
+	}
+	return "the chart could not be drawn"
 }
 
 func (r report) appendix() []document.Block {

@@ -47,12 +47,12 @@ func assemble(r *report) *document.Document {
 		d.Cover = append(d.Cover, document.Pair{Label: p.Label, Text: r.style().Text(p.Text)})
 	}
 	d.Blocks = append(d.Blocks, document.Note{Kind: "safety", Title: "How to read this report", Paras: []document.Paragraph{document.Text(
-		"This report is for review by licensed clinicians. It describes what a log shows; it is not a diagnosis and gives no instruction for one person's care. Follow local codes and practice.")}})
+		safetyWords)}})
 	parts := r.nb.Parts
 	if short := r.inShort(); len(short) > 0 {
 		var before []document.Block
 		before, parts = preface(parts)
-		d.Blocks = append(append(d.Blocks, before...), r.style().Blocks(short)...)
+		d.Blocks = append(append(d.Blocks, before...), short...)
 	}
 	next, level := 0, 1
 	sheets := numbers.Sheets(answerIDs(r.answers))
@@ -83,6 +83,15 @@ func (r *report) style() convention.Style {
 	return convention.Style{Comma: r.nb.Front.DecimalComma, Dates: convention.Dates(r.nb.Front.Dates)}
 }
 
+// written are the words of questions, notes and decisions.
+func (r *report) written() []string {
+	out := r.decided()
+	for _, a := range r.answers {
+		out = append(out, titleOf(a), a.Note)
+	}
+	return out
+}
+
 // decided are the words of the decisions.
 func (r *report) decided() []string {
 	var out []string
@@ -109,6 +118,16 @@ func preface(parts []notebook.Part) ([]document.Block, []notebook.Part) {
 	rest := append([]notebook.Part{notebook.Prose{Blocks: first.Blocks[n:]}}, parts[1:]...)
 	return first.Blocks[:n], rest
 }
+
+// safetyWords stand at the front of every report.
+const safetyWords = "This report is for review by licensed clinicians. It describes what a log shows; it is not a diagnosis and gives no instruction for one person's care. Follow local codes and practice."
+
+// Labels of facts of the cover.
+const (
+	onScreen  = "On screen"
+	rowsOfLog = "Log"
+	asked     = "Questions"
+)
 
 // tellApart adds the number of the question to captions used before: the
 // same model asked of the same rows has the same caption.
@@ -207,7 +226,7 @@ func (r report) cover() []document.Pair {
 	for _, s := range r.log.Sheets {
 		read, used, aside = read+s.Read, used+s.Used, aside+s.SetAside
 	}
-	out = append(out, document.Pair{Label: "Log", Text: fmt.Sprintf("%s read; %s used, %s set aside",
+	out = append(out, document.Pair{Label: rowsOfLog, Text: fmt.Sprintf("%s read; %s used, %s set aside",
 		words.N(read, "row", "rows"), words.N(used, "row", "rows"), words.N(aside, "row", "rows"))})
 	bad := 0
 	for _, a := range r.answers {
@@ -219,8 +238,8 @@ func (r report) cover() []document.Pair {
 	if bad > 0 {
 		q += fmt.Sprintf(", %d of them not answered", bad)
 	}
-	out = append(out, document.Pair{Label: "Questions", Text: q})
-	out = append(out, document.Pair{Label: "On screen", Text: "report.html is the accessible form, with every figure in words"})
+	out = append(out, document.Pair{Label: asked, Text: q})
+	out = append(out, document.Pair{Label: onScreen, Text: "report.html is the accessible form, with every figure in words"})
 	if f.HideBelow > 1 {
 		out = append(out, document.Pair{Label: "Small counts", Text: fmt.Sprintf("counts from 1 to %d are hidden", f.HideBelow-1)})
 	}

@@ -1,34 +1,144 @@
 package batch
 
 import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
 	"plybook/reports/answer"
 	"plybook/reports/document"
 	"plybook/reports/notebook"
+	"plybook/reports/words"
 )
 
 // inShort is a page of its own: the readings of the questions that the front
 // matter names, each with a link to where the whole answer stands. A table
-// keeps them on one page.
-func (r report) inShort() []document.Block {
-	if len(r.nb.Front.InShort) == 0 {
-		return nil
+// keeps them on one page; where the report is printed in short there are a
+// line or two of each, and what is to be decided.
+func (r *report) inShort() []document.Block {
+	short := r.nb.Front.Print == notebook.Short
+	var out []document.Block
+	if len(r.nb.Front.InShort) > 0 {
+		out = append(out, document.Heading{Level: 1, Text: "In short", ID: "in-short"})
 	}
 	t := document.Table{ID: "in-short-table", Columns: []document.TableColumn{{Head: "Question", Wide: true}, {Head: "Answer", Wide: true}}}
+	list := document.List{}
 	for _, p := range r.nb.Front.InShort {
 		for _, a := range r.answers {
 			if a.ID != p.Text {
 				continue
 			}
 			reading := a.Reading
+			if short {
+				reading = a.Short
+			}
 			if a.Error != nil {
 				reading = "Not answered: " + a.Error.Text + "."
 			}
+			question := document.Span{Text: titleOf(a), Link: "#" + a.ID}
+			if short {
+				question.Bold = true
+				list.Items = append(list.Items, []document.Span{question, {Text: " " + reading}})
+				continue
+			}
 			t.Rows = append(t.Rows, []string{"", reading})
-			t.Link(len(t.Rows)-1, 0, []document.Span{{Text: a.Question, Link: "#" + a.ID}})
+			t.Link(len(t.Rows)-1, 0, []document.Span{question})
 		}
 	}
-	return []document.Block{document.PageBreak{}, document.Heading{Level: 1, Text: "In short", ID: "in-short"}, t, document.PageBreak{}}
+	switch {
+	case len(list.Items) > 0:
+		out = append(out, list)
+	case len(t.Rows) > 0:
+		out = append(out, t)
+	}
+	if short {
+		out = append(out, r.toDecide()...)
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	out = r.style().Blocks(out, r.written()...)
+	return append(append([]document.Block{document.PageBreak{}}, out...), document.PageBreak{})
 }
+
+// toDecide lists what asks for a decision: charts with signals on the worse
+// side or a goal not reached, and decisions whose day of review has come; then
+// the reviews that lie ahead.
+func (r *report) toDecide() []document.Block {
+	if len(r.nb.Decisions()) == 0 && !r.charted() {
+		return nil
+	}
+	var list document.List
+	add := func(spans ...document.Span) { list.Items = append(list.Items, spans) }
+	for _, a := range r.answers {
+		if a.Attention == "" || a.Error != nil {
+			continue
+		}
+		next := "No open decision follows this chart."
+		for _, d := range r.nb.Decisions() {
+			if d.Err == nil && d.Follows == a.ID && !r.due(d) {
+				next = "Decided on " + words.Date(d.On)
+				if d.Review != nil {
+					next += ", review on " + words.Date(*d.Review)
+				}
+				next += "."
+			}
+		}
+		add(document.Span{Text: titleOf(a), Bold: true, Link: "#" + a.ID}, document.Span{Text: " " + a.Attention + ". " + next})
+	}
+	var ahead []*notebook.Decision
+	for _, d := range r.nb.Decisions() {
+		what := strings.TrimSuffix(d.What, ".")
+		switch {
+		case d.Err != nil || d.NewPhase && r.due(d): // a new phase says that it has been looked at
+		case r.due(d):
+			spans := []document.Span{{Text: "Review was due on " + words.Date(*d.Review) + ".", Bold: true}, {Text: " " + what + "."}}
+			if s := r.since(d); s != "" {
+				spans = append(spans, document.Span{Text: " Since then: " + s + "."})
+			}
+			add(spans...)
+		case d.Review != nil:
+			ahead = append(ahead, d)
+		}
+	}
+	out := []document.Block{document.Heading{Level: 1, Text: "To decide", ID: "to-decide"}}
+	if len(list.Items) == 0 {
+		out = append(out, document.Text("No chart has a signal on its worse side or misses its goal, and no review is due."))
+	} else {
+		out = append(out, list)
+	}
+	if len(ahead) > 0 {
+		out = append(out, reviews(ahead))
+	}
+	return out
+}
+
+// reviews tells the reviews that lie ahead, day by day.
+func reviews(ahead []*notebook.Decision) document.Paragraph {
+	slices.SortStableFunc(ahead, func(a, b *notebook.Decision) int { return cmp.Compare(*a.Review, *b.Review) })
+	spans := []document.Span{{Text: "Reviews ahead.", Bold: true}}
+	for i, d := range ahead {
+		if i == 0 || *d.Review != *ahead[i-1].Review {
+			spans = append(spans, document.Span{Text: fmt.Sprintf(" On %s:", words.Date(*d.Review))})
+		}
+		spans = append(spans, document.Span{Text: " " + strings.TrimSuffix(d.What, ".") + "."})
+	}
+	return document.Paragraph{Spans: spans}
+}
+
+// charted says whether a question is answered by a chart over time.
+func (r *report) charted() bool {
+	for _, a := range r.answers {
+		if a.Method == "control-chart" {
+			return true
+		}
+	}
+	return false
+}
+
+// due says whether the day of review of a decision has come.
+func (r *report) due(d *notebook.Decision) bool { return d.Review != nil && *d.Review <= r.today }
 
 // definitions says what the columns worked out from the log mean, of those
 // that the questions use; for readers outside the lab.

@@ -29,7 +29,8 @@ Of whom we tell.
 ` + "```ask\nid: rows\nquestion: How many?\nmethod: summary\ncolumns: [first_fit, kind]\n```\n\n```ask\nid: broken\nquestion: What?\nmethod: summary\ncolumns: [nothing_such]\n```\n\n" +
 	"```ask\nid: lasting\nquestion: How long?\nmethod: kaplan-meier\n```\n\n```decision\non: 2024-01-01\nwhat: Measure twice.\nreview: 2025-01-01\nfollows: rows\n```\n\n```decision\non: 2025-06-01\nwhat: Cast thrice.\nreview: 2026-01-01\n```\n"
 
-func shortReport(t *testing.T, audience string) string {
+// reportFrom is the report of a notebook on the log of forty sockets.
+func reportFrom(t *testing.T, text string) *report {
 	t.Helper()
 	dir, ctx := t.TempDir(), context.Background()
 	limbs, sockets := "Person,Limb,Side,Level\n", "Socket,Limb,Kind,Delivered,Ended,End reason\n"
@@ -45,7 +46,7 @@ func shortReport(t *testing.T, audience string) string {
 		}
 		paths = append(paths, p)
 	}
-	nb, err := notebook.Parse("year.md", []byte(strings.Replace(shortNotebook, "AUDIENCE", audience, 1)))
+	nb, err := notebook.Parse("year.md", []byte(text))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,8 +62,14 @@ func shortReport(t *testing.T, audience string) string {
 	for _, ask := range nb.Asks() {
 		r.answers = append(r.answers, answer.Run(ctx, sc, ask))
 	}
+	return &r
+}
+
+func shortReport(t *testing.T, audience string) string {
+	t.Helper()
+	r := reportFrom(t, strings.Replace(shortNotebook, "AUDIENCE", audience, 1))
 	var b strings.Builder
-	document.Walk(assemble(&r).Blocks, func(x document.Block) {
+	document.Walk(assemble(r).Blocks, func(x document.Block) {
 		switch x := x.(type) {
 		case document.Heading:
 			b.WriteString("# " + x.Text + "\n")

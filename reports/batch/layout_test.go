@@ -2,8 +2,10 @@ package batch
 
 import (
 	"context"
+	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"plybook/ingest"
@@ -16,58 +18,90 @@ import (
 	"plybook/reports/study"
 )
 
-// exampleReports are the reports of the example's notebooks, by name.
-func exampleReports(t *testing.T) map[string]*document.Document {
+// exampleReport is the report of one of the example's notebooks, laid out
+// whole.
+func exampleReport(t *testing.T, name string) (*report, *document.Document) {
 	t.Helper()
 	ctx := context.Background()
-	dir := filepath.Join(t.TempDir(), "lab")
-	if err := example.Write(ctx, dir, 1); err != nil {
-		t.Fatal(err)
-	}
-	files, err := example.Files(ctx, 1)
+	dir, log := exampleLog(t)
+	src, err := os.ReadFile(filepath.Join(dir, name))
 	if err != nil {
 		t.Fatal(err)
 	}
-	out := map[string]*document.Document{}
-	var log *ingest.Log
-	for _, name := range []string{"quality.md", "research.md", "annual.md"} {
-		nb, err := notebook.Parse(filepath.Join(dir, name), files[name])
-		if err != nil {
-			t.Fatal(err)
-		}
-		if log == nil {
-			paths, err := logFiles(nb, Options{Notebook: filepath.Join(dir, name)})
-			if err != nil {
-				t.Fatal(err)
-			}
-			if log, err = ingest.Read(ctx, paths, ingest.Options{}); err != nil {
-				t.Fatal(err)
-			}
-		}
-		sc, err := study.New(nb, log, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		var answers []answer.Answer
-		for _, ask := range nb.Asks() {
-			answers = append(answers, *answer.Run(ctx, sc, ask))
-		}
-		answers = numbers.HideSmall(answers, nb.Front.HideBelow)
-		r := report{nb: nb, log: log, today: sc.Today, release: "0"}
-		for i := range answers {
-			r.answers = append(r.answers, &answers[i])
-		}
-		if r.kinds, err = problemKinds(log.Problems); err != nil {
-			t.Fatal(err)
-		}
-		out[name] = assemble(&r)
+	nb, err := notebook.Parse(filepath.Join(dir, name), src)
+	if err != nil {
+		t.Fatal(err)
 	}
-	return out
+	sc, err := study.New(nb, log, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var answers []answer.Answer
+	for _, ask := range nb.Asks() {
+		answers = append(answers, *answer.Run(ctx, sc, ask))
+	}
+	answers = numbers.HideSmall(answers, nb.Front.HideBelow)
+	r := &report{nb: nb, log: log, today: sc.Today, release: "0"}
+	for i := range answers {
+		r.answers = append(r.answers, &answers[i])
+	}
+	if r.kinds, err = problemKinds(log.Problems); err != nil {
+		t.Fatal(err)
+	}
+	return r, assemble(r)
+}
+
+var exampleOnce struct {
+	sync.Once
+	dir string
+	log *ingest.Log
+	err error
+}
+
+// exampleLog is the example's folder and its log, read once for all tests.
+func exampleLog(t *testing.T) (string, *ingest.Log) {
+	t.Helper()
+	e := &exampleOnce
+	e.Do(func() {
+		ctx := context.Background()
+		var top string
+		if top, e.err = os.MkdirTemp("", "plybook-batch-*"); e.err != nil {
+			return
+		}
+		e.dir = filepath.Join(top, "lab")
+		if e.err = example.Write(ctx, e.dir, example.Seed); e.err != nil {
+			return
+		}
+		paths, err := filepath.Glob(filepath.Join(e.dir, "log", "*.xlsx"))
+		if err != nil {
+			e.err = err
+			return
+		}
+		e.log, e.err = ingest.Read(ctx, paths, ingest.Options{})
+	})
+	if e.err != nil {
+		t.Fatal(e.err)
+	}
+	return e.dir, e.log
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if exampleOnce.dir != "" {
+		os.RemoveAll(filepath.Dir(exampleOnce.dir)) //nolint:errcheck // the system clears its folder of temporary files
+	}
+	os.Exit(code)
 }
 
 func TestExampleReportsInPrint(t *testing.T) {
-	for name, doc := range exampleReports(t) {
+	for _, name := range []string{"quality.md", "workshop.md", "research.md", "annual.md"} {
 		t.Run(name, func(t *testing.T) {
+			r, _ := exampleReport(t, name)
+			r.nb.Front.Print = notebook.Full
+			if name == "quality.md" {
+				r.nb.Front.InShort = nil // a page of its own, which four questions do not fill
+			}
+			doc := assemble(r)
 			for paper, o := range map[string]pdf.Options{"A4": {}, "Letter": {Paper: pdf.Letter}} {
 				pages, err := pdf.Layout(doc, o)
 				if err != nil {

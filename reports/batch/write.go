@@ -53,12 +53,16 @@ func (w *writer) name(path string) string {
 
 func (w *writer) all(ctx context.Context) error {
 	doc := assemble(&w.r)
+	printed := doc
+	if w.r.nb.Front.Print == notebook.Short {
+		printed = brief(&w.r, doc)
+	}
 	type step struct {
 		what string
 		do   func() error
 	}
 	steps := []step{
-		{"report.pdf", func() error { return w.pdf(doc) }},
+		{"report.pdf", func() error { return w.pdf(printed) }},
 		{"report.html", func() error { return w.html(doc) }},
 		{"numbers", w.numbers},
 		{"figures", func() error { return w.figures(ctx) }},
@@ -244,6 +248,7 @@ type settingsRecord struct {
 	// used because nothing was written.
 	SockThickness *sockRecord `json:"sock_thickness,omitempty"`
 	Paper         string      `json:"paper"`
+	Print         string      `json:"print"`
 	Language      string      `json:"language"`
 	Numbers       string      `json:"numbers,omitempty"` // "comma" where decimals follow one
 	Dates         string      `json:"dates,omitempty"`   // where the notebook says how they are written
@@ -293,7 +298,7 @@ func (w *writer) record() error {
 	}
 	rec := runRecord{Plybook: w.o.Release, Notebook: fileRecord{w.name(w.r.nb.Path), w.notebookSum},
 		Settings: settingsRecord{Audience: string(f.Audience), From: iso(f.From), To: iso(f.To), LogSince: iso(f.LogSince), Today: iso(today),
-			YearBegins: f.YearBegins, HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Language: f.Language, Dates: f.Dates},
+			YearBegins: f.YearBegins, HideBelow: f.HideBelow, EarlyRemakeDays: f.EarlyRemakeDays, VolumeRepeatability: f.VolumeRepeatability, ShiftDates: f.ShiftDates, Paper: f.Paper, Print: string(f.Print), Language: f.Language, Dates: f.Dates},
 		Inputs: []fileRecord{}, Problems: codeCounts(w.r.kinds)}
 	if f.DecimalComma {
 		rec.Settings.Numbers = "comma"

@@ -141,6 +141,8 @@ func (s Style) Blocks(blocks []document.Block, own ...string) []document.Block {
 			b.Title = s.Text(b.Title)
 			b.Paras = paras
 			out[i] = b
+		case document.Row:
+			out[i] = s.row(b, own)
 		case document.KeepTogether:
 			b.Blocks = s.Blocks(b.Blocks, own...)
 			out[i] = b
@@ -149,6 +151,27 @@ func (s Style) Blocks(blocks []document.Block, own ...string) []document.Block {
 		}
 	}
 	return out
+}
+
+func (s Style) row(r document.Row, own []string) document.Row {
+	cells := slices.Clone(r.Cells)
+	for i := range cells {
+		c := &cells[i]
+		c.Figure = s.Figure(c.Figure)
+		c.Answer = slices.Clone(c.Answer)
+		for k := range c.Answer {
+			c.Answer[k] = s.paragraph(c.Answer[k], own)
+		}
+		c.Lines = slices.Clone(c.Lines)
+		for k := range c.Lines {
+			c.Lines[k].Spans = s.spans(c.Lines[k].Spans, own)
+		}
+	}
+	notes := slices.Clone(r.Notes)
+	for i := range notes {
+		notes[i].Text = s.Text(notes[i].Text)
+	}
+	return document.Row{Cells: cells, Notes: notes}
 }
 
 func (s Style) paragraph(p document.Paragraph, own []string) document.Paragraph {

@@ -13,6 +13,31 @@ import (
 	"plybook/reports/typeface"
 )
 
+// A question in short is written over but for what the lab wrote itself.
+func TestRow(t *testing.T) {
+	spans := func(texts ...string) (out []document.Span) {
+		for _, s := range texts {
+			out = append(out, document.Span{Text: s})
+		}
+		return out
+	}
+	cell := document.Cell{ID: "a", Question: "By 1.5 mm?", Figure: &figure.Figure{Description: "Up to 3.5."},
+		Answer: []document.Paragraph{{Spans: spans("81.4% of 1,200.")}},
+		Lines:  []document.Line{{Mark: 2, Spans: spans("1 July 2025.", " More than 5.5 mm apart.", " Since then: 46.1.")}}}
+	given := document.Row{Cells: []document.Cell{cell}, Notes: []document.FootNote{{Number: 3, Text: "On average 4.4."}}}
+	got := Style{Comma: true, Dates: YearFirst}.Blocks([]document.Block{given}, "More than 5.5 mm apart")[0].(document.Row)
+	c := got.Cells[0]
+	for _, x := range [][2]string{{c.Question, "By 1.5 mm?"}, {c.Answer[0].Spans[0].Text, "81,4% of 1\u00a0200."}, {c.Lines[0].Spans[0].Text, "2025-07-01."},
+		{c.Lines[0].Spans[1].Text, " More than 5.5 mm apart."}, {c.Lines[0].Spans[2].Text, " Since then: 46,1."}, {got.Notes[0].Text, "On average 4,4."}, {c.Figure.Description, "Up to 3,5."}} {
+		if x[0] != x[1] {
+			t.Errorf("%q, want %q", x[0], x[1])
+		}
+	}
+	if cell.Answer[0].Spans[0].Text != "81.4% of 1,200." || given.Notes[0].Text != "On average 4.4." || c.Lines[0].Mark != 2 {
+		t.Error("the row given was changed")
+	}
+}
+
 // ISO 80000-1:2022, 7.3.2: the decimal sign is a comma or a point on the
 // line; groups of three digits may be set apart by a small space, never by a
 // comma or a point.

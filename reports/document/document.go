@@ -15,6 +15,7 @@ type Document struct {
 	Foot     string // running foot: "Data to 2026-09-30 · plybook 0.1.0"
 	Mark     string // "For internal review, not for release" or empty
 	Cover    []Pair // short facts under the title
+	Brief    bool   // a few pages: no contents, small heads, all type smaller in print
 	Blocks   []Block
 }
 
@@ -31,6 +32,9 @@ type Heading struct {
 	Text  string
 	ID    string
 	Quiet bool // left out of the contents and the outline
+	// Number is the number that it has in another document; empty: it is
+	// counted.
+	Number string
 }
 
 // Span is a run of text in one style. Link, if set, is "#ID" or a URL.
@@ -38,6 +42,7 @@ type Span struct {
 	Text         string
 	Bold, Italic bool
 	Code         bool
+	Raised       bool // small and above the line: the mark of a footnote
 	Link         string
 }
 
@@ -122,6 +127,38 @@ type PageBreak struct{}
 // KeepTogether asks that its blocks stay on one page if they fit on one.
 type KeepTogether struct{ Blocks []Block }
 
+// Row is one question in short, or two beside each other: their figures on one
+// level, under both the notes that their answers point to.
+type Row struct {
+	Cells []Cell
+	Notes []FootNote
+}
+
+// Cell is a question in short: what was asked, the answer in a sentence or
+// two, a figure no wider than half the page if there is one, and dated lines.
+// A cell with a wider figure, or with none, stands in a row of its own.
+type Cell struct {
+	ID, Number, Question string
+	Answer               []Paragraph
+	Figure               *figure.Figure // nil: none
+	Lines                []Line
+}
+
+// Line is a line beneath a figure; Mark is the number of the flag on the
+// figure that it explains, 0 for none; a plain line is a remark.
+type Line struct {
+	Mark  int
+	Plain bool
+	Spans []Span
+}
+
+// FootNote is what a raised number in the text points to.
+type FootNote struct {
+	Number int
+	Text   string
+}
+
+func (Row) block()          {}
 func (Heading) block()      {}
 func (Paragraph) block()    {}
 func (List) block()         {}

@@ -48,10 +48,20 @@ func Number(blocks []Block) Numbering {
 				part++
 				number = strconv.Itoa(chapter) + "." + strconv.Itoa(section) + "." + strconv.Itoa(part)
 			}
+			if b.Number != "" && !quiet {
+				number = b.Number
+			}
 			n.Headings[seen] = number
 			seen++
 			if !quiet {
 				n.Entries = append(n.Entries, Entry{Number: number, Text: b.Text, ID: b.ID, Level: max(1, b.Level)})
+			}
+		case Row:
+			for _, c := range b.Cells {
+				if strings.TrimSpace(c.Question) == "" {
+					continue
+				}
+				n.Entries = append(n.Entries, Entry{Number: c.Number, Text: c.Question, ID: c.ID, Level: 2})
 			}
 		case Figure:
 			if strings.TrimSpace(b.Caption) != "" {
@@ -64,6 +74,26 @@ func Number(blocks []Block) Numbering {
 		}
 	})
 	return n
+}
+
+// Targets are the names by which links may lead to a block.
+func Targets(b Block) []string {
+	var out []string
+	switch b := b.(type) {
+	case Heading:
+		out = append(out, b.ID)
+	case Table:
+		out = append(out, b.ID)
+	case Figure:
+		if b.Figure != nil {
+			out = append(out, b.Figure.ID)
+		}
+	case Row:
+		for _, c := range b.Cells {
+			out = append(out, c.ID)
+		}
+	}
+	return slices.DeleteFunc(out, func(id string) bool { return id == "" })
 }
 
 // Walk calls f for every block in order, those inside KeepTogether included.

@@ -27,7 +27,7 @@ var notebooks embed.FS
 
 // Write writes the example into dir, which is made if it is not there: the
 // messy log as workbooks in dir/log, and the notebooks quality.md,
-// research.md and annual.md. The same seed gives the same bytes. If a file
+// workshop.md, research.md and annual.md. The same seed gives the same bytes. If a file
 // of the example exists it returns an error that is ErrExists and writes
 // nothing; files appear whole or not at all.
 func Write(ctx context.Context, dir string, seed uint64) error {

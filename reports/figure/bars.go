@@ -34,6 +34,7 @@ type BarsSpec struct {
 	Given        bool   // Cumulative is given, and not the running sum
 	Note         string // said beneath instead of the sum
 	Width        vg.Length
+	Small        bool // of the known, only the first smallBars are drawn
 }
 
 // Bars draws counts with their share, and in a panel of its own beside them
@@ -74,6 +75,10 @@ func Bars(spec BarsSpec) *Figure {
 	for _, b := range d.bars {
 		d.hidden = d.hidden || b.Hidden
 	}
+	if spec.Small {
+		d.bars, d.undrawn = firstBars(d.bars)
+	}
+	fig.Small = smaller(spec, func(s *BarsSpec) { s.Small, s.Width = true, HalfWidth }, Bars)
 	d.layout()
 	var b strings.Builder
 	for i, bar := range all {
@@ -105,6 +110,7 @@ type barsDrawing struct {
 	// withheld are the names of the bars gathered into one.
 	withheld []string
 	cut      []string
+	undrawn  int // bars left out of a small figure
 }
 
 // withSecond withholds the next smallest bar where one alone is: the total
@@ -247,13 +253,17 @@ func (d *barsDrawing) layout() {
 	nameWide := min(plain.widest(names...), d.width*0.32)
 	wrapped := make([][]string, len(names))
 	heights := make([]vg.Length, len(names))
+	pitch := vg.Length(16)
+	if d.spec.Small {
+		pitch = 14
+	}
 	for i, n := range names {
 		lines, short := plain.wrap(n, nameWide, 2)
 		if short {
 			d.cut = append(d.cut, n)
 		}
 		wrapped[i] = lines
-		heights[i] = max(16, vg.Length(len(lines))*plain.line()+4)
+		heights[i] = max(pitch, vg.Length(len(lines))*plain.line()+4)
 	}
 	cumulative := !d.spec.NoCumulative && d.percents() && len(d.bars) > 1 && d.width > 260
 	panel := vg.Length(0)
@@ -351,6 +361,9 @@ func (d *barsDrawing) layout() {
 		t = append(t, s)
 	} else if d.total > 0 {
 		t = append(t, fmt.Sprintf("%s in all.", count(d.total)))
+	}
+	if d.undrawn > 0 {
+		t = append(t, fmt.Sprintf("%s smaller are not drawn.", upper(count(d.undrawn))))
 	}
 	for _, b := range d.bars {
 		if b.Unknown {

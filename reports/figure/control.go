@@ -63,6 +63,10 @@ type ControlSpec struct {
 	Pending     []string // periods not yet complete and not drawn
 	TrialLimits bool     // baseline too short to freeze: said beneath
 	Width       vg.Length
+	// Small leaves the decisions and what the cautions say to the text beside
+	// the figure, and draws it lower: two such figures stand side by side with
+	// their plots on one level.
+	Small bool
 }
 
 // Control draws a chart over time: points joined, limits in steps, centre,
@@ -144,6 +148,7 @@ func Control(spec ControlSpec) *Figure {
 		long += fmt.Sprintf(" Decision %d, %s: %s", i+1, dateOf(dec.Day).Format("2 Jan 2006"), sentence(dec.Text))
 	}
 	fig.Long = long + droppedNote(d.dropped, "point")
+	fig.Small = smaller(spec, func(s *ControlSpec) { s.Small, s.Width = true, HalfWidth }, Control)
 	return d.finish(fig)
 }
 
@@ -179,13 +184,16 @@ func (d *controlDrawing) named() bool {
 // stripWords sets the names of baseline and phases where no decision line
 // runs through them: at the start of the stretch, else at its end.
 func (d *controlDrawing) stripWords() {
-	end := vg.Length(-1e9)
+	end, beside := vg.Length(-1e9), vg.Length(2)
+	if d.spec.Small {
+		beside += flagSize // flags stand among the words
+	}
 	for _, w := range d.words {
 		wide := small.width(w.text)
 		for _, x := range []vg.Length{w.x0 + 3, (w.x0 + w.x1 - wide) / 2, w.x1 - wide - 3} {
 			clear := x > end && x >= w.x0 && x+wide <= w.x1+20
 			for _, l := range d.lines0 {
-				clear = clear && (l < x-2 || l > x+wide+2)
+				clear = clear && (l < x-beside || l > x+wide+beside)
 			}
 			if clear && x+wide <= d.width {
 				d.text(x, d.strip, w.text, small, quiet, fromLeft)
@@ -274,14 +282,18 @@ func (d *controlDrawing) layout() {
 	if lo >= 0 && (l < 0 || s.Percent) {
 		l = 0
 	}
-	l, h = roundOut(l*factor, h*factor, 5)
+	ticks, plotHeight, tickRoom := 6, vg.Length(170), vg.Length(46)
+	if s.Small {
+		ticks, plotHeight, tickRoom = 4, smallPlot, 34
+	}
+	l, h = roundOut(l*factor, h*factor, ticks-1)
 	if s.Percent {
 		l, h = max(l, 0), min(h, 100)
 		if h <= l {
 			l, h = 0, 100
 		}
 	}
-	yTicks := linearTicks(l, h, 6)
+	yTicks := linearTicks(l, h, ticks)
 	for i := range yTicks {
 		yTicks[i].value /= factor
 	}
@@ -316,19 +328,25 @@ func (d *controlDrawing) layout() {
 	hint := map[Better]string{BetterLower: "lower is better", BetterHigher: "higher is better"}[s.Better]
 	d.left = small.widest(labels(yTicks)...) + tickGap + 2
 	d.right = d.width - small.widest(texts...) - 10
+	if s.Small {
+		d.left, d.right = smallSides(d.width, d.left, d.right)
+	}
 	y := d.heading(0, title, hint) - 8
 	flags := len(s.Decisions) > 0
-	if flags {
+	if flags || s.Small {
 		y -= 13
 	}
-	if d.named() {
+	if d.named() && !s.Small {
 		y -= small.line() + 1
 	}
-	d.frame.top, d.bottom = y, y-170
+	d.frame.top, d.bottom = y, y-plotHeight
 	d.x = scale{lo: x0, hi: x1, from: d.left, to: d.right}
 	d.y = scale{lo: l / factor, hi: h / factor, from: d.bottom, to: d.frame.top}
 
 	d.strip = d.frame.top + 2.5
+	if s.Small {
+		d.strip += 1.5 // level with the numbers of the flags
+	}
 	d.baseline()
 	d.provisional()
 	d.yGrid(yTicks)
@@ -359,28 +377,8 @@ func (d *controlDrawing) layout() {
 	if s.ByOrder {
 		d.xAxis(d.orderTicks(), s.OrderAxis)
 	} else {
-		d.xAxis(dateTicks(int(math.Ceil(x0)), int(math.Floor(x1)), max(int((d.right-d.left)/46), 2)), "")
+		d.xAxis(dateTicks(int(math.Ceil(x0)), int(math.Floor(x1)), max(int((d.right-d.left)/tickRoom), 2)), "")
 	}
 	d.below -= 3
 	d.legend(unplaced, flags)
-}
-
-// orderTicks labels places in the order, by the day of the point where the
-// points have days.
-func (d *controlDrawing) orderTicks() []tick {
-	var out []tick
-	dated := true
-	for _, p := range d.points {
-		dated = dated && p.Day != 0
-	}
-	for _, t := range linearTicks(1, float64(max(len(d.points), 2)), 7) {
-		if t.value != math.Trunc(t.value) || t.value < 1 || t.value > float64(len(d.points)) {
-			continue
-		}
-		if at := int(t.value); dated && at <= len(d.points) {
-			t.label = dateOf(d.points[at-1].Day).Format("2 Jan 2006")
-		}
-		out = append(out, t)
-	}
-	return out
 }

@@ -156,11 +156,14 @@ func (d *controlDrawing) flags(taken *[]rect) {
 	for i, dec := range d.spec.Decisions {
 		x := d.x.in(d.when(dec.Day))
 		top := d.frame.top + 2
-		if d.named() {
+		if d.named() && !d.spec.Small {
 			top += small.line() + 1
 		}
 		d.lines([]vg.Point{{X: x, Y: d.bottom}, {X: x, Y: top - 2}, {X: slots[i].at, Y: top}}, 0.9, purple, []vg.Length{3, 1.5})
 		d.lines0 = append(d.lines0, x)
+		if d.spec.Small {
+			d.lines0 = append(d.lines0, slots[i].at)
+		}
 		*taken = append(*taken, rect{x - 1, d.bottom, x + 1, d.frame.top})
 		d.flag(slots[i].at, top+flagSize, i+1)
 	}
@@ -290,17 +293,17 @@ func (d *controlDrawing) legend(unplaced []string, flags bool) {
 	if n := len(d.hidden); n > 0 {
 		t = append(t, fmt.Sprintf("Gaps: %s withheld, since each stands for few people.", plural(n, "point", "points")))
 	}
-	if s.TrialLimits {
+	if s.TrialLimits && !s.Small {
 		t = append(t, "Trial limits: too few points to freeze a baseline.")
 	}
 	if len(s.Old) > 0 {
 		t = append(t, "Faint lines: the limits of the phase before, carried on.")
 	}
-	if len(s.Pending) > 0 {
+	if len(s.Pending) > 0 && !s.Small {
 		t = append(t, "Not yet complete, not drawn: "+strings.Join(s.Pending, ", ")+".")
 	}
 	d.notes(strings.Join(t, " "))
-	if flags {
+	if flags && !s.Small {
 		d.explained()
 	}
 }
@@ -314,4 +317,24 @@ func (d *controlDrawing) explained() {
 		d.below = d.paragraph(2*flagSize+5, d.below, d.width-2*flagSize-5, dateOf(dec.Day).Format("2 Jan 2006")+"  "+dec.Text, small, ink)
 		d.below = min(d.below, y-flagSize)
 	}
+}
+
+// orderTicks labels places in the order, by the day of the point where the
+// points have days.
+func (d *controlDrawing) orderTicks() []tick {
+	var out []tick
+	dated := true
+	for _, p := range d.points {
+		dated = dated && p.Day != 0
+	}
+	for _, t := range linearTicks(1, float64(max(len(d.points), 2)), 7) {
+		if t.value != math.Trunc(t.value) || t.value < 1 || t.value > float64(len(d.points)) {
+			continue
+		}
+		if at := int(t.value); dated && at <= len(d.points) {
+			t.label = dateOf(d.points[at-1].Day).Format("2 Jan 2006")
+		}
+		out = append(out, t)
+	}
+	return out
 }

@@ -60,6 +60,7 @@ type CurvesSpec struct {
 	FaintBelow int // lines are faint where fewer are at risk; default 10, negative: never
 	Width      vg.Length
 	PlotHeight vg.Length // default 190 points
+	Small      bool      // lower, and of the table the numbers at risk alone
 	// Sparse says that the steps are all that may be known of a curve, with
 	// HideBelow: it is thinned no further, the line runs straight from one to
 	// the next, and counts stand at their times alone.
@@ -83,6 +84,9 @@ func Curves(spec CurvesSpec) *Figure {
 	}
 	fig.Description = d.description()
 	fig.Long = d.long()
+	if len(d.curves) <= smallCurves {
+		fig.Small = smaller(spec, func(s *CurvesSpec) { s.Small, s.Width, s.PlotHeight = true, HalfWidth, smallPlot }, Curves)
+	}
 	d.layout()
 	fig.Long += cutNote(d.cut) + droppedNote(d.dropped, "step")
 	return d.finish(fig)
@@ -192,7 +196,7 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 		d.names = append(d.names, name)
 	}
 	d.groups = riskBlocks(full, d.spec.EventWord)
-	if d.public() || spec.Repeated {
+	if d.alone() {
 		// With censored and events beside it, hardly a count could be shown.
 		for i := range d.groups {
 			d.groups[i].rows = d.groups[i].rows[:1]
@@ -226,6 +230,9 @@ func newCurvesDrawing(spec CurvesSpec) *curvesDrawing {
 // public reports whether small counts are withheld. Curves are then known
 // at quarters of a year only, and drawn straight between them.
 func (d *curvesDrawing) public() bool { return d.spec.HideBelow > 1 }
+
+// alone reports whether the table gives the numbers at risk and no others.
+func (d *curvesDrawing) alone() bool { return d.public() || d.spec.Repeated || d.spec.Small }
 
 func (d *curvesDrawing) axisTitle() string {
 	if !d.spec.Plain {

@@ -129,14 +129,14 @@ func riskBlocks(curves []Curve, eventWord string) []riskBlock {
 
 // compact: many groups get one line each, the numbers at risk alone.
 func (d *curvesDrawing) compact() bool {
-	return len(d.groups) > 5 || (d.public() || d.spec.Repeated) && len(d.groups) > 1
+	return len(d.groups) > 5 || d.alone() && len(d.groups) > 1
 }
 
 // paired: each group has the numbers at risk in one line, and in a quieter
 // one beneath those censored and those with the event, which with them add up
 // to the rows that had come under observation.
 func (d *curvesDrawing) paired() bool {
-	if d.compact() || d.public() || d.spec.Repeated {
+	if d.compact() || d.alone() {
 		return false
 	}
 	for _, g := range d.groups {
@@ -155,6 +155,12 @@ func (b riskBlock) pair(t float64) string {
 const pairSign = " · "
 
 func (d *curvesDrawing) pairName() string { return "censored" + pairSign + d.spec.EventWord }
+
+// keyed: in a small figure a row is known by the sample of its line, whose name
+// stands at the end of the line.
+func (d *curvesDrawing) keyed() bool {
+	return d.spec.Small && d.compact() && len(d.groups) == len(d.curves)
+}
 
 // late reports whether rows came under observation after the start.
 func (d *curvesDrawing) late() bool {
@@ -177,6 +183,10 @@ func (d *curvesDrawing) tableMargin() vg.Length {
 		w = min(small.width(clean(d.pairName())), most)
 	}
 	for _, g := range d.groups {
+		if d.keyed() {
+			w = max(w, keyShort-4)
+			continue
+		}
 		if d.compact() || d.paired() && len(d.groups) > 1 {
 			w = max(w, min(small.width(clean(g.name)), most)+keyShort)
 			continue
@@ -197,7 +207,7 @@ func (d *curvesDrawing) table() {
 	switch {
 	case d.paired():
 		title += "; beneath, " + d.pairName() + " so far"
-	case !d.compact() && !d.public() && !d.spec.Repeated:
+	case !d.compact() && !d.alone():
 		title += "; censored and " + d.spec.EventWord + " so far"
 	}
 	d.below -= 6 + small.line()
@@ -219,7 +229,9 @@ func (d *curvesDrawing) table() {
 				d.text(0, y, g.rows[0].name, small, ink, fromLeft)
 			} else {
 				d.line(0, y+small.capHeight()/2, keyShort-4, y+small.capHeight()/2, lineWide, seriesColour(g.curve), seriesDash(g.curve))
-				d.text(keyShort, y, d.short(name, margin-keyShort), small, ink, fromLeft)
+				if !d.keyed() {
+					d.text(keyShort, y, d.short(name, margin-keyShort), small, ink, fromLeft)
+				}
 			}
 			d.numbers(y, shown[0], ink)
 			if d.paired() {
@@ -262,8 +274,16 @@ func (d *curvesDrawing) short(name string, w vg.Length) string {
 	return t
 }
 
+// numbers sets a row of the table; a number that would touch the one before
+// is left out, as labels of the axis are.
 func (d *curvesDrawing) numbers(y vg.Length, shown []string, c color.NRGBA) {
+	end := vg.Length(-1e9)
 	for i, t := range d.ticks {
-		d.text(d.x.at(t.value), y, shown[i], small, c, centred)
+		x, half := d.x.at(t.value), small.width(shown[i])/2
+		if x-half < end+2 {
+			continue
+		}
+		d.text(x, y, shown[i], small, c, centred)
+		end = x + half
 	}
 }

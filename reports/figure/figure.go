@@ -24,6 +24,10 @@ type Figure struct {
 	ValueHeads    [3]string // of a table of them: series, place, value
 	Width, Height vg.Length
 	Draw          func(draw.Canvas)
+	// Small draws the same anew at HalfWidth, its type at its own size, lower
+	// and without what a page in short says beside it; nil for a figure that
+	// cannot be read so narrow.
+	Small func() *Figure
 }
 
 // Widths of a figure in the printed page.

@@ -195,6 +195,7 @@ func Funnel(spec FunnelSpec) *Figure {
 		fmt.Fprintf(&b, "%s: %s at %s %s. ", u.Name, d.showY(u.Value), lower(spec.SizeAxis), trimmed(brief(u.Size)))
 	}
 	fig.Long = strings.TrimSpace(b.String()) + droppedNote(d.dropped, "unit")
+	fig.Small = smaller(spec, func(s *FunnelSpec) { s.Width = HalfWidth }, Funnel)
 	return d.finish(fig)
 }
 

@@ -83,6 +83,7 @@ func Segmented(spec SegmentedSpec) *Figure {
 		b.WriteString("; ")
 	}
 	fig.Long = strings.TrimSuffix(b.String(), "; ") + "." + droppedNote(dropped, "point")
+	fig.Small = smaller(spec, func(s *SegmentedSpec) { s.Width = HalfWidth }, Segmented)
 	return d.finish(fig)
 }
 

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/plot/vg/draw"
@@ -170,6 +171,11 @@ func all() map[string]*Figure {
 		"curves-calm":        Curves(CurvesSpec{Direction: Up, Curves: []Curve{{Group: "all", Steps: []Step{{Time: 0, AtRisk: 5}, {Time: 400, AtRisk: 5, Censored: 5}}}}}),
 	}
 	maps.Copy(out, sampleLimbs())
+	for _, name := range slices.Sorted(maps.Keys(out)) {
+		if f := out[name]; f.Small != nil {
+			out[name+"-small"] = f.Small()
+		}
+	}
 	return out
 }
 

@@ -71,6 +71,7 @@ func Sum(spec SumSpec) *Figure {
 		fmt.Fprintf(&b, "Decision %d, %s: %s ", i+1, dateOf(dec.Day).Format("2 Jan 2006"), sentence(dec.Text))
 	}
 	fig.Long = strings.TrimSpace(b.String())
+	fig.Small = smaller(spec, func(s *SumSpec) { s.Width = HalfWidth }, Sum)
 	return d.finish(fig)
 }
 

@@ -32,6 +32,10 @@ func (p *page) blocks(list []document.Block) error {
 			if err := p.figure(b); err != nil {
 				return err
 			}
+		case document.Row:
+			if err := p.row(b); err != nil {
+				return err
+			}
 		case document.Note:
 			p.note(b)
 		case document.Code:
@@ -54,6 +58,42 @@ func (p *page) blocks(list []document.Block) error {
 func (p *page) heading(h document.Heading) {
 	number := p.numbers.Headings[p.heads]
 	p.heads++
+	p.head(h, number)
+}
+
+// row sets its questions below one another: a screen may be narrow.
+func (p *page) row(r document.Row) error {
+	for _, c := range r.Cells {
+		p.head(document.Heading{Level: 2, Text: c.Question, ID: c.ID}, c.Number)
+		for _, para := range c.Answer {
+			p.paragraph(para)
+		}
+		if c.Figure != nil {
+			if err := p.figure(document.Figure{Figure: c.Figure}); err != nil {
+				return err
+			}
+		}
+		if len(c.Lines) == 0 {
+			continue
+		}
+		p.put("<ul>\n")
+		for _, l := range c.Lines {
+			p.put("<li>")
+			if l.Mark > 0 {
+				p.put("<strong>", strconv.Itoa(l.Mark), "</strong> ")
+			}
+			p.spans(l.Spans)
+			p.put("</li>\n")
+		}
+		p.put("</ul>\n")
+	}
+	for _, n := range r.Notes {
+		p.put(`<p class="small"><sup>`, strconv.Itoa(n.Number), "</sup> ", text(n.Text), "</p>\n")
+	}
+	return nil
+}
+
+func (p *page) head(h document.Heading, number string) {
 	level := min(max(h.Level, 1), 3)
 	if strings.TrimSpace(h.Text) == "" {
 		return
@@ -84,7 +124,7 @@ func (p *page) spans(spans []document.Span) {
 		for _, t := range []struct {
 			on  bool
 			tag string
-		}{{s.Bold, "strong"}, {s.Italic, "em"}, {s.Code, "code"}} {
+		}{{s.Bold, "strong"}, {s.Italic, "em"}, {s.Code, "code"}, {s.Raised, "sup"}} {
 			if t.on {
 				open += "<" + t.tag + ">"
 				shut = "</" + t.tag + ">" + shut

@@ -51,8 +51,10 @@ func Render(w io.Writer, doc *document.Document, o Options) error {
 	}
 	p := &page{book: o.Book, numbers: document.Number(doc.Blocks), taken: map[string]bool{"main": true, "contents": true}, targets: map[string]bool{}}
 	document.Walk(doc.Blocks, func(b document.Block) {
-		if id := slug(idOf(b)); id != "" {
-			p.targets[id] = true
+		for _, id := range document.Targets(b) {
+			if id = slug(id); id != "" {
+				p.targets[id] = true
+			}
 		}
 	})
 	p.open(doc)
@@ -143,20 +145,6 @@ func (p *page) id(want, kind string) string {
 	}
 	p.taken[id] = true
 	return id
-}
-
-func idOf(b document.Block) string {
-	switch b := b.(type) {
-	case document.Heading:
-		return b.ID
-	case document.Table:
-		return b.ID
-	case document.Figure:
-		if b.Figure != nil {
-			return b.Figure.ID
-		}
-	}
-	return ""
 }
 
 // language keeps what a language tag may hold.

@@ -9,7 +9,7 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "numbers", "dates", "in_short"}
+	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "print", "numbers", "dates", "in_short"}
 
 // The defaults of the front matter.
 const (
@@ -58,6 +58,12 @@ func parseFront(path string, lines []string) (Front, int, Errors) {
 	readFront(r, &f, root)
 	if _, ok := f.Pos["hide_below"]; !ok && f.Audience != Quality {
 		f.HideBelow = publicHideBelow
+	}
+	if _, ok := f.Pos["print"]; !ok {
+		f.Print = Full
+		if f.Audience == Quality {
+			f.Print = Short
+		}
 	}
 	if f.Title == "" {
 		base := filepath.Base(path)
@@ -144,6 +150,8 @@ func readFront(r *reader, f *Front, root node) {
 			f.Dates = r.word(k, n, []string{"day-first", "month-first", "year-first"})
 		case "paper":
 			f.Paper = r.word(k, n, []string{"a4", "letter"})
+		case "print":
+			f.Print = Print(r.word(k, n, []string{string(Short), string(Full)}))
 		default:
 			h, near := hint(k, frontKeys)
 			r.failNear(e.keyPos, CodeUnknownKey, near, "the front matter has no key %q; %s", k, h)

@@ -65,6 +65,7 @@ type Front struct {
 	InShort    []Placed
 	ShiftDates int    // days by which the dates of each person are moved at most; 0: not at all
 	Paper      string // "a4" (default) or "letter"
+	Print      Print  // default "short" for quality, "full" otherwise
 	// DecimalComma and Dates ("", "day-first", "month-first", "year-first")
 	// say how a report writes numbers and dates.
 	DecimalComma bool

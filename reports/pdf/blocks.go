@@ -43,6 +43,7 @@ type maker struct {
 	tables  int
 	floats  int // figures and tables, captioned or not
 	anchors map[string]bool
+	brief   bool // the document is in short
 
 	structure *structure.Element // what is being laid out becomes a part of it
 }
@@ -96,6 +97,11 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 			made = m.note(b)
 			if n := len(out); n > 0 {
 				out[n-1].part = max(out[n-1].part, costNote)
+			}
+		case document.Row:
+			var err error
+			if made, err = m.row(b); err != nil {
+				return nil, err
 			}
 		case document.Code:
 			made = m.code(b)
@@ -174,13 +180,19 @@ func baseline(y float64, st textStyle) float64 { return y + st.lead/2 + st.size*
 
 func (m *maker) heading(h document.Heading) []box {
 	level := min(max(h.Level, 1), 3) - 1
-	st := headStyles[level]
+	st, gap := headStyles[level], headGaps[level]
+	if m.brief {
+		st, gap = briefHeads[level], briefGaps[level]
+	}
 	number := m.numbers.Headings[m.heads]
 	m.heads++
 	indent := 0.0
 	if number != "" {
 		indent = max(26, m.p.width(typeface.Bold, st.size, number)+10)
-		if level == 1 {
+		switch {
+		case m.brief:
+			indent = m.p.width(typeface.Bold, st.size, number) + 7
+		case level == 1:
 			indent = max(30, m.p.width(typeface.Bold, st.size, number)+10)
 		}
 	}
@@ -189,7 +201,7 @@ func (m *maker) heading(h document.Heading) []box {
 		return nil
 	}
 	elem := m.element(headRoles[level])
-	out := m.lineBoxes(elem, lines, st, indent, headGaps[level])
+	out := m.lineBoxes(elem, lines, st, indent, gap)
 	for i := range out {
 		out[i].keep, out[i].section = true, true
 	}
@@ -204,10 +216,14 @@ func (m *maker) heading(h document.Heading) []box {
 	if level == 0 {
 		// A chapter opens with a rule, so that it is found while leafing.
 		open := out[0].draw
-		out[0].h += 9
+		rule := 9.0
+		if m.brief {
+			rule = 4
+		}
+		out[0].h += rule
 		out[0].draw = func(p *pen, x, y float64) {
 			p.rule(x, y+0.5, m.full, 1, accent)
-			open(p, x, y+9)
+			open(p, x, y+rule)
 		}
 	}
 	out[0].anchors = []string{m.target(h.ID)}
@@ -239,6 +255,9 @@ const wholeLines = 12
 
 func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
 	st, gap := paragraphStyle(b.Style)
+	if m.brief {
+		st, gap = briefParagraph(b.Style)
+	}
 	out := m.lineBoxes(m.element(structure.P), m.p.setText(b.Spans, st, measure), st, 0, gap)
 	if b.Style != "" && len(out) <= wholeLines {
 		keepAll(out, m.height)
@@ -250,6 +269,9 @@ func (m *maker) list(b document.List) []box {
 	var out []box
 	list := m.element(structure.List)
 	st := bodyStyle
+	if m.brief {
+		st = briefBody
+	}
 	indent := 15.0
 	if b.Ordered {
 		indent = m.p.width(typeface.Regular, st.size, strconv.Itoa(len(b.Items))+".") + 8
@@ -279,58 +301,6 @@ func (m *maker) list(b document.List) []box {
 		}
 		out = append(out, made...)
 	}
-	return out
-}
-
-// code is preformatted: its lines are kept, longer ones go on in the next
-// line behind a mark.
-func (m *maker) code(b document.Code) []box {
-	st := codeStyle
-	const pad = 8.0
-	char := m.p.width(typeface.Mono, st.size, "0")
-	room := max(1, int((m.full-2*pad)/char))
-	var rows []string
-	for _, l := range strings.Split(strings.TrimRight(strings.ReplaceAll(b.Text, "\t", "    "), "\r\n "), "\n") {
-		runes := []rune(m.p.m.Fit(typeface.Mono, strings.TrimRight(l, "\r ")))
-		for first := true; ; first = false {
-			lead, n := "", room
-			if !first {
-				lead, n = "  › ", room-4
-			}
-			n = max(1, n)
-			if len(runes) <= n {
-				rows = append(rows, lead+string(runes))
-				break
-			}
-			// Break behind a space near the end, if there is one.
-			for k := n; k > n-24 && k > 1; k-- {
-				if runes[k-1] == ' ' {
-					n = k
-					break
-				}
-			}
-			rows = append(rows, lead+string(runes[:n]))
-			runes = runes[n:]
-		}
-	}
-	elem := m.element(structure.P)
-	out := make([]box, len(rows))
-	for i, text := range rows {
-		top, bottom := 0.0, 0.0
-		if i == 0 {
-			top = 5
-		}
-		if i == len(rows)-1 {
-			bottom = 5
-		}
-		h := st.lead + top + bottom
-		out[i] = box{h: h, keep: i < len(rows)-1 && (i == 0 || i == len(rows)-2), draw: func(p *pen, x, y float64) {
-			p.rect(x, y, m.full, h+0.2, panel)
-			p.tags.in = elem
-			p.text(x+pad, baseline(y+top, st), typeface.Mono, st.size, st.colour, text)
-		}}
-	}
-	out[0].gap = 8
 	return out
 }
 

@@ -11,6 +11,9 @@ import (
 
 // cover is the block at the top of page one: mark, title, subtitle, facts.
 func (m *maker) cover(doc *document.Document) []box {
+	if m.brief {
+		return m.briefCover(doc)
+	}
 	var out []box
 	p := m.p
 	out = append(out, box{h: 16, draw: func(p *pen, x, y float64) { p.rect(x, y, 46, 4, accent) }})

@@ -22,6 +22,7 @@ type run struct {
 	text string
 	font typeface.Style
 	size float64
+	rise float64
 	link string
 }
 
@@ -36,6 +37,7 @@ type fragment struct {
 	text string
 	font typeface.Style
 	size float64
+	rise float64 // above the line
 	link string
 	w    float64
 }
@@ -53,6 +55,13 @@ type word struct {
 
 // codeShrink makes code stand level with the text around it.
 const codeShrink = 0.92
+
+// raisedShrink and raisedBy set the mark of a footnote: its digits end level
+// with the capitals of the text around them.
+const (
+	raisedShrink = 0.74
+	raisedBy     = 0.3
+)
 
 // chop parts words wider than the measure wherever they must be parted.
 func (p *pen) chop(in []word, measure float64) []word {
@@ -202,7 +211,7 @@ func (p *pen) join(words []word) textLine {
 		}
 		if n := len(l.runs); n > 0 {
 			r := &l.runs[n-1]
-			if r.font == f.font && r.size == f.size && r.link == f.link {
+			if r.font == f.font && r.size == f.size && r.rise == f.rise && r.link == f.link {
 				last, _ := utf8.DecodeLastRuneInString(r.text)
 				first, _ := utf8.DecodeRuneInString(f.text)
 				r.w += f.w + p.m.Kern(r.font, last, first)*r.size/1000
@@ -211,7 +220,7 @@ func (p *pen) join(words []word) textLine {
 				return
 			}
 		}
-		l.runs = append(l.runs, run{x: x, w: f.w, text: f.text, font: f.font, size: f.size, link: f.link})
+		l.runs = append(l.runs, run{x: x, w: f.w, text: f.text, font: f.font, size: f.size, rise: f.rise, link: f.link})
 		x += f.w
 	}
 	for i, w := range words {
@@ -252,7 +261,7 @@ func (p *pen) drawLine(l textLine, x, baseline float64, st textStyle) {
 		if inside || webLink(r.link) {
 			c = accent
 		}
-		p.text(x+r.x, baseline, r.font, r.size, c, r.text)
+		p.text(x+r.x, baseline-r.rise, r.font, r.size, c, r.text)
 		top, height := baseline-r.size*0.8, r.size*1.05
 		switch {
 		case inside:

@@ -21,6 +21,7 @@ var (
 	hair   = rgb{0xd3, 0xd9, 0xdd}
 	panel  = rgb{0xf3, 0xf5, 0xf6}
 	accent = rgb{0x12, 0x50, 0x60}
+	white  = rgb{0xff, 0xff, 0xff}
 )
 
 // pen writes on the current page. Lengths are points; y runs down from the
@@ -116,6 +117,18 @@ func (p *pen) triangle(x1, y1, x2, y2, x3, y3 float64, c rgb) {
 	p.tagPaint()
 	p.setColour(c)
 	p.raw(num(x1), num(p.height-y1), "m", num(x2), num(p.height-y2), "l", num(x3), num(p.height-y3), "l f")
+}
+
+// disc fills a circle, each quarter of it a cubic curve.
+func (p *pen) disc(x, y, r float64, c rgb) {
+	const k = 0.5523
+	y = p.height - y
+	p.tagPaint()
+	p.setColour(c)
+	p.raw(num(x+r), num(y), "m", num(x+r), num(y+k*r), num(x+k*r), num(y+r), num(x), num(y+r), "c",
+		num(x-k*r), num(y+r), num(x-r), num(y+k*r), num(x-r), num(y), "c",
+		num(x-r), num(y-k*r), num(x-k*r), num(y-r), num(x), num(y-r), "c",
+		num(x+k*r), num(y-r), num(x+r), num(y-k*r), num(x+r), num(y), "c f")
 }
 
 // clip keeps what follows inside a rectangle, until unclip.

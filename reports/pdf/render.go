@@ -44,6 +44,8 @@ const (
 	textWidth  = 136 * mm
 	marginTop  = 24 * mm
 	marginFoot = 23 * mm
+	briefTop   = 19 * mm // of a document in short, which must get by with few pages
+	briefFoot  = 17.5 * mm
 	headLine   = 14 * mm // baseline of the running head from the top
 	footLine   = 12 * mm // baseline of the foot from the bottom
 )
@@ -168,45 +170,48 @@ type sheet struct {
 	p             *pen
 	left          float64
 	width, height float64
+	top           float64 // of the text area
 	m             *maker
 	pages         []page
 	entryPage     []int // page of each entry of the contents
 }
 
 func (r *sheet) layOut() error {
+	top, foot := marginTop, marginFoot
+	if r.doc.Brief {
+		top, foot = briefTop, briefFoot
+	}
+	r.top = top
+	measure := float64(textWidth)
+	if r.doc.Brief {
+		measure = fullWidth // one grid for text, figures and notes
+	}
 	r.m = &maker{
-		p: r.p, full: fullWidth, measure: textWidth, height: r.height - marginTop - marginFoot,
+		p: r.p, full: fullWidth, measure: measure, height: r.height - top - foot, brief: r.doc.Brief,
 		numbers: document.Number(r.doc.Blocks), anchors: map[string]bool{}, structure: r.p.tags.tree.Root(),
 	}
 	// Links must be known before text that points forward is measured.
 	document.Walk(r.doc.Blocks, func(b document.Block) {
-		id := ""
-		switch b := b.(type) {
-		case document.Heading:
-			id = b.ID
-		case document.Table:
-			id = b.ID
-		case document.Figure:
-			if b.Figure != nil {
-				id = b.Figure.ID
+		for _, id := range document.Targets(b) {
+			if _, ok := r.p.links[id]; !ok {
+				r.p.links[id] = r.p.pdf.AddLink()
 			}
-		}
-		if _, ok := r.p.links[id]; id != "" && !ok {
-			r.p.links[id] = r.p.pdf.AddLink()
 		}
 	})
 	boxes := r.m.cover(r.doc)
-	boxes = append(boxes, r.m.contents(func(i int) int {
-		if i < len(r.entryPage) {
-			return r.entryPage[i]
-		}
-		return 0
-	})...)
+	if !r.doc.Brief {
+		boxes = append(boxes, r.m.contents(func(i int) int {
+			if i < len(r.entryPage) {
+				return r.entryPage[i]
+			}
+			return 0
+		})...)
+	}
 	body, err := r.m.blocks(r.doc.Blocks)
 	if err != nil {
 		return err
 	}
-	if len(body) > 0 && body[0].gap < 26 {
+	if len(body) > 0 && body[0].gap < 26 && !r.doc.Brief {
 		body[0].gap = 26
 	}
 	if n := len(boxes); n > 0 && len(r.doc.Blocks) > 0 {
@@ -233,7 +238,7 @@ func (r *sheet) draw() {
 		r.p.tags.page = n + 1
 		r.furniture(n+1, pg)
 		for _, b := range pg.boxes {
-			y := marginTop + b.y
+			y := r.top + b.y
 			for _, id := range b.anchors {
 				if id != "" {
 					r.p.pdf.SetLink(r.p.links[id], max(0, y-6), n+1)

@@ -18,7 +18,11 @@ func (p *pen) words(spans []document.Span, st textStyle) []word {
 	for _, sp := range spans {
 		b.font = typeface.Pick(sp.Bold || st.bold, sp.Italic || st.italic, sp.Code)
 		b.size, b.link = st.size, sp.Link
-		if sp.Code {
+		b.rise = 0
+		switch {
+		case sp.Raised:
+			b.size, b.rise = st.size*raisedShrink, st.size*raisedBy
+		case sp.Code:
 			b.size *= codeShrink
 		}
 		runes := []rune(strings.ReplaceAll(sp.Text, "\r\n", "\n"))
@@ -105,6 +109,7 @@ type wordBuilder struct {
 	part []rune
 	font typeface.Style
 	size float64
+	rise float64
 	link string
 }
 
@@ -114,7 +119,7 @@ func (b *wordBuilder) flush() {
 	}
 	text := b.p.m.Fit(b.font, string(b.part))
 	b.part = b.part[:0]
-	f := fragment{text: text, font: b.font, size: b.size, link: b.link, w: b.p.width(b.font, b.size, text)}
+	f := fragment{text: text, font: b.font, size: b.size, rise: b.rise, link: b.link, w: b.p.width(b.font, b.size, text)}
 	b.cur.frags = append(b.cur.frags, f)
 	b.cur.w += f.w
 }
