@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"regexp"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -117,6 +119,7 @@ const contentsName = "Contents"
 func Sheets(ids []string) []string {
 	names := newSheetNames()
 	names.take(contentsName)
+	names.take(chartsName)
 	out := make([]string, len(ids))
 	for i, id := range ids {
 		out[i] = names.take(id)
@@ -200,6 +203,14 @@ func copyPart(w *zip.Writer, f *zip.File, exact map[string]string) error {
 	if err != nil {
 		return err
 	}
+	if f.Name == "[Content_Types].xml" {
+		list, err := io.ReadAll(part)
+		if err != nil {
+			return err
+		}
+		_, err = to.Write(inOrder(list))
+		return err
+	}
 	if len(exact) == 0 {
 		_, err = io.Copy(to, part)
 		return err
@@ -214,6 +225,22 @@ func copyPart(w *zip.Writer, f *zip.File, exact map[string]string) error {
 	}
 	_, err = to.Write(out)
 	return err
+}
+
+var defaultType = regexp.MustCompile(`<Default [^>]*>(</Default>)?`)
+
+// inOrder sorts the default types of the list of content types, which come in
+// any order.
+func inOrder(list []byte) []byte {
+	all := defaultType.FindAll(list, -1)
+	sorted := make([][]byte, len(all))
+	copy(sorted, all)
+	slices.SortFunc(sorted, bytes.Compare)
+	k := -1
+	return defaultType.ReplaceAllFunc(list, func([]byte) []byte {
+		k++
+		return sorted[k]
+	})
 }
 
 // putExact replaces the values of the cells named. Text in a sheet is

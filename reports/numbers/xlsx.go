@@ -46,8 +46,8 @@ const (
 )
 
 // WriteXLSX writes numbers.xlsx: a sheet of contents with links, a sheet per
-// answer with its tables under one another and its cautions beside them, the
-// ledger of inputs and the problems found. Numbers and dates are real ones
+// answer with its tables under one another and its cautions and charts beside
+// them, the ledger of inputs, the problems found and what charts are drawn from. Numbers and dates are real ones
 // at full precision, under a format that shows less. The same run gives the
 // same bytes.
 func WriteXLSX(w io.Writer, run Run, problems []ProblemRow, meta Meta) error {
@@ -83,6 +83,7 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map
 	exact = map[string]map[string]string{}
 	names := newSheetNames()
 	contents := names.take(contentsName)
+	names.take(chartsName)
 	if err := f.SetSheetName("Sheet1", contents); err != nil {
 		return nil, nil, err
 	}
@@ -94,8 +95,16 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map
 	if err := contentsSheet(run, problems, meta, st, tabs, inputs, problemTab, contents).write(f, contents); err != nil {
 		return nil, nil, err
 	}
+	drawn := make([][]plotted, len(run.Answers))
 	for i, a := range run.Answers {
-		g := answerSheet(a, st, contents)
+		if a.Error == nil {
+			drawn[i] = charts(a)
+		}
+	}
+	plots := chartsSheet(drawn, run.Answers, st, contents)
+	tables := tableNames{}
+	for i, a := range run.Answers {
+		g := answerSheet(a, st, contents, drawn[i], tables)
 		if err := g.write(f, tabs[i]); err != nil {
 			return nil, nil, fmt.Errorf("answer %s: %w", a.ID, err)
 		}
@@ -107,6 +116,11 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map
 	}
 	if err := problemsSheet(problems, st, contents).write(f, problemTab); err != nil {
 		return nil, nil, fmt.Errorf("problems: %w", err)
+	}
+	if plots != nil {
+		if err := plots.write(f, chartsName); err != nil {
+			return nil, nil, fmt.Errorf("what charts are drawn from: %w", err)
+		}
 	}
 	stamp := "1980-01-01T00:00:00Z"
 	if _, err := time.Parse(dateLayout, meta.Date); err == nil {

@@ -16,6 +16,16 @@ type grid struct {
 	tall   map[int]float64 // heights of rows with wrapped text
 	widths []float64
 	frozen int // rows held at the top
+	tables []tableArea
+	charts []plotted
+}
+
+// tableArea is a table on a sheet: a row of heads and rows below it.
+type tableArea struct {
+	name     string
+	row, col int
+	rows     int
+	heads    []string
 }
 
 func (g *grid) set(row, col int, v any, style int) {
@@ -73,6 +83,9 @@ func (g *grid) write(f *excelize.File, name string) error {
 		if _, err := f.NewSheet(name); err != nil {
 			return err
 		}
+	}
+	if err := g.furnish(f, name); err != nil {
+		return err
 	}
 	s, err := f.NewStreamWriter(name)
 	if err != nil {

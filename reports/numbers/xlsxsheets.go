@@ -141,7 +141,9 @@ func problemsSheet(problems []ProblemRow, st styles, contents string) *grid {
 	return g
 }
 
-func answerSheet(a answer.Answer, st styles, contents string) *grid {
+// answerSheet lays out an answer: its tables under one another, cautions,
+// methods and charts right of them. Names of tables are taken as they come.
+func answerSheet(a answer.Answer, st styles, contents string, drawn []plotted, names tableNames) *grid {
 	g := &grid{frozen: 2}
 	title := a.Question
 	if title == "" {
@@ -162,8 +164,10 @@ func answerSheet(a answer.Answer, st styles, contents string) *grid {
 	}
 	row := 2
 	if a.Reading != "" {
-		g.set(row, 0, a.Reading, st.text)
-		row++
+		for _, line := range breakText(a.Reading, 110) {
+			g.set(row, 0, line, st.text)
+			row++
+		}
 	}
 	row++
 	first := row
@@ -176,6 +180,7 @@ func answerSheet(a answer.Answer, st styles, contents string) *grid {
 		wide = max(wide, len(t.Columns))
 		g.set(row, 0, t.Name, st.bold)
 		row++
+		area := tableArea{row: row, rows: len(t.Rows)}
 		for j, c := range t.Columns {
 			label := c.Name
 			if c.Unit != "" {
@@ -186,7 +191,12 @@ func answerSheet(a answer.Answer, st styles, contents string) *grid {
 				style = st.head
 			}
 			g.set(row, j, label, style)
-			g.widen(j, float64(utf8.RuneCountInString(label))+2)
+			g.widen(j, float64(utf8.RuneCountInString(label))+4)
+			area.heads = append(area.heads, label)
+		}
+		if area.rows > 0 && distinct(area.heads) {
+			area.name = names.take(a.ID, t.Name)
+			g.tables = append(g.tables, area)
 		}
 		row++
 		if len(t.Rows) == 0 {
@@ -216,12 +226,18 @@ func answerSheet(a answer.Answer, st styles, contents string) *grid {
 	if len(a.Tables) == 1 {
 		g.frozen = first + 2 // the only table's head stays in sight
 	}
-	beside(g, a, st, first, wide+1)
+	row = beside(g, a, st, first, wide+1)
+	for _, p := range drawn {
+		p.at = [2]int{wide + 1, row}
+		g.charts = append(g.charts, p)
+		row += chartRows
+	}
 	return g
 }
 
-// beside sets cautions, and how it was done, right of the tables.
-func beside(g *grid, a answer.Answer, st styles, row, col int) {
+// beside sets cautions, and how it was done, right of the tables, and returns
+// the row below.
+func beside(g *grid, a answer.Answer, st styles, row, col int) int {
 	put := func(head string, texts []string) {
 		if len(texts) == 0 {
 			return
@@ -251,6 +267,7 @@ func beside(g *grid, a answer.Answer, st styles, row, col int) {
 	if len(cautions)+len(a.Methods)+len(refs) > 0 {
 		g.widen(col, 80)
 	}
+	return row
 }
 
 // breakText breaks a text into lines for cells under one another: a wrapped
