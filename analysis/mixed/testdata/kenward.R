@@ -1,23 +1,7 @@
 # Expected values of degrees of freedom by the method of Kenward and Roger.
 # Run in this folder: Rscript kenward.R > kenward.json   (R 4.2.2, lme4 1.1-31, pbkrtest 0.5.2)
-# It also writes kenward.csv, the drawn designs, which the tests read. The
-# optimiser is driven to its limit, so that the values hold to about 1e-7.
-suppressMessages({library(lme4); library(pbkrtest)})
-ctl <- lmerControl(optimizer = "nloptwrap", calc.derivs = FALSE, check.conv.singular = "ignore", check.nobs.vs.nRE = "ignore",
-                   optCtrl = list(algorithm = "NLOPT_LN_BOBYQA", xtol_abs = 1e-13, xtol_rel = 1e-14, ftol_abs = 1e-14, ftol_rel = 1e-16, maxeval = 1e5))
-num <- function(v) paste0("[", paste(sprintf("%.15g", v), collapse = ", "), "]")
-# The adjusted covariance, degrees of freedom of each coefficient, and F tests
-# of the coefficients at the places in each of terms.
-one <- function(name, f, terms = list()) {
-  A <- vcovAdj(f); p <- length(fixef(f))
-  tests <- sapply(terms, function(k) {
-    L <- diag(p)[k, , drop = FALSE]
-    s <- KRmodcomp(f, L)$stats
-    sprintf('{"at": %s, "F": %.15g, "scale": %.15g, "ndf": %.15g, "ddf": %.15g, "p": %.15g}', num(k - 1), s$Fstat, s$F.scaling, s$ndf, s$ddf, s$p.value)
-  })
-  sprintf('  "%s": {"coef": %s, "se": %s, "df": %s, "cov": %s, "tests": [%s]}', name, num(fixef(f)), num(sqrt(diag(as.matrix(A)))),
-          num(sapply(seq_len(p), function(j) get_Lb_ddf(f, diag(p)[j, ]))), num(as.matrix(A)), paste(tests, collapse = ", "))
-}
+# It also writes kenward.csv, the drawn designs, which the tests read.
+source("kenwardone.R")
 set.seed(61)
 d <- NULL
 draw <- function(set, sizes, arms, between, pace, from = 0) {
