@@ -291,8 +291,8 @@ func (j *forecastJob) counted() string {
 	if len(rest.Any) == 0 && j.table.Name == "sockets" {
 		rest.Clauses = nil
 		for _, cl := range j.ask.Keep.Clauses {
-			if cl.Column == "kind" && cl.Test == table.OneOf && len(cl.Values) == 1 {
-				lead = cl.Values[0] + " "
+			if cl.Column == "kind" && cl.Test == table.OneOf {
+				lead = words.List(cl.Values) + " "
 				continue
 			}
 			rest.Clauses = append(rest.Clauses, cl)

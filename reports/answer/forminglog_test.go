@@ -57,7 +57,7 @@ func TestFormingLogByHand(t *testing.T) {
 		t.Errorf("reading: %s", a.Reading)
 	}
 	said := strings.Join(printed(a), "\n")
-	for _, s := range []string{"Range of PETG, 12 mm: an invented maker.", "none is built in", "3 were outside the range of settings", "material not recorded, thickness not recorded"} {
+	for _, s := range []string{"Range of PETG, 12 mm: an invented maker.", "none is built in", "Outside the range of settings that the lab entered: 3 of ", "material not recorded, thickness not recorded"} {
 		if !strings.Contains(strings.ToLower(said), strings.ToLower(s)) {
 			t.Errorf("not said: %s\n%s", s, said)
 		}

@@ -28,57 +28,46 @@ func (j *formingJob) reading() {
 	}
 	groups := slices.Clone(j.groups)
 	slices.SortStableFunc(groups, func(a, b *formingGroup) int { return len(b.rows) - len(a.rows) })
+	var pulled, outside []string
 	for k, g := range groups {
-		if k == 3 {
-			out = append(out, "The tables give the other sheets.")
-			break
+		if s := j.groupPhrase(g); s != "" && k < 3 {
+			pulled = append(pulled, s)
 		}
-		if s := j.groupPhrase(g); s != "" {
-			out = append(out, s)
-		}
-	}
-	for _, g := range groups {
 		if !j.hasSettings(g) {
 			continue
 		}
 		parts := j.bySettings(g)
-		outside, told := len(parts["outside"]), len(parts["outside"])+len(parts["within"])
-		if told > 0 && !j.few(outside, told) && !j.few(told, len(g.rows)) {
-			out = append(out, fmt.Sprintf("Of %s of %s, %s outside the range of settings that the lab entered.", words.N(told, "sheet", "sheets"), g.name(),
-				map[bool]string{true: "none was", false: words.Fixed(float64(outside), 0) + plural(outside, " was", " were")}[outside == 0]))
+		n, told := len(parts["outside"]), len(parts["outside"])+len(parts["within"])
+		if told > 0 && !j.few(n, told) && !j.few(told, len(g.rows)) {
+			outside = append(outside, fmt.Sprintf("%s of %s of %s", words.Fixed(float64(n), 0), words.Fixed(float64(told), 0), g.name()))
 		}
+	}
+	if len(pulled) > 0 {
+		out = append(out, "In the median: "+strings.Join(pulled, "; ")+".")
+	}
+	if len(outside) > 0 {
+		out = append(out, "Outside the range of settings that the lab entered: "+strings.Join(outside, "; ")+".")
 	}
 	j.Reading = strings.Join(out, " ")
 }
 
-// groupPhrase says how one kind of sheet was pulled: medians of what is told.
+// groupPhrase says how one kind of sheet was pulled: the medians of oven, time
+// and thinnest wall; the tables have the rest.
 func (j *formingJob) groupPhrase(g *formingGroup) string {
-	median := make([]float64, len(j.measures))
-	for k, m := range j.measures {
-		median[k] = j.spread(m, g.rows).median
-	}
-	has := func(k int) bool { return !math.IsNaN(median[k]) }
 	var parts []string
-	if has(0) {
-		parts = append(parts, formingNumber(median[0])+" °C")
-	}
-	if has(1) {
-		parts = append(parts, formingNumber(median[1])+" min in the oven")
-	}
-	if has(2) {
-		parts = append(parts, "turned at "+formingNumber(median[2])+"% of the time")
-	}
-	if has(3) {
-		wall := "a thinnest wall of " + formingNumber(median[3]) + " mm"
-		if has(4) {
-			wall += " (" + formingNumber(median[4]) + "% of the sheet)"
+	for _, x := range []struct {
+		measure    int
+		lead, unit string
+	}{{1, "", " min"}, {0, "at ", " °C"}, {3, "thinnest wall ", " mm"}} {
+		if m := j.spread(j.measures[x.measure], g.rows).median; !math.IsNaN(m) {
+			parts = append(parts, x.lead+formingNumber(m)+x.unit)
 		}
-		parts = append(parts, wall)
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s (%s), in the median: %s.", words.Capital(g.name()), j.n(len(g.rows), "sheet", "sheets"), strings.Join(parts, ", "))
+	pulled := strings.Replace(strings.Join(parts, ", "), ", at ", " at ", 1)
+	return fmt.Sprintf("%s (%s): %s", g.name(), j.n(len(g.rows), "sheet", "sheets"), pulled)
 }
 
 // cautions raises what the sheets leave in doubt. The lines on heat, dust and

@@ -2,11 +2,14 @@ package batch
 
 import (
 	"fmt"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"plybook/reports/answer"
 	"plybook/reports/document"
+	"plybook/reports/figure"
 	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
@@ -26,10 +29,10 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, als
 		out = append(out, document.Text(a.Note))
 	}
 	rows := counted(a, ask, hideBelow, also[a.ID])
-	for i, f := range a.Figures {
+	drawn := func(i int) document.Block {
+		f := a.Figures[i]
 		if f.Empty {
-			out = append(out, document.Styled("quiet", f.Title+". "+f.Description))
-			continue
+			return document.Styled("quiet", f.Title+". "+f.Description)
 		}
 		caption := f.Title
 		if f.Caption != "" {
@@ -38,10 +41,19 @@ func answerBlocks(a *answer.Answer, ask *notebook.Ask, level, hideBelow int, als
 		if i == 0 && rows != "" {
 			caption += "; " + rows
 		}
-		out = append(out, document.Figure{Figure: f, Caption: caption + ".", Sheet: sheet})
+		return document.Figure{Figure: f, Caption: caption + ".", Sheet: sheet}
+	}
+	later := besideTables(a)
+	for i := range a.Figures {
+		if !slices.Contains(slices.Collect(maps.Values(later)), i) {
+			out = append(out, drawn(i))
+		}
 	}
 	for _, b := range a.Print {
 		if t, ok := b.(document.Table); ok {
+			if i, ok := later[t.ID]; ok {
+				out = append(out, drawn(i))
+			}
 			t = telling(t)
 			if rows != "" {
 				t.Caption += "; " + rows
@@ -72,6 +84,25 @@ func titleOf(a *answer.Answer) string {
 		return a.ID
 	}
 	return "A question without an id"
+}
+
+// besideTables are the figures that stand before a table further down, by its
+// ID: those but the first that bear the same, and not that of the first table.
+func besideTables(a *answer.Answer) map[string]int {
+	out := map[string]int{}
+	first := true
+	for _, b := range a.Print {
+		t, ok := b.(document.Table)
+		if !ok {
+			continue
+		}
+		i := slices.IndexFunc(a.Figures, func(f *figure.Figure) bool { return f.ID == t.ID })
+		if i > 0 && !first {
+			out[t.ID] = i
+		}
+		first = false
+	}
+	return out
 }
 
 // hiddenWord is what an answer prints in place of a number withheld.
@@ -166,7 +197,14 @@ func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int, also map[int]an
 		return answer.Say(n, hideBelow, also[n], one, many)
 	}
 	out := count(a.Rows, strings.TrimSuffix(ask.Rows, "s"), ask.Rows)
-	if ask.Rows == "" || !strings.HasSuffix(ask.Rows, "s") {
+	switch {
+	case a.Method == "findings-map": // what the skin was looked at
+		out = count(a.Rows, "visit", "visits")
+	case a.Method == "forming-log":
+		out = count(a.Rows, "sheet", "sheets")
+	case ask.Rows == "": // where nothing is written, most methods ask of sockets
+		out = count(a.Rows, "socket", "sockets")
+	case !strings.HasSuffix(ask.Rows, "s"):
 		out = count(a.Rows, "row", "rows")
 	}
 	if a.Method == "maturation" { // a measurement is many stations

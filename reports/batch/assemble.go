@@ -253,13 +253,16 @@ func decisionNote(d *notebook.Decision) document.Block {
 			document.Styled("small", fmt.Sprintf("%s, line %d, column %d.", filepath.Base(d.Err.File), d.Err.Line, d.Err.Column)),
 		}}
 	}
-	facts := words.Date(d.On)
+	note := document.Note{Kind: "decision", Title: words.Date(d.On), Paras: []document.Paragraph{document.Text(d.What)}}
+	var facts []string
 	if d.Who != "" {
-		facts += " · " + d.Who
+		facts = append(facts, words.Capital(d.Who))
 	}
 	if d.Review != nil {
-		facts += " · review on " + words.Date(*d.Review)
+		facts = append(facts, "review on "+words.Date(*d.Review))
 	}
-	return document.Note{Kind: "decision", Title: "Decided", Paras: []document.Paragraph{
-		document.Text(d.What), document.Styled("small", facts)}}
+	if len(facts) > 0 {
+		note.Paras = append(note.Paras, document.Styled("small", words.Capital(strings.Join(facts, " · "))))
+	}
+	return note
 }

@@ -149,7 +149,7 @@ func TestAreaOfAMark(t *testing.T) {
 	// The radius goes with the root of the rate.
 	d := limbDrawings["transtibial"]
 	f := &frame{scene: &scene{width: FullWidth}}
-	c := f.limbCell(d, 0, sampleLimb("transtibial", "tibial crest", "patella").Times[0], FullWidth/2, 158, 158/97.0, func(x float64) vg.Length { return vg.Length(math.Sqrt(x)) })
+	c := f.limbCell(d, 0, sampleLimb("transtibial", "tibial crest", "patella").Times[0], FullWidth/2, 158, 158/97.0, func(x float64) vg.Length { return vg.Length(math.Sqrt(x)) }, nil)
 	if r := float64(c.marks[0].r / c.marks[1].r); math.Abs(r*r-41.0/20) > 1e-9 {
 		t.Errorf("rates of 41 to 20 are drawn as %.3f", r*r)
 	}
@@ -162,7 +162,7 @@ func TestLimbLabelsKeepApart(t *testing.T) {
 		for k := range d.views {
 			f := &frame{scene: &scene{width: FullWidth}}
 			scale := vg.Length(158 / 97.0)
-			c := f.limbCell(d, k, sampleLimb(level).Times[0], FullWidth/2, 158, scale, func(x float64) vg.Length { return 10 * vg.Length(math.Sqrt(x/10)) })
+			c := f.limbCell(d, k, sampleLimb(level).Times[0], FullWidth/2, 158, scale, func(x float64) vg.Length { return 10 * vg.Length(math.Sqrt(x/10)) }, nil)
 			for i, a := range c.marks {
 				if off := hypot(a.at.X-a.home.X, a.at.Y-a.home.Y); off > 5.6 {
 					t.Errorf("%s, %s: %s moved by %.1f", level, LimbSides[k], a.Region, off)
@@ -180,6 +180,32 @@ func TestLimbLabelsKeepApart(t *testing.T) {
 					}
 					if crossing(vg.Point{X: x, Y: a.label}, a.at, vg.Point{X: x, Y: b.label}, b.at) {
 						t.Errorf("%s, %s: the leaders of %s and %s cross", level, LimbSides[k], a.Region, b.Region)
+					}
+				}
+			}
+		}
+	}
+}
+
+// A region's label stands on one side in both drawings of two times, whichever
+// has more of them, so that the eye need not search.
+func TestLimbLabelsOfTwoTimesKeepTheirSides(t *testing.T) {
+	for level, d := range limbDrawings {
+		all := sampleLimb(level).Times[0]
+		for cut := range all.Marks {
+			times := []LimbTime{{Marks: all.Marks[cut:]}, all}
+			for k := range d.views {
+				f := &frame{scene: &scene{width: FullWidth}}
+				sides := map[string]bool{}
+				of := map[string]bool{}
+				order := fullest(times, &d.views[k])
+				for n, i := range order {
+					c := f.limbCell(d, k, times[i], FullWidth/2, 104, 104/97.0, func(x float64) vg.Length { return 8 * vg.Length(math.Sqrt(x/10)) }, sides)
+					for _, m := range c.marks {
+						if left, ok := of[m.Region]; n > 0 && ok && left != m.left {
+							t.Errorf("%s, %s, %d left out: %s changes sides", level, LimbSides[k], cut, m.Region)
+						}
+						of[m.Region] = m.left
 					}
 				}
 			}

@@ -53,18 +53,20 @@ func balance(marks []limbSpot) {
 	sort.SliceStable(order, func(a, b int) bool { return marks[order[a]].at.X < marks[order[b]].at.X })
 	var sum [2]vg.Length
 	for _, i := range order {
-		marks[i].left = marks[i].at.X < -4
+		if !marks[i].fixed {
+			marks[i].left = marks[i].at.X < -4
+		}
 		switch {
 		case marks[i].left:
 			sum[0] += marks[i].tall()
-		case marks[i].at.X > 4:
+		case marks[i].fixed || marks[i].at.X > 4:
 			sum[1] += marks[i].tall()
 		}
 	}
 	// Those of the middle from above, each to the emptier side.
 	sort.SliceStable(order, func(a, b int) bool { return marks[order[a]].at.Y > marks[order[b]].at.Y })
 	for _, i := range order {
-		if x := marks[i].at.X; x < -4 || x > 4 {
+		if x := marks[i].at.X; x < -4 || x > 4 || marks[i].fixed {
 			continue
 		}
 		marks[i].left = sum[0] < sum[1]
@@ -89,7 +91,7 @@ func (c *limbCell) settle(tall vg.Length) {
 		better := false
 		for i := range c.marks {
 			m := &c.marks[i]
-			if m.at.X < -c.edge/2 || m.at.X > c.edge/2 {
+			if m.fixed || m.at.X < -c.edge/2 || m.at.X > c.edge/2 {
 				continue
 			}
 			m.left = !m.left

@@ -65,6 +65,7 @@ type limbSpot struct {
 	at, home vg.Point // where it stands, and where it belongs
 	r        vg.Length
 	left     bool
+	fixed    bool // left is settled by the other time
 	lines    []string
 	label    vg.Length // the middle of the label
 }
@@ -123,13 +124,15 @@ func Limb(spec LimbSpec) *Figure {
 	for k := 0; k < len(views); {
 		var row []limbCell
 		if len(spec.Times) > 1 {
-			for _, t := range spec.Times {
-				row = append(row, f.limbCell(d, views[k], t, half, tall, scale, radius))
+			row = make([]limbCell, len(spec.Times))
+			sides := map[string]bool{}
+			for _, i := range fullest(spec.Times, &d.views[views[k]]) {
+				row[i] = f.limbCell(d, views[k], spec.Times[i], half, tall, scale, radius, sides)
 			}
 			k++
 		} else {
 			for _, v := range views[k:min(k+2, len(views))] {
-				row = append(row, f.limbCell(d, v, spec.Times[0], half, tall, scale, radius))
+				row = append(row, f.limbCell(d, v, spec.Times[0], half, tall, scale, radius, nil))
 			}
 			k += 2
 		}
@@ -185,8 +188,9 @@ func (s *scene) paragraphCentred(x, y, width vg.Length, t string, st style) {
 }
 
 // limbCell settles where the marks and labels of a view go, with the top of
-// the drawing at zero and its middle at zero.
-func (f *frame) limbCell(d *limbDrawing, view int, t LimbTime, width, tall, scale vg.Length, radius func(float64) vg.Length) limbCell {
+// the drawing at zero and its middle at zero. sides says of regions on which
+// side their labels stand in the drawing of another time, and is added to.
+func (f *frame) limbCell(d *limbDrawing, view int, t LimbTime, width, tall, scale vg.Length, radius func(float64) vg.Length, sides map[string]bool) limbCell {
 	v := &d.views[view]
 	c := limbCell{view: v, title: words.Capital(LimbSides[view]), time: t.Name, sides: limbEdges[view], height: tall}
 	place := limbPlace{scale: scale, top: d.top, x: v.middle(scale)}
@@ -197,7 +201,8 @@ func (f *frame) limbCell(d *limbDrawing, view int, t LimbTime, width, tall, scal
 			continue
 		}
 		at := place.at(p)
-		c.marks = append(c.marks, limbSpot{LimbMark: m, at: at, home: at, r: radius(m.Per100)})
+		left, fixed := sides[m.Region]
+		c.marks = append(c.marks, limbSpot{LimbMark: m, at: at, home: at, r: radius(m.Per100), left: left, fixed: fixed})
 	}
 	nudge(c.marks)
 	c.edge = vg.Length(right-left)*scale/2 + 9
@@ -215,7 +220,29 @@ func (f *frame) limbCell(d *limbDrawing, view int, t LimbTime, width, tall, scal
 	}
 	balance(c.marks)
 	c.settle(tall)
+	if sides != nil {
+		for _, m := range c.marks {
+			sides[m.Region] = m.left
+		}
+	}
 	return c
+}
+
+// fullest are the times in the order of how many of their marks a view has,
+// the most first: what needs most room settles where labels stand.
+func fullest(times []LimbTime, v *limbView) []int {
+	order := make([]int, len(times))
+	n := make([]int, len(times))
+	for i, t := range times {
+		order[i] = i
+		for _, m := range t.Marks {
+			if _, ok := v.spots[m.Region]; ok {
+				n[i]++
+			}
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return n[b] - n[a] })
+	return order
 }
 
 // middle is how far the drawing's axis lies from the middle of the view.
