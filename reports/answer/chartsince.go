@@ -127,7 +127,7 @@ func (j *chartJob) standWords(x stand) string {
 	case j.gaps():
 		return "median " + j.show(j.level(x))
 	}
-	return "mean " + words.Plain(j.level(x))
+	return "mean " + j.show(j.level(x))
 }
 
 // methods writes the sentence for a paper.

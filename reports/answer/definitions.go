@@ -51,7 +51,7 @@ func Definitions(asks []*notebook.Ask, sets map[string][]string, earlyDays float
 	}
 	var out []Definition
 	for label, d := range used {
-		out = append(out, Definition{words.Capital(label), strings.ReplaceAll(d.Definition, "`", "")})
+		out = append(out, Definition{words.Capital(label), words.Capital(strings.ReplaceAll(d.Definition, "`", ""))})
 	}
 	if remake {
 		out = append(out, Definition{"Remake", "The end of a socket whose place a new one takes, for one of these reasons: " + strings.Join(reasonsOf(sets["remake"]), ", ") + ". A reline or refit is none."})

@@ -19,7 +19,7 @@ func (r report) analyses(sections map[string]string) []numbers.Analysis {
 	out := make([]numbers.Analysis, len(r.answers))
 	for i, a := range r.answers {
 		ask := asks[i]
-		x := numbers.Analysis{ID: a.ID, Question: a.Question, Method: a.Method, RowsOf: ask.Rows, By: ask.By,
+		x := numbers.Analysis{ID: a.ID, Question: a.Question, Method: a.Method, RowsOf: countedRows(ask), By: ask.By,
 			Section: sections[blockID(a, ask)], Answered: a.Error == nil}
 		if a.Error == nil {
 			x.RowsHidden, x.EventsHidden = withheld(a, "rows"), withheld(a, "events")
@@ -39,6 +39,18 @@ func (r report) analyses(sections map[string]string) []numbers.Analysis {
 		out[i] = x
 	}
 	return out
+}
+
+// countedRows are the rows asked of; where none are written, sockets, but for the
+// map of findings.
+func countedRows(ask *notebook.Ask) string {
+	switch {
+	case ask.Rows != "":
+		return ask.Rows
+	case ask.Method == "findings-map":
+		return "visits"
+	}
+	return "sockets"
 }
 
 func withheld(a *answer.Answer, column string) bool {

@@ -196,15 +196,12 @@ func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int, also map[int]an
 	count := func(n int, one, many string) string {
 		return answer.Say(n, hideBelow, also[n], one, many)
 	}
-	out := count(a.Rows, strings.TrimSuffix(ask.Rows, "s"), ask.Rows)
+	of := countedRows(ask)
+	out := count(a.Rows, strings.TrimSuffix(of, "s"), of)
 	switch {
-	case a.Method == "findings-map": // what the skin was looked at
-		out = count(a.Rows, "visit", "visits")
 	case a.Method == "forming-log":
 		out = count(a.Rows, "sheet", "sheets")
-	case ask.Rows == "": // where nothing is written, most methods ask of sockets
-		out = count(a.Rows, "socket", "sockets")
-	case !strings.HasSuffix(ask.Rows, "s"):
+	case !strings.HasSuffix(of, "s"):
 		out = count(a.Rows, "row", "rows")
 	}
 	if a.Method == "maturation" { // a measurement is many stations

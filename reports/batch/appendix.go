@@ -15,12 +15,14 @@ import (
 
 // decisions lists the decisions not yet reviewed by the data cut, and those
 // whose day of review has come, with what the chart says since.
-func (r report) decisions() []document.Block {
-	out := r.decisionTable("open-decisions", "Open decisions", "Decisions still open, with what the chart has shown since", true)
-	return append(out, r.decisionTable("reviewed-decisions", "What became of earlier decisions", "Decisions whose day of review has come, with what the chart has shown since", false)...)
+// sections are the numbers of the answers.
+func (r report) decisions(sections map[string]string) []document.Block {
+	out := r.decisionTable("open-decisions", "Open decisions", "Decisions still open, with what the chart has shown since", true, sections)
+	return append(out, r.decisionTable("reviewed-decisions", "What became of earlier decisions", "Decisions whose day of review has come, with what the chart has shown since", false, sections)...)
 }
 
-func (r report) decisionTable(id, head, caption string, open bool) []document.Block {
+func (r report) decisionTable(id, head, caption string, open bool, sections map[string]string) []document.Block {
+	var links [][]document.Span // before what was seen since, where a question follows
 	t := document.Table{ID: id, Caption: caption,
 		Columns: []document.TableColumn{{Head: "Decided on"}, {Head: "What", Wide: true}, {Head: "Who"}, {Head: "Review"}, {Head: "Since then", Wide: true}}}
 	for _, d := range r.nb.Decisions() {
@@ -35,6 +37,11 @@ func (r report) decisionTable(id, head, caption string, open bool) []document.Bl
 			since = s
 		}
 		t.Rows = append(t.Rows, []string{words.Date(d.On), d.What, d.Who, review, since})
+		var link []document.Span
+		if at := sections[d.Follows]; at != "" && d.Follows != "" {
+			link = []document.Span{{Text: "see "}, {Text: at, Link: "#" + d.Follows}, {Text: ": " + since}}
+		}
+		links = append(links, link)
 	}
 	if len(t.Rows) == 0 {
 		return nil
@@ -43,6 +50,11 @@ func (r report) decisionTable(id, head, caption string, open bool) []document.Bl
 		t.Columns = slices.Delete(t.Columns, 2, 3)
 		for k := range t.Rows {
 			t.Rows[k] = slices.Delete(t.Rows[k], 2, 3)
+		}
+	}
+	for k, l := range links {
+		if l != nil {
+			t.Link(k, len(t.Columns)-1, l)
 		}
 	}
 	return []document.Block{document.Heading{Level: 1, Text: head, ID: id + "-list"}, t}

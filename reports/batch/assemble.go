@@ -69,7 +69,7 @@ func assemble(r *report) *document.Document {
 			d.Blocks = append(d.Blocks, decisionNote(p))
 		}
 	}
-	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(), r.decided()...)...)
+	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(sections(d.Blocks)), r.decided()...)...)
 	r.listed = r.analyses(sections(d.Blocks))
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.appendix())...)
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.terms(d.Blocks))...)

@@ -106,7 +106,7 @@ func TestFirstPageDefinitionsAndDecisions(t *testing.T) {
 		t.Error("a question not named is told in short")
 	}
 	for _, want := range []string{"First-time fit | Yes where the first check fitting", "Remake | The end of a socket whose place a new one takes", "pain or pressure",
-		"2024 | Measure twice.", "Decisions whose day of review has come", "Decisions still open"} {
+		"2024 | Measure twice.", "| see 2.1: the chart could not be drawn", "Decisions whose day of review has come", "Decisions still open"} {
 		if !strings.Contains(rest, want) {
 			t.Errorf("no %q in\n%s", want, rest)
 		}

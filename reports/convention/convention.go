@@ -183,11 +183,17 @@ func (s Style) spans(list []document.Span, own []string) []document.Span {
 	out := slices.Clone(list)
 	for i := range out {
 		held := func(text string) bool { return text != "" && strings.Contains(out[i].Text, text) }
-		if !out[i].Code && !slices.ContainsFunc(own, held) {
+		if !out[i].Code && !section(out[i]) && !slices.ContainsFunc(own, held) {
 			out[i].Text = s.Text(out[i].Text)
 		}
 	}
 	return out
+}
+
+// section says whether a run of text is the number of a section, with a link
+// to it: "6.2" is no decimal there.
+func section(x document.Span) bool {
+	return strings.HasPrefix(x.Link, "#") && strings.Trim(x.Text, "0123456789.") == ""
 }
 
 func (s Style) table(t document.Table, own []string) document.Table {
@@ -213,6 +219,11 @@ func (s Style) table(t document.Table, own []string) document.Table {
 		spans := make(map[[2]int][]document.Span, len(t.Spans))
 		for at, list := range t.Spans {
 			spans[at] = s.spans(list, own)
+			text := ""
+			for _, x := range spans[at] {
+				text += x.Text
+			}
+			t.Rows[at[0]][at[1]] = text
 		}
 		t.Spans = spans
 	}

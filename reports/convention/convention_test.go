@@ -129,3 +129,14 @@ func TestDrawnNumbersKeepTheirWidth(t *testing.T) {
 		}
 	}
 }
+
+// The number of a section is no decimal, in a link to it or in the text of a
+// cell that holds the link; what stands beside it is.
+func TestSectionNumbersStay(t *testing.T) {
+	in := document.Table{Columns: []document.TableColumn{{Head: ""}}, Rows: [][]string{{""}}}
+	in.Link(0, 0, []document.Span{{Text: "see "}, {Text: "6.2", Link: "#fit"}, {Text: ": mean 1.21"}})
+	out := Style{Comma: true}.Blocks([]document.Block{in})[0].(document.Table)
+	if out.Rows[0][0] != "see 6.2: mean 1,21" || out.Spans[[2]int{0, 0}][1].Text != "6.2" || in.Rows[0][0] != "see 6.2: mean 1.21" {
+		t.Errorf("%q, %v", out.Rows, out.Spans)
+	}
+}
