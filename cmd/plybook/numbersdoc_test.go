@@ -106,6 +106,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: coming\nmethod: forecast\nrows: visits\ncourse: trend\nseasonal: yes\n```\n\n" +
 		"```ask\nid: mat\nmethod: maturation\nkeep: {level: transtibial, months_since_amputation: ..36}\nlimb: P011L\ntimes: [90d]\n```\n\n" +
 		"```ask\nid: next\nmethod: mixed\nrows: visits\noutcome: ply\ntime: days_since_delivery\nlimb: P011L\ntimes: 30d\n```\n\n" +
+		"```ask\nid: looked\nmethod: follow-up\nkeep: {kind: definitive}\nby: cast_method\n```\n\n" +
 		"```ask\nid: vol\nmethod: limb-volume\n```\n\n" +
 		"```ask\nid: layers\nmethod: sock-volume\n```\n\n" +
 		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"

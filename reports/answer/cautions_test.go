@@ -39,7 +39,7 @@ var survivalFiles = []struct{ prefix, group string }{
 	{"incidence", "cumulative-incidence"}, {"gray", "cumulative-incidence"},
 	{"meancumulative", "mean-cumulative"}, {"turnbull", "turnbull"},
 	{"cox", "cox"}, {"finegray", "fine-gray"}, {"parametric", "parametric"},
-	{"samplesize", "sample-size"}, {"watch", "watch"},
+	{"samplesize", "sample-size"}, {"watch", "watch"}, {"followup", "follow-up"},
 	{"lives", "lives"}, {"livecautions", "lives"}, {"groups", "lives"}, {"condition", "lives"}, {"public", "lives"},
 	{"model", "models"}, {"contrasts", "models"}, {"adjusted", "models"}, {"curves", "models"}, {"safety", "safety"},
 	{"lineardiagnostics", "linear"}, // the same cautions as cox has
@@ -129,7 +129,7 @@ func cautionsInCode(t *testing.T) map[string]bool {
 
 func allRaised() []raised {
 	var out []raised
-	for _, part := range [][]raised{curveCautions(), lookedCautions(), lifeCautionPairs(), coxCautions(), modelCautionPairs(), planCautionPairs()} {
+	for _, part := range [][]raised{curveCautions(), lookedCautions(), lifeCautionPairs(), coxCautions(), modelCautionPairs(), planCautionPairs(), followUpCautions()} {
 		out = append(out, part...)
 	}
 	return out

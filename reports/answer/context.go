@@ -77,6 +77,7 @@ func methods() []method {
 		{"caseload", []string{"sockets"}, caseload},
 		{"findings-map", []string{"findings"}, findingsMap},
 		{"turnaround", []string{"sockets"}, turnaround},
+		{"follow-up", []string{"sockets"}, followUp},
 		{"control-chart", anyRows, controlChart},
 		{"segmented", anyRows, segmented},
 		{"completeness", anyRows, completeness},

@@ -20,7 +20,7 @@ const codeTrueDates = "needs-true-dates"
 // asked of a day such as the sockets in use today.
 var timesAlone = map[string]bool{"limb-volume": true, "sock-volume": true, "kaplan-meier": true, "turnbull": true, "cox": true, "weibull": true, "exponential": true, "log-normal": true, "log-logistic": true,
 	"generalised-gamma": true, "cumulative-incidence": true, "fine-gray": true, "mean-cumulative": true, "linear": true, "logistic": true, "poisson": true,
-	"negative-binomial": true, "ordinal": true, "mixed": true, "mixed-logistic": true, "mixed-poisson": true, "mixed-ordinal": true, "maturation": true, "pareto": true, "summary": true, "flow": true, "agreement": true, "sample-size": true, "turnaround": true, "forming-log": true, "findings-map": true, "reduction": true}
+	"negative-binomial": true, "ordinal": true, "mixed": true, "mixed-logistic": true, "mixed-poisson": true, "mixed-ordinal": true, "maturation": true, "pareto": true, "summary": true, "flow": true, "agreement": true, "sample-size": true, "turnaround": true, "follow-up": true, "forming-log": true, "findings-map": true, "reduction": true}
 
 // needsTrueDates refuses what cannot be answered where the dates of each
 // person are moved by days of their own: what places rows on the calendar, or

@@ -64,6 +64,7 @@ var accepted = map[string][]string{
 		"resamples", "seed", "listed", "confidence"},
 	"completeness": {"columns", "period", "dated", "goal"},
 	"forecast":     {"by", "period", "dated", "ahead", "course", "seasonal", "late_entry", "confidence", "seed"},
+	"follow-up":    {"by", "start", "end", "entry", "landmark", "event", "confidence"},
 	"flow":         {"start", "end", "entry", "landmark", "event", "seen_as_exact"},
 	"agreement":    {"outcome", "ways", "same", "percent", "weighting", "order", "cluster", "confidence", "seed"},
 }
