@@ -194,7 +194,13 @@ func (p *pen) breakPart(words []word, measure float64) []textLine {
 	lines := make([]textLine, 0, len(ends))
 	start := 0
 	for k := len(ends) - 1; k >= 0; k-- {
-		lines = append(lines, p.join(words[start:ends[k]]))
+		l := p.join(words[start:ends[k]])
+		// A space at the end of a line takes no room and parts its last word
+		// from the next line for those who have the text read to them.
+		if n := len(l.runs); k > 0 && n > 0 && words[ends[k]-1].space.text != "" {
+			l.runs[n-1].text += " "
+		}
+		lines = append(lines, l)
 		start = ends[k]
 	}
 	return lines

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"plybook/reports/document"
 	"plybook/reports/internal/specimen"
 	"plybook/reports/typeface"
 )
@@ -126,6 +127,19 @@ func TestTreeSaysWhatThePageSays(t *testing.T) {
 		words++
 		if !strings.Contains(flat, squeeze(measurer.Fit(typeface.Regular, text))) {
 			t.Errorf("the tree does not say %q", text)
+		}
+	}
+	for _, run := range regexp.MustCompile(`(?m)^ *"(.*)"$`).FindAllStringSubmatch(tree, -1) {
+		for _, b := range doc.Blocks {
+			p, ok := b.(document.Paragraph)
+			if !ok || len(p.Spans) != 1 || len(p.Spans[0].Text) < 100 || !strings.HasPrefix(run[1], p.Spans[0].Text[:20]) {
+				continue
+			}
+			// Lines end between words, or at hyphens that the text has itself.
+			plain := strings.NewReplacer("\u00ad", "", "\u00a0", " ")
+			if got, want := strings.Fields(plain.Replace(run[1])), strings.Fields(plain.Replace(p.Spans[0].Text)); len(got) < len(want) {
+				t.Errorf("words run together where lines end: %q", run[1])
+			}
 		}
 	}
 	if words < 50 {
