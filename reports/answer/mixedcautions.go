@@ -33,7 +33,7 @@ func (j *mixedJob) cautions() {
 	j.smallErrors()
 	j.leaving()
 	j.smallChange()
-	j.beyond()
+	j.beyondRows(j.design)
 }
 
 // leaving warns where limbs last seen early change otherwise than those
@@ -123,23 +123,5 @@ func (j *mixedJob) smallChange() {
 	if share := 100 * math.Abs(slope) * (hi - lo) / mean; share < least {
 		j.caution("small-change", "Over all the time seen the volume of the average %s changes by %s%% of it, less than %s%%, %s: in a single %s such a change could not be seen.",
 			j.one, words.Fixed(share, 1), words.Plain(least), whose, j.one)
-	}
-}
-
-// beyond warns where a profile asks for a number that no row has.
-func (j *mixedJob) beyond() {
-	d := j.design
-	for _, p := range j.ask.Profiles {
-		for _, name := range p.Columns {
-			at := slices.Index(d.TermNames, name)
-			if at < 0 || len(d.Cats[at]) > 0 {
-				continue
-			}
-			v, err := parseNumber(p.Values[name])
-			x := d.X[d.ColumnsOf(name)[0]]
-			if err == nil && (v < slices.Min(x) || v > slices.Max(x)) {
-				j.caution("extrapolation", "No row used has %s as far out as %s: what is said of it rests on the model carried on beyond what was seen.", j.columnLabel(name), p.Values[name])
-			}
-		}
 	}
 }

@@ -96,6 +96,8 @@ func (w *work) withinCautions(f *withinFit) {
 		w.caution("quadrature", "The likelihood is worked out by %d nodes and still moves with their number (by %s): the estimates are rough.", f.Nodes, words.Plain(f.Moved))
 	}
 	w.personsWithin(f)
+	w.leavingWithin(f)
+	w.beyondRows(f.design)
 }
 
 // personsWithin warns where one person stands in several groups that are
