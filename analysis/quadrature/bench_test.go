@@ -35,7 +35,7 @@ func visits(n int) Data {
 }
 
 // 50,000 visits on about 5,000 limbs, 11 levels, 5 columns; in R by clmm of
-// ordinal, with Laplace's approximation, which is the quickest that it has.
+// ordinal, with Laplace's approximation, the quickest that it has: minutes.
 func BenchmarkOrdinal50000(b *testing.B) {
 	d := visits(50000)
 	for b.Loop() {
