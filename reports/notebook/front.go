@@ -9,7 +9,7 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "print", "numbers", "dates", "in_short"}
+	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "print", "numbers", "dates", "in_short", "item_map"}
 
 // The defaults of the front matter.
 const (
@@ -18,6 +18,9 @@ const (
 	leastShift         = 14 // days: whole weeks to either side
 	mostShift          = 3650
 )
+
+// itemMaps are the reporting guidelines whose items can be mapped.
+var itemMaps = []string{"strobe", "record", "squire"}
 
 // months are those with which a lab's year may begin.
 var months = []string{"january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december"}
@@ -143,6 +146,16 @@ func readFront(r *reader, f *Front, root node) {
 		case "in_short":
 			for _, it := range r.list(k, n) {
 				f.InShort = append(f.InShort, Placed{it.text, it.pos})
+			}
+		case "item_map":
+			for _, it := range r.list(k, n) {
+				switch w := r.word(k, it, itemMaps); {
+				case w == "":
+				case slices.Contains(f.ItemMap, w):
+					r.fail(it.pos, CodeBadValue, "`item_map` names %s twice", w)
+				default:
+					f.ItemMap = append(f.ItemMap, w)
+				}
 			}
 		case "numbers":
 			f.DecimalComma = r.word(k, n, []string{"point", "comma"}) == "comma"

@@ -62,7 +62,10 @@ type Front struct {
 	GirthRepeatability  *GirthRepeatability // nil where not written
 	SockThickness       *SockThickness      // nil where not written: the published one of socks of one material
 	// InShort are the questions whose readings stand on the first page.
-	InShort    []Placed
+	InShort []Placed
+	// ItemMap are the reporting guidelines for which an appendix says where each
+	// item is answered: strobe, record, squire.
+	ItemMap    []string
 	ShiftDates int    // days by which the dates of each person are moved at most; 0: not at all
 	Paper      string // "a4" (default) or "letter"
 	Print      Print  // default "short" for quality, "full" otherwise

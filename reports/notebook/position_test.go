@@ -530,6 +530,8 @@ func TestFrontFaults(t *testing.T) {
 		{"tab", "---\nlog:\n¦\t- a.xlsx\n---\n", CodeTab, "", "tab"},
 		{"colon", "---\ntitle: Fit review¦: third quarter\n---\n", CodeBadYAML, "", "second"},
 		{"not UTF-8", "---\ntitle: T\n---\nGr¦\xf6\xdfe\n", CodeNotUTF8, "", "UTF-8"},
+		{"items of nothing", "---\nitem_map: [¦stroeb]\n---\n", CodeBadValue, "strobe", "strobe"},
+		{"items twice", "---\nitem_map: [record, ¦record]\n---\n", CodeBadValue, "", "twice"},
 		{"in short of nothing", "---\nin_short: [¦frst]\n---\n\n```ask\nid: first\nmethod: flow\n```\n", CodeBadValue, "first", "first"},
 		{"in short twice", "---\nin_short: [first, ¦first]\n---\n\n```ask\nid: first\nmethod: flow\n```\n", CodeBadValue, "", "twice"},
 		{"binary", "---\ntitle: T\n---\na¦\x00\n", CodeNotUTF8, "", "not a text file"},
