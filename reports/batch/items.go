@@ -101,8 +101,7 @@ func section(target, name string) evidence {
 func written(words ...string) evidence {
 	return func(g *guided) (out []place) {
 		for _, x := range g.written {
-			low := strings.ToLower(x.text)
-			if slices.ContainsFunc(words, func(w string) bool { return strings.Contains(" "+low, " "+w) }) {
+			if begins(x.text, words) {
 				out = append(out, place{"the authors' “" + strings.TrimRight(x.text, ".: ") + "”", x.under})
 			}
 		}
@@ -110,21 +109,27 @@ func written(words ...string) evidence {
 	}
 }
 
+// begins says whether a word of the text begins with one of those given.
+func begins(text string, words []string) bool {
+	low := " " + strings.NewReplacer("-", " ", "(", " ").Replace(strings.ToLower(text))
+	return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(low, " "+w) })
+}
+
 // titled finds a title that says one of the words.
 func titled(words ...string) evidence {
 	return func(g *guided) []place {
-		t := strings.ToLower(g.front.Title + " " + g.front.Subtitle)
-		if slices.ContainsFunc(words, func(w string) bool { return strings.Contains(t, w) }) {
+		if begins(g.front.Title+" "+g.front.Subtitle, words) {
 			return []place{{"title", ""}}
 		}
 		return nil
 	}
 }
 
-// dated finds a stated period.
+// dated finds the period that the first page states; of a report without `from`
+// it tells the data cut alone.
 func dated(g *guided) []place {
-	if g.front.To != nil && (g.front.From != nil || g.front.LogSince != nil) {
-		return []place{{"dates on the first page and in the footer", ""}}
+	if g.front.From != nil {
+		return []place{{"period on the first page", ""}}
 	}
 	return nil
 }

@@ -52,7 +52,7 @@ func itemsOf(t *testing.T, name, text string, broken ...string) map[string][]str
 	return out
 }
 
-const cohortBook = "---\ntitle: A cohort of sockets\naudience: research\nitem_map: [strobe, record]\nto: 2024-12-31\nlog_since: 2023-01-01\n---\n\n**Design.** A cohort.\n\n# Limits\n\nMany.\n\n# Results\n\n"
+const cohortBook = "---\ntitle: A cohort of sockets\naudience: research\nitem_map: [strobe, record]\nto: 2024-12-31\nfrom: 2023-01-01\n---\n\n**Design.** A cohort.\n\n# Limits\n\nMany.\n\n# Results\n\n"
 
 const improvementBook = "---\ntitle: Better fits\naudience: quality\nitem_map: squire\n---\n\n# Aim\n\nMore.\n\n"
 
@@ -112,12 +112,12 @@ func TestItemsFollowTheQuestions(t *testing.T) {
 
 func TestItemsFollowWhatTheAuthorsWrite(t *testing.T) {
 	whole := itemsOf(t, "strobe", cohortWithout(""))
-	for n, want := range map[string]string{"1a": "title", "4": "“Design”", "19": "“Limits”", "5": "dates"} {
+	for n, want := range map[string]string{"1a": "title", "4": "“Design”", "19": "“Limits”", "5": "period"} {
 		if !strings.Contains(whole[n][2], want) {
 			t.Errorf("item %s: %q, want %s", n, whole[n], want)
 		}
 	}
-	for n, gone := range map[string]string{"4": "**Design.** ", "19": "# Limits\n\n", "5": "log_since: 2023-01-01\n"} {
+	for n, gone := range map[string]string{"4": "**Design.** ", "19": "# Limits\n\n", "5": "from: 2023-01-01\n"} {
 		if got := itemsOf(t, "strobe", strings.Replace(cohortWithout(""), gone, "", 1))[n]; got[3] != allOfIt {
 			t.Errorf("without %q item %s: %q", gone, n, got)
 		}
