@@ -1,5 +1,5 @@
-// Package peers sets benchmarks beside R on the same rows, and measures what
-// they hold in memory. Only benchmarks use it.
+// Package peers sets methods beside R on the same rows: what both make of
+// them, how long it takes them, and how much memory. Only tests use it.
 package peers
 
 import (
