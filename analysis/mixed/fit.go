@@ -249,7 +249,7 @@ func (m *Model) search(obj *objective) (*state, error) {
 	m.Convergence = Convergence{Steps: steps, Gradient: m.obj.steepness(s), Evaluations: m.obj.evaluations}
 	// A slope of this size moves no estimate by more than its own rounding
 	// in print; above it the search has not settled.
-	if m.Convergence.Gradient > 1e-4 {
+	if !(m.Convergence.Gradient <= 1e-4) {
 		return nil, stats.ErrConvergence
 	}
 	return s, nil

@@ -3,6 +3,7 @@ package mixed
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -49,9 +50,16 @@ func (m *Model) fitLayers(y, ols, residual []float64, size float64) (*Model, err
 	if s.rss <= 1e-22*float64(m.f.N) {
 		return nil, ErrNoScatter
 	}
+	if _, logs := l.residual(s.point); logs != nil {
+		for k, v := range logs {
+			if v < slices.Max(logs)-scatterless {
+				return nil, fmt.Errorf("kind %d: %w", l.kinds[k], ErrKindWithoutScatter)
+			}
+		}
+	}
 	m.layers = l
 	m.Convergence = Convergence{Steps: steps, Gradient: l.steepness(s.point), Evaluations: l.evaluations}
-	if m.Convergence.Gradient > 1e-4*(1+1e-3*math.Abs(s.value)) {
+	if !(m.Convergence.Gradient <= 1e-4*(1+1e-3*math.Abs(s.value))) {
 		return nil, stats.ErrConvergence
 	}
 	m.LogLikelihood = -s.value / 2

@@ -17,9 +17,19 @@ var (
 	// ErrSameGrouping reports two groupings that part the rows alike, so that
 	// what differs between the groups of one and of the other is the same.
 	ErrSameGrouping = errors.New("two groupings part the rows alike")
+	// ErrKindWithoutScatter reports a kind of rows whose residuals come out as
+	// none beside those of another kind, which happens where few rows are of that
+	// kind: what the model has beside passes through them, and their standard
+	// deviation has no estimate above 0.
+	ErrKindWithoutScatter = errors.New("the rows of one kind are so few that no scatter is left in them")
 	// ErrOneLevel reports a grouping that all rows share.
 	ErrOneLevel = errors.New("all rows belong to one group of a grouping")
 )
+
+// scatterless is how far the logarithm of the residual standard deviation of a
+// kind may lie below that of another, a factor of a thousand, before it counts
+// as running to 0.
+const scatterless = 6.9
 
 // Level is a further grouping of the rows with random effects of its own.
 type Level struct {

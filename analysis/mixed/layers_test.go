@@ -351,3 +351,17 @@ func TestLayersMeetOneGrouping(t *testing.T) {
 		}
 	}
 }
+
+// A kind of rows that the rest of the model passes through: its scatter runs to
+// nothing and the likelihood grows without end, which is said.
+func TestKindWithoutScatter(t *testing.T) {
+	d, _, _ := layeredData(t, "spread_reml")
+	d.Z, d.ZNames, d.Spread = nil, nil, make([]int, len(d.Y))
+	for k, i := range []int{0, 9, 21} { // one row of each of three limbs
+		d.Spread[i] = 1
+		d.Group[i] = d.Group[0] + 1000 + k
+	}
+	if _, err := Fit(d, Options{ML: true}); !errors.Is(err, ErrKindWithoutScatter) {
+		t.Errorf("%v", err)
+	}
+}

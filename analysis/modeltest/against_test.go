@@ -12,7 +12,6 @@ import (
 	"plybook/analysis/mixed"
 	"plybook/analysis/quadrature"
 	"plybook/analysis/regress"
-	"plybook/analysis/stats"
 )
 
 // howMany is how many sets are compared.
@@ -57,171 +56,6 @@ func TestAgainstR(t *testing.T) {
 		j.working()
 	}
 	j.enough()
-}
-
-// fitted are the models under test of one set.
-type fitted struct {
-	set                *Set
-	mixed, residual    *mixed.Model
-	leveled            *quadrature.Model
-	mixedErr           error
-	residualErr, lvErr error
-	working            map[string]*regress.GLM
-	workingErr         map[string]error
-}
-
-func fitAll(s *Set) *fitted {
-	f := &fitted{set: s, working: map[string]*regress.GLM{}, workingErr: map[string]error{}}
-	f.mixed, f.mixedErr = fitMixed(s, s.Mixed)
-	if s.Residual != "" {
-		f.residual, f.residualErr = fitMixed(s, s.Residual)
-	}
-	if s.Leveled != "" {
-		family := quadrature.Family(slices.Index(outcomes, s.Leveled))
-		d := quadrature.Data{Y: s.Yes, X: s.columns(), Names: names, Group: s.Limb}
-		switch family {
-		case quadrature.Poisson:
-			d.Y, d.Offset = s.Count, s.LogYears()
-		case quadrature.Ordinal:
-			d.Y, d.Levels = floats(s.Level), s.Levels()
-		}
-		f.leveled, f.lvErr = quadrature.Fit(family, d, quadrature.Options{})
-	}
-	for family, name := range outcomes[:2] {
-		for kind, cor := range workings {
-			what := "gee_" + name + "_" + cor
-			f.working[what], f.workingErr[what] = regress.FitGLM(regress.Family(family), s.counts(regress.Family(family)), regress.GLMOptions{Correlation: regress.Correlation(kind)})
-		}
-	}
-	return f
-}
-
-var (
-	names    = []string{"t", "g", "x"}
-	workings = []string{"independence", "exchangeable", "ar1"}
-)
-
-func (s *Set) columns() [][]float64 { return [][]float64{s.T, s.G, s.X} }
-
-func floats(of []int) []float64 {
-	out := make([]float64, len(of))
-	for i, v := range of {
-		out[i] = float64(v)
-	}
-	return out
-}
-
-// fitMixed fits one of Mixeds or Residuals, as the list kinds of compare.R has it.
-func fitMixed(s *Set, kind string) (*mixed.Model, error) {
-	d := mixed.Data{Y: s.Y, X: s.columns(), Names: names, Intercept: true, Group: s.Limb, GroupName: "limb", RandomIntercept: kind != "serial"}
-	o := mixed.Options{ML: s.ML, Uncorrelated: kind == "apart"}
-	switch kind {
-	case "slope", "apart", "nestedslope", "slopespread", "all":
-		d.Z, d.ZNames = d.X[:1], names[:1]
-	}
-	switch kind {
-	case "nested", "nestedslope", "personslope", "nestedserial", "all":
-		d.Above = &mixed.Level{Name: "person", Labels: s.Person}
-	}
-	switch kind {
-	case "personslope":
-		d.Above.Z, d.Above.ZNames = d.X[:1], names[:1]
-	case "crossed", "all":
-		d.Crossed = []mixed.Level{{Name: "by", Labels: s.By}}
-	case "serial", "levelserial", "nestedserial", "serialspread":
-		d.Time, o.Correlation = s.T, mixed.ContinuousAR1
-	}
-	switch kind {
-	case "levelspread", "slopespread", "serialspread":
-		d.Spread = s.By
-	}
-	return mixed.Fit(d, o)
-}
-
-// points are the estimates as compare.R takes them.
-func (f *fitted) points() map[string][]float64 {
-	out := map[string][]float64{}
-	for name, m := range map[string]*mixed.Model{"mixed": f.mixed, "residual": f.residual} {
-		if m != nil {
-			out[name] = point(m, map[string]string{"mixed": f.set.Mixed, "residual": f.set.Residual}[name])
-		}
-	}
-	if m := f.leveled; m != nil {
-		for _, c := range m.Coef {
-			out["leveled"] = append(out["leveled"], c.Estimate)
-		}
-		out["leveled"] = append(out["leveled"], m.SD)
-	}
-	for what, m := range f.working {
-		if m != nil && !held(m) {
-			out[what] = []float64{m.Alpha}
-		}
-	}
-	return out
-}
-
-// held says that the correlation was held within what is possible: nothing
-// solves the equations there, and geepack runs off.
-func held(m *regress.GLM) bool {
-	return slices.ContainsFunc(m.Warnings, func(w stats.Warning) bool { return w.Code == "correlation-bound" })
-}
-
-const unit = 10 // of the slopes in compare.R
-
-func point(m *mixed.Model, kind string) []float64 {
-	base := m.Sigma
-	if len(m.Spread) > 0 {
-		base = m.Spread[0].SD
-	}
-	var out []float64
-	for _, l := range m.Layers {
-		lower := factor(l.Cov, base)
-		for c := range lower {
-			for r := c; r < len(lower); r++ {
-				if kind != "apart" || r == c || l.Name != "limb" {
-					out = append(out, lower[r][c])
-				}
-			}
-		}
-	}
-	switch kind {
-	case "serial", "levelserial", "nestedserial", "serialspread":
-		out = append(out, math.Log(math.Max(m.Range, 1e-3))) // 0: residuals came out as independent
-	}
-	for k, v := range m.Spread {
-		if k > 0 {
-			out = append(out, math.Log(v.SD/base))
-		}
-	}
-	return out
-}
-
-// factor is the Cholesky factor of a covariance of level and slope, which may
-// be singular, over that of the residuals, of ten times the slope.
-func factor(cov [][]float64, sd float64) [][]float64 {
-	lower := make([][]float64, len(cov))
-	for r := range cov {
-		lower[r] = make([]float64, len(cov))
-		for c := range r + 1 {
-			v := cov[r][c] / (sd * sd)
-			if r > 0 {
-				v *= unit
-			}
-			if c > 0 {
-				v *= unit
-			}
-			for k := range c {
-				v -= lower[r][k] * lower[c][k]
-			}
-			switch {
-			case r == c:
-				lower[r][c] = math.Sqrt(math.Max(v, 0))
-			case lower[c][c] > 0:
-				lower[r][c] = v / lower[c][c]
-			}
-		}
-	}
-	return lower
 }
 
 // judge compares the answers for one set after another.
@@ -289,6 +123,13 @@ func (j *judge) mixed(what string, m *mixed.Model, err error) {
 	}
 	if err != nil {
 		j.refused[what+": "+cause(err)]++
+		if vars := j.answers[what+"_vars"].Values; errors.Is(err, mixed.ErrKindWithoutScatter) {
+			// The likelihood grows without end as the scatter of a kind shrinks. R
+			// walks the same way until its steps end, or stops on a hill beside it.
+			if n := len(vars) - slices.Max(j.set.By); slices.Min(vars[n:]) > 1e-2*slices.Max(vars[n:]) {
+				j.errorf(what, "%v, but R has %v", err, vars)
+			}
+		}
 		return
 	}
 	ll, ok := j.want(what + "_loglik")
@@ -318,7 +159,11 @@ func (j *judge) mixed(what string, m *mixed.Model, err error) {
 	j.near(what+"_se", errs, se, se, varianceOf)
 	vars, floors = variances(m, kind, j.set)
 	j.near(what+"_vars", vars, j.answers[what+"_vars"].Values, floors, varianceOf)
-	if r, ok := j.want(what + "_range"); ok {
+	if r, ok := j.want(what + "_range"); ok && m.Range == 0 { // visits close together are no more alike than others
+		if alike := math.Exp(-1 / r[0]); alike > 1e-3 {
+			j.errorf(what, "no correlation in time, but R has %g at a day apart", alike)
+		}
+	} else if ok {
 		j.near(what+"_range", []float64{m.Range}, r, nil, varianceOf)
 	}
 }
@@ -352,7 +197,7 @@ func variances(m *mixed.Model, kind string, s *Set) (vars, floors []float64) {
 
 // cause names what stood against a fit, without the numbers of the set.
 func cause(err error) string {
-	for _, e := range []error{mixed.ErrNotSeparable, mixed.ErrLongRange, mixed.ErrSameGrouping, mixed.ErrOneLevel, mixed.ErrTooFewRows, mixed.ErrNoScatter, quadrature.ErrRunsOff, quadrature.ErrNoneVaries, regress.ErrSeparation} {
+	for _, e := range []error{mixed.ErrNotSeparable, mixed.ErrLongRange, mixed.ErrSameGrouping, mixed.ErrKindWithoutScatter, mixed.ErrNoneAlike, mixed.ErrOneLevel, mixed.ErrTooFewRows, mixed.ErrNoScatter, quadrature.ErrRunsOff, quadrature.ErrNoneVaries, regress.ErrSeparation} {
 		if errors.Is(err, e) {
 			return e.Error()
 		}
@@ -360,11 +205,31 @@ func cause(err error) string {
 	return err.Error()
 }
 
+// leastOf is how many numbers of each kind must have been compared, so that a
+// comparison cannot fall away unseen.
+var leastOf = map[string]int{
+	"lm_coef": 800, "lm_se": 800, "lm_hc3": 780, "lm_cr0": 800, "logistic_coef": 740, "logistic_se": 740, "logistic_cr0": 740, "logistic_loglik": 185,
+	"poisson_coef": 780, "poisson_se": 780, "poisson_cr0": 780, "poisson_loglik": 195, "negbin_coef": 480, "negbin_theta": 120, "negbin_se": 480,
+	"clm_coef": 1150, "clm_se": 1150, "clm_loglik": 195, "polr_coef": 1150, "mixed_coef": 770, "mixed_se": 770, "mixed_vars": 730, "mixed_loglik": 190, "mixed_package": 190, "mixed_at_ours": 190,
+	"residual_coef": 360, "residual_se": 360, "residual_vars": 280, "residual_range": 45, "residual_package": 85, "leveled_logistic_coef": 155, "leveled_logistic_sd": 38,
+	"leveled_poisson_coef": 170, "leveled_poisson_sd": 42, "leveled_ordinal_coef": 260, "leveled_ordinal_sd": 42, "leveled_logistic_package": 38, "leveled_poisson_package": 42, "leveled_ordinal_package": 42,
+	"gee_logistic_independence_coef": 740, "gee_logistic_exchangeable_coef": 640, "gee_logistic_exchangeable_alpha": 160, "gee_logistic_ar1_coef": 700, "gee_logistic_ar1_robust": 700,
+	"gee_poisson_independence_coef": 780, "gee_poisson_exchangeable_coef": 690, "gee_poisson_exchangeable_robust": 690, "gee_poisson_ar1_coef": 730, "gee_poisson_ar1_alpha": 180,
+}
+
 func (j *judge) enough() {
 	for _, n := range slices.Sorted(maps.Keys(j.compared)) {
 		j.Logf("%-28s %6d numbers, the furthest at %.2g of what is allowed", n, j.compared[n], j.worst[n])
 	}
+	for n, least := range leastOf {
+		if j.compared[n] < least {
+			j.Errorf("only %d numbers of %s were compared, not %d", j.compared[n], n, least)
+		}
+	}
 	for _, n := range slices.Sorted(maps.Keys(j.refused)) {
-		j.Logf("%4d sets: %s", j.refused[n], n)
+		j.Logf("not as usual: %s in %d sets", n, j.refused[n])
+		if c := j.refused[n]; c > 20 && n != "negbin: R has theta without end" {
+			j.Errorf("%s in %d sets", n, c)
+		}
 	}
 }

@@ -71,7 +71,7 @@ type Model struct {
 // firstNodes and mostNodes bound the search for a number of nodes.
 const (
 	firstNodes = 11
-	mostNodes  = 95
+	mostNodes  = 191
 )
 
 // Fit fits the model by maximum likelihood. Errors are *regress.SingularError

@@ -70,8 +70,8 @@ func (g *glmModel) check(o *GLMOptions) error {
 	}
 	if g.most == 0 {
 		g.most = 100
-		if g.firth {
-			g.most = 1000 // its steps are not Newton's, so that they shrink by a share each time
+		if g.firth || g.family == NegativeBinomial {
+			g.most = 1000 // their steps are not Newton's, so that they shrink by a share each time
 		}
 	}
 	switch o.Robust {

@@ -134,6 +134,9 @@ func (j *mixedJob) groupingFault(err error) error {
 			key("nested_in")
 		}
 		why = fmt.Sprintf("two of the columns that group the rows part them alike (each %s has one %s, say), so that what differs between the ones and the others cannot be told apart; leave one of them out", nounOf(j.second()), j.one)
+	case errors.Is(err, mixed.ErrKindWithoutScatter):
+		key("scatter_by")
+		why = fmt.Sprintf("the rows of one %s are so few that the model passes through them and no scatter is left, so that how much they scatter cannot be told; leave `scatter_by` out, or keep only rows of those who have more", nounOf(j.ask.ScatterBy))
 	case errors.Is(err, mixed.ErrNoneAlike):
 		what := j.one
 		if len(j.groupings) > 1 {
