@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"os/exec"
 	"strconv"
 	"strings"
@@ -51,7 +50,7 @@ func Ask(t testing.TB, need bool, packages []string, script string, sets []int, 
 	var out, complaints bytes.Buffer
 	c := exec.CommandContext(t.Context(), tool, "--vanilla", script)
 	// Threads cost small matrices more than they save.
-	c.Env = append(os.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
+	c.Env = append(c.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
 	c.Stdin, c.Stdout, c.Stderr = in, &out, &complaints
 	if err := c.Run(); err != nil {
 		t.Fatalf("R: %v\n%s", err, complaints.String())
