@@ -242,7 +242,11 @@ func (r report) cover() []document.Pair {
 	out = append(out, document.Pair{Label: asked, Text: q})
 	out = append(out, document.Pair{Label: onScreen, Text: "report.html is the accessible form, with every figure in words"})
 	if f.HideBelow > 1 {
-		out = append(out, document.Pair{Label: "Small counts", Text: fmt.Sprintf("counts from 1 to %d are hidden", f.HideBelow-1)})
+		small := fmt.Sprintf("counts from 1 to %d are hidden", f.HideBelow-1)
+		if f.HiddenBefore != "" {
+			small += ", and counts that would tell one by their difference from an earlier edition"
+		}
+		out = append(out, document.Pair{Label: "Small counts", Text: small})
 	}
 	return out
 }

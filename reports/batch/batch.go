@@ -80,7 +80,11 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 	}
 	asks := nb.Asks()
 	res.Asks = len(asks)
-	answers, err := answerAll(ctx, sc, asks, o.Progress)
+	before, err := earlier(nb, o)
+	if err != nil {
+		return nil, err
+	}
+	answers, err := answerAll(ctx, sc, asks, before, o.Progress)
 	if err != nil {
 		return nil, err
 	}
@@ -101,7 +105,7 @@ func Run(ctx context.Context, o Options) (*Result, error) {
 			res.Faults = append(append(res.Faults, d.Err), d.More...)
 		}
 	}
-	w := writer{o: o, r: r, folder: folder, base: filepath.Dir(o.Notebook), notebookSum: sum(src), intake: intake}
+	w := writer{o: o, r: r, folder: folder, base: filepath.Dir(o.Notebook), notebookSum: sum(src), intake: intake, before: before}
 	if err := w.all(ctx); err != nil {
 		return nil, fmt.Errorf("write the report: %w", err)
 	}

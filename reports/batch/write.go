@@ -33,7 +33,8 @@ type writer struct {
 	folder      *output.Folder
 	base        string // folder of the notebook: files are named relative to it
 	notebookSum string
-	intake      *ingest.Intake // nil without one
+	intake      *ingest.Intake  // nil without one
+	before      *numbers.Before // nil without an earlier edition
 }
 
 // name is how an input file is called in the outputs: relative to the
@@ -108,7 +109,7 @@ func (w *writer) html(doc *document.Document) error {
 }
 
 func (w *writer) run() numbers.Run {
-	r := numbers.Run{Release: w.o.Release, Inputs: numbers.Inputs(w.r.log.Sheets, w.name)}
+	r := numbers.Run{Release: w.o.Release, HideBelow: w.r.nb.Front.HideBelow, Inputs: numbers.Inputs(w.r.log.Sheets, w.name)}
 	ids := answerIDs(w.r.answers)
 	for i, a := range w.r.answers {
 		c := *a
@@ -221,6 +222,7 @@ type runRecord struct {
 	Settings settingsRecord `json:"settings"`
 	Inputs   []fileRecord   `json:"inputs"`
 	Intake   *fileRecord    `json:"intake,omitempty"`
+	Before   *fileRecord    `json:"hidden_before,omitempty"` // the earlier edition's numbers
 	Counts   countsRecord   `json:"counts"`
 	Problems []codeCount    `json:"problems"`
 }
@@ -322,6 +324,9 @@ func (w *writer) record() error {
 		rec.Counts.Used += s.Used
 		rec.Counts.SetAside += s.SetAside
 		rec.Counts.ValuesSetAside += s.ValuesSetAside
+	}
+	if w.before != nil {
+		rec.Before = &fileRecord{w.name(w.before.File), sum(w.before.Bytes)}
 	}
 	if w.intake != nil {
 		rec.Intake = &fileRecord{w.name(w.intake.Path), w.intake.SHA256}

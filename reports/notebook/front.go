@@ -9,7 +9,7 @@ import (
 )
 
 var frontKeys = []string{"title", "subtitle", "author", "audience", "language", "log", "intake", "from", "to", "log_since",
-	"year_begins", "hide_below", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "print", "numbers", "dates", "in_short", "item_map"}
+	"year_begins", "hide_below", "hidden_before", "early_remake", "volume_repeatability", "girth_repeatability", "sock_thickness", "shift_dates", "paper", "print", "numbers", "dates", "in_short", "item_map"}
 
 // The defaults of the front matter.
 const (
@@ -67,6 +67,9 @@ func parseFront(path string, lines []string) (Front, int, Errors) {
 		if f.Audience == Quality {
 			f.Print = Short
 		}
+	}
+	if p, ok := f.Pos["hidden_before"]; ok && f.HideBelow <= 1 {
+		r.fail(p, CodeImpossible, "`hidden_before` holds this report against an earlier edition so that no small count is told, and this report hides none; add `hide_below`, or leave `hidden_before` out")
 	}
 	if f.Title == "" {
 		base := filepath.Base(path)
@@ -127,6 +130,8 @@ func readFront(r *reader, f *Front, root node) {
 			f.YearBegins = 1 + slices.Index(months, r.word(k, n, months))
 		case "hide_below":
 			f.HideBelow = r.whole(k, n, 0, 1000)
+		case "hidden_before":
+			f.HiddenBefore = r.text(k, n)
 		case "early_remake":
 			if d := r.duration(k, n); d != nil {
 				f.EarlyRemakeDays = d.Days

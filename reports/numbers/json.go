@@ -74,6 +74,7 @@ func (j *jsonWriter) run(run Run) {
 	j.raw("{")
 	j.pair(true, "schema", Schema)
 	j.pair(false, "plybook", run.Release)
+	j.pair(false, "hide_below", run.HideBelow)
 	j.raw(",\n\"inputs\":[")
 	for i, in := range run.Inputs {
 		j.raw(between(i))

@@ -378,7 +378,7 @@ func ExampleWriteJSON() {
 		fmt.Println(err)
 	}
 	// Output:
-	// {"schema":1,"plybook":"0.1.0",
+	// {"schema":1,"plybook":"0.1.0","hide_below":0,
 	// "inputs":[],
 	// "analyses":[],
 	// "answers":[

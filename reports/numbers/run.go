@@ -31,8 +31,10 @@ type Input struct {
 // Run is what a run came to in numbers.
 type Run struct {
 	Release string // of plybook
-	Inputs  []Input
-	Answers []answer.Answer
+	// HideBelow: counts from 1 to HideBelow-1 are withheld; 0: none.
+	HideBelow int
+	Inputs    []Input
+	Answers   []answer.Answer
 	// Analyses lists the answers in short, in their order.
 	Analyses []Analysis
 }

@@ -23,7 +23,10 @@ import (
 // and those left out, with and without the event. Where the rows of one count
 // are, by what is asked, some of those of another, and the rest are few, the
 // rest is protected as a count of its own, though it stands nowhere.
-func Together(raw, answers []answer.Answer, below int, also answer.Withheld) bool {
+//
+// With an earlier edition (b, else nil) a count is also held against the one
+// that it has shown in the same place.
+func Together(raw, answers []answer.Answer, below int, also answer.Withheld, b *Before) bool {
 	if below <= 1 {
 		return false
 	}
@@ -37,7 +40,13 @@ func Together(raw, answers []answer.Answer, below int, also answer.Withheld) boo
 		r.figures(k, &raw[k], &answers[k])
 	}
 	r.differences()
-	return r.settle(answers, also)
+	news := false
+	if b != nil {
+		for k := range answers {
+			news = r.before(k, &raw[k], b, also) || news
+		}
+	}
+	return r.settle(answers, also) || news
 }
 
 // register are the counts of a report, each with its rows.
