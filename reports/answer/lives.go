@@ -108,6 +108,24 @@ func (w *work) restsOnLives(l *lives) {
 	w.happened(all, "end_reason")
 }
 
+// restsOnSeen notes the rows whose life was watched at visits, and those in
+// which the condition was found.
+func (w *work) restsOnSeen(l *lives, cond table.Condition) {
+	rows := l.logRows(w)
+	var columns []string
+	for _, c := range allClauses(cond) {
+		columns = append(columns, c.Column)
+	}
+	w.rests(rows, append(append(w.keepColumns(), "start"), columns...)...)
+	var found []int
+	for j, k := range l.Cause {
+		if k > 0 {
+			found = append(found, rows[j])
+		}
+	}
+	w.happened(found, columns...)
+}
+
 // countEvents counts the events asked for among some lives.
 func (w *work) countEvents(l *lives, index []int) {
 	w.Events = 0

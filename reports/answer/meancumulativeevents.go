@@ -54,6 +54,7 @@ func (w *work) repeatedEvents() (*repeated, error) {
 	if w.Answer.Rows == 0 {
 		return nil, stats.ErrNoRows
 	}
+	w.rests(w.rowsOf(r), append(w.keepColumns(), "start")...)
 	return r, w.endsOfRisk(r, named)
 }
 

@@ -119,6 +119,7 @@ func (w *work) seenLives() (*lives, *cohort.SeenLives, error) {
 	l.Lives = &got.Lives
 	w.steps = append(w.steps, got.Flow...)
 	w.Answer.Rows, w.HasEvents = got.Len(), true
+	w.restsOnSeen(l, cond)
 	w.countEvents(l, indices(got.Len()))
 	if n := got.ZeroDays; n > 0 {
 		half := ""
