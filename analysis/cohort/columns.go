@@ -25,6 +25,13 @@ const EarlyRemake = "early_remake"
 // if a rough one.
 const YearDelivered = "year_delivered"
 
+// MonthOfYear is the column of the month in which a row is dated: a day of the
+// calendar, if a rough one. HourOfDay is the hour at which a visit began.
+const (
+	MonthOfYear = "month_of_year"
+	HourOfDay   = "hour_of_day"
+)
+
 // Derived lists the derived columns in the order in which they are printed.
 // A name stands twice where it means one thing of a socket and another of a
 // visit or measurement.
@@ -81,6 +88,10 @@ func Derived() []ColumnDoc {
 			"Volume of an even layer of sock_mm around the girths measured nearest to the visit, in percent of the limb's volume between the first and the last station: girth times thickness plus pi times its square, along the limb. A liner is not counted unless girths were taken over it. Missing where sock_mm is, or where the limb was not measured within 180 days."},
 		{"days_since_delivery", "days since delivery", "days", table.Number, []string{Visits, Findings, Stations, Forming}, table.Later,
 			"Days from the delivery of the socket to the date of the row; negative before delivery."},
+		{HourOfDay, "hour of the day", "h", table.Number, ofVisit, table.Later,
+			"The time of the visit in hours since midnight, 14.5 for half past two; missing where no time is recorded."},
+		{MonthOfYear, "month of the year", "", table.Number, []string{Visits, Findings, Stations}, table.Later,
+			"1 for January to 12 for December, of the date of the row; to be taken as a category name it in `factors`. Missing where dates are shifted."},
 		{"turnaround_days", "days from referral to delivery", "days", table.Number, ofSocket, table.AtStart,
 			"Days from referral, else from order, to delivery; missing where the delivery comes first."},
 		{"bony", "over bone", "", table.Text, []string{Findings}, table.Later,

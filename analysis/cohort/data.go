@@ -36,6 +36,7 @@ type visitData struct {
 	index                              map[string]int
 	known                              []bool // dated and not after To
 	looked                             []bool // skin checked, or a finding recorded
+	timed                              bool   // minute was recorded
 	socks, socksLeft                   []SocksWorn
 }
 

@@ -299,7 +299,7 @@ func (c *Cohort) visitColumns() []*table.Column {
 	}
 	return append([]*table.Column{
 		c.sinceAmputation(Visits, v.date, through(v.socket, s.limb)), volume, from, to, change, plyChange,
-		c.sinceDelivery(Visits, n, v.date, v.socket),
+		c.sinceDelivery(Visits, n, v.date, v.socket), c.hours(), c.months(Visits, v.date),
 	}, c.sockColumns()...)
 }
 
@@ -335,6 +335,33 @@ func (c *Cohort) stationColumns() []*table.Column {
 	}
 	return []*table.Column{
 		c.sinceAmputation(Stations, d.date, d.limb), reduction, volume, from, to, change,
-		c.sinceDelivery(Stations, n, d.date, d.socket),
+		c.sinceDelivery(Stations, n, d.date, d.socket), c.months(Stations, d.date),
 	}
+}
+
+// hours are the times of visits, in hours since midnight.
+func (c *Cohort) hours() *table.Column {
+	col := derived(HourOfDay, Visits, len(c.visits.minute))
+	if !c.visits.timed {
+		return col
+	}
+	for i, m := range c.visits.minute {
+		col.SetNum(i, m/60)
+	}
+	return col
+}
+
+// months are the months of the calendar of some days; a moved day is of no
+// known month.
+func (c *Cohort) months(rows string, days []float64) *table.Column {
+	col := derived(MonthOfYear, rows, len(days))
+	if c.set.Shift != nil {
+		return col
+	}
+	for i, day := range days {
+		if !math.IsNaN(day) {
+			col.SetNum(i, float64(time.Unix(int64(day)*86400, 0).UTC().Month()))
+		}
+	}
+	return col
 }

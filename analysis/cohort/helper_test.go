@@ -14,7 +14,7 @@ var (
 	dateColumns = setOf([]string{"amputated", "last_seen", "died", "referred", "ordered", "cast_on", "delivered",
 		"remake_decided", "ended", "date", "own.cracked"})
 	numberColumns = setOf([]string{"born", "number", "liner_mm", "station_mm", "limb_mm", "minutes_off", "target_mm", "model_mm",
-		"ply", "ply_left", "socks", "comfort", "mass_kg", "minutes", "severity", "own.age", "own.delay", "own.shade"})
+		"ply", "ply_left", "socks", "time", "comfort", "mass_kg", "minutes", "severity", "own.age", "own.delay", "own.shade"})
 )
 
 // tab reads a table written as lines: column names, then rows of fields

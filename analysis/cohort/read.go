@@ -204,7 +204,7 @@ func (c *Cohort) readVisits() error {
 	d.date, d.ply, d.plyLeft = r.num("date"), r.num("ply"), r.num("ply_left")
 	d.minute = make([]float64, t.Rows())
 	if col, ok := t.Col("time"); ok && col.Kind != table.Text {
-		d.minute = r.num("time")
+		d.minute, d.timed = r.num("time"), true
 	}
 	d.socks, d.socksLeft = socksOf(t, SockList), socksOf(t, SockListLeft)
 	d.index = r.index(d.id)

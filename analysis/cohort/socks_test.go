@@ -82,3 +82,21 @@ func TestSockChange(t *testing.T) {
 		t.Errorf("%q, want %q", gap, SockNoBase)
 	}
 }
+
+func TestHourAndMonth(t *testing.T) {
+	in := Tables{
+		Limbs:    tab(t, Limbs, "person | limb\nP1 | L1"),
+		Sockets:  tab(t, Sockets, "socket | limb | kind | delivered\nA | L1 | definitive | 2022-02-01"),
+		Visits:   tab(t, Visits, "visit | socket | date | time\nV1 | A | 2022-03-31 | 870\nV2 | A | 2022-12-01 | -\nV3 | A | 2023-01-01 | 0"),
+		Stations: tab(t, Stations, "limb | date | station_mm | limb_mm\nL1 | 2022-07-09 | 0 | 300"),
+	}
+	v := rowsOf(t, build(t, in, Settings{}), Visits)
+	want(t, "hour", show(t, v, HourOfDay), "14.5 - 0")
+	want(t, "month", show(t, v, MonthOfYear), "3 12 1")
+	want(t, "month of a measurement", show(t, rowsOf(t, build(t, in, Settings{}), Stations), MonthOfYear), "7")
+	// Where no time was recorded at all, none is made up.
+	in.Visits = tab(t, Visits, "visit | socket | date\nV1 | A | 2022-03-31")
+	want(t, "no hour", show(t, rowsOf(t, build(t, in, Settings{}), Visits), HourOfDay), "-")
+	moved := rowsOf(t, build(t, in, Settings{Shift: map[string]float64{"P1": 14}}), Visits)
+	want(t, "no month", show(t, moved, MonthOfYear), "-")
+}

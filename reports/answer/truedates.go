@@ -46,7 +46,7 @@ func (w *work) needsTrueDates() error {
 		tables = append(tables, t)
 	}
 	isDate := func(name string) bool {
-		return name == cohort.YearDelivered || slices.ContainsFunc(tables, func(t *table.Table) bool {
+		return name == cohort.YearDelivered || name == cohort.MonthOfYear || slices.ContainsFunc(tables, func(t *table.Table) bool {
 			c, err := t.Lookup(name)
 			return err == nil && c.Kind == table.Date
 		})
