@@ -45,12 +45,7 @@ func TestReportsLookAsKept(t *testing.T) {
 	}
 	update := os.Getenv("UPDATE") != ""
 	lab := exampleLab(t)
-	notebooks, err := filepath.Glob(filepath.Join(lab, "*.md"))
-	if err != nil || len(notebooks) < 3 {
-		t.Fatalf("the example has the notebooks %v (%v)", notebooks, err)
-	}
-	for _, path := range notebooks {
-		name := strings.TrimSuffix(filepath.Base(path), ".md")
+	for _, name := range []string{"quality", "research", "annual", "workshop"} {
 		out := filepath.Join(t.TempDir(), name)
 		plybook(t, lab, "run", name+".md", "--out", out).want(t, statusDone)
 		report := filepath.Join(out, "report.pdf")

@@ -92,7 +92,7 @@ func hardlyMixed(n, few int) []again {
 func TestWithinTellsOfHardlyMixedLimbs(t *testing.T) {
 	of := func(n, few int) sheets { return againLog(hardlyMixed(n, few), nil) }
 	wantError(t, one(t, of(4, 1), quality, askGood), "runs-off", "hardly any limb has visits that differ", "use logistic")
-	rough := one(t, of(2, 2), quality, askGood)
+	rough := one(t, of(3, 2), quality, askGood)
 	wantCaution(t, rough, "variance-unbounded", "has no upper limit")
 	wantCaution(t, rough, "quadrature", "the estimates are rough")
 	withoutCaution(t, one(t, of(4, 8), quality, askGood), "variance-unbounded", "quadrature")
