@@ -146,12 +146,5 @@ func (t *layerFreedom) df(d []float64) float64 {
 		g = append(g, slope)
 	}
 	g = append(g, 2*v)
-	sum := 0.0
-	for a := range g {
-		sum += g[a] * floats.Dot(t.free[a], g)
-	}
-	if !(sum > 0) {
-		return 0
-	}
-	return 2 * v * v / sum
+	return freedomOf(v, g, t.free)
 }

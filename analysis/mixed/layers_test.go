@@ -1,7 +1,6 @@
 package mixed
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"math"
@@ -25,17 +24,7 @@ func columns(t testing.TB, path string) map[string][]string {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := map[string][]string{}
-	for j, name := range rows[0] {
-		for _, r := range rows[1:] {
-			out[name] = append(out[name], r[j])
-		}
-	}
-	return out
+	return lsqtest.Table(t, f)
 }
 
 func floatsOf(t testing.TB, words []string) []float64 {

@@ -92,14 +92,21 @@ func (t *satterthwaite) df(d []float64) float64 {
 		g = append(g, slope)
 	}
 	g = append(g, 2*v)
+	return freedomOf(v, g, t.free)
+}
+
+// freedomOf is twice the square of a variance over the variance of its
+// estimate: slopes are its derivatives by the parameters, whose covariance is
+// free. 0 means not known.
+func freedomOf(variance float64, slopes []float64, free [][]float64) float64 {
 	sum := 0.0
-	for a := range g {
-		sum += g[a] * floats.Dot(t.free[a], g)
+	for a := range slopes {
+		sum += slopes[a] * floats.Dot(free[a], slopes)
 	}
 	if !(sum > 0) {
 		return 0
 	}
-	return 2 * v * v / sum
+	return 2 * variance * variance / sum
 }
 
 // Contrast is a weighted sum of fixed effects with its error. DF is 0 where

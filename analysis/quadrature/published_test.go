@@ -1,9 +1,9 @@
 package quadrature
 
 import (
-	"encoding/csv"
 	"math"
 	"os"
+	"plybook/analysis/internal/lsq/lsqtest"
 	"strconv"
 	"testing"
 )
@@ -11,22 +11,7 @@ import (
 // published reads a set as columns of text by name.
 func published(t testing.TB, set string) map[string][]string {
 	t.Helper()
-	f, err := os.Open("../../testdata/published/" + set + "/data.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := map[string][]string{}
-	for j, name := range rows[0] {
-		for _, r := range rows[1:] {
-			out[name] = append(out[name], r[j])
-		}
-	}
-	return out
+	return lsqtest.Columns(t, os.DirFS("../../testdata/published"), set)
 }
 
 func num(t testing.TB, s string) float64 {

@@ -66,7 +66,7 @@ func written(n int) string {
 }
 
 // roundNumber is how a withheld count is said, which may be what it is.
-var roundNumber = regexp.MustCompile(`(?i)\babout [0-9][0-9,]*`)
+var roundNumber = regexp.MustCompile(`(?i)\babout\s+[0-9][0-9,]*`)
 
 // printedAs says whether a number stands in a sentence as a count of what is
 // counted.

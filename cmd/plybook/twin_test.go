@@ -8,10 +8,10 @@ import (
 	"strings"
 	"testing"
 
-	"plybook/internal/browser"
+	"plybook/reports/browser"
 )
 
-// examplePages writes the example and runs its three notebooks.
+// examplePages writes the example and runs three of its notebooks.
 func examplePages(t *testing.T) map[string]string {
 	t.Helper()
 	dir := t.TempDir()

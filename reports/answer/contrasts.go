@@ -109,22 +109,9 @@ func (w *work) comparisonsAsked(k combiner) ([]notebook.Comparison, error) {
 // contrastCautions says where a comparison reaches beyond the rows, and where
 // there are many.
 func (w *work) contrastCautions(k combiner) {
-	d := k.design
 	for _, c := range w.contrasts {
 		of, against := c.ask.Sides()
-		for _, p := range []notebook.Profile{of, against} {
-			for _, name := range p.Columns {
-				at := slices.Index(d.TermNames, name)
-				if at < 0 || len(d.Cats[at]) > 0 {
-					continue
-				}
-				v, err := parseNumber(p.Values[name])
-				x := d.X[d.ColumnsOf(name)[0]]
-				if err == nil && (v < slices.Min(x) || v > slices.Max(x)) {
-					w.caution("extrapolation", "No row used has %s as far out as %s: what is said of it rests on the model carried on beyond what was seen.", w.columnLabel(name), p.Values[name])
-				}
-			}
-		}
+		w.beyondRows(k.design, of, against)
 	}
 	if n := len(w.contrasts); n >= manyEstimates && w.ask.AdjustP != "holm" {
 		w.caution("many-comparisons", "%s are made: about one in twenty would look like a difference by chance alone. With `adjust_p: holm` the p values allow for their number.", words.Capital(words.N(n, "comparison", "comparisons")))

@@ -96,14 +96,7 @@ func (w *work) socketsPrint(gs []group, looked []lookedAt) document.Table {
 		cells = transposed(cells)
 	}
 	t := document.Table{ID: w.ask.ID + "-looks", Caption: "How often sockets were looked at, and how long ago those in use were heard of" + byWords(w.ask.By)}
-	for j, h := range cells[0] {
-		c := document.TableColumn{Head: h, Align: document.Right}
-		if j == 0 {
-			c.Align, c.Wide = document.Left, true
-		}
-		t.Columns = append(t.Columns, c)
-	}
-	t.Rows = cells[1:]
+	t.Columns, t.Rows = headed(cells)
 	t.Notes = []string{"In use: no end is recorded. Such a socket is last heard of with any row about its person."}
 	return t
 }

@@ -124,16 +124,23 @@ func (w *work) survivalPrint(fits []fitted, until float64) document.Table {
 	if len(fits) <= 3 {
 		cells = transposed(cells)
 	}
+	t.Columns, t.Rows = headed(cells)
+	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Mean time within a period: the mean time in use during it."}
+	return t
+}
+
+// headed are the columns and rows of a table whose first row is its head: the
+// first column takes the room that is left, the others stand at the right.
+func headed(cells [][]string) ([]document.TableColumn, [][]string) {
+	var out []document.TableColumn
 	for j, h := range cells[0] {
 		c := document.TableColumn{Head: h, Align: document.Right}
 		if j == 0 {
 			c.Align, c.Wide = document.Left, true
 		}
-		t.Columns = append(t.Columns, c)
+		out = append(out, c)
 	}
-	t.Rows = cells[1:]
-	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Mean time within a period: the mean time in use during it."}
-	return t
+	return out, cells[1:]
 }
 
 func transposed(in [][]string) [][]string {

@@ -210,14 +210,7 @@ func (w *work) watchedPrint(fits []fitted, all []watch) document.Table {
 		cells = transposed(cells)
 	}
 	t := document.Table{ID: w.ask.ID + "-watched", Caption: "How long the sockets were watched" + byWords(w.ask.By)}
-	for j, h := range cells[0] {
-		c := document.TableColumn{Head: h, Align: document.Right}
-		if j == 0 {
-			c.Align, c.Wide = document.Left, true
-		}
-		t.Columns = append(t.Columns, c)
-	}
-	t.Rows = cells[1:]
+	t.Columns, t.Rows = headed(cells)
 	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". The rate is one number for the whole of a socket's life: it says how often, the curve says when."}
 	return t
 }

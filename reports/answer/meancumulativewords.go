@@ -120,14 +120,7 @@ func (w *work) countedPrint(r *repeated, fits []counted) document.Block {
 	if len(fits) <= 3 {
 		cells = transposed(cells)
 	}
-	for j, h := range cells[0] {
-		c := document.TableColumn{Head: h, Align: document.Right}
-		if j == 0 {
-			c.Align, c.Wide = document.Left, true
-		}
-		t.Columns = append(t.Columns, c)
-	}
-	t.Rows = cells[1:]
+	t.Columns, t.Rows = headed(cells)
 	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". That of the rate takes the events as independent, and is too narrow where some " + many + " have many; that of the mean does not."}
 	return t
 }

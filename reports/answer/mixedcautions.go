@@ -33,7 +33,7 @@ func (j *mixedJob) cautions() {
 	j.smallErrors()
 	j.leaving()
 	j.smallChange()
-	j.beyondRows(j.design)
+	j.beyondRows(j.design, j.ask.Profiles...)
 }
 
 // leaving warns where limbs last seen early change otherwise than those

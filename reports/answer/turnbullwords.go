@@ -97,14 +97,7 @@ func (w *work) lookedPrint(fits []looked) document.Block {
 	if len(fits) <= 3 {
 		cells = transposed(cells)
 	}
-	for j, h := range cells[0] {
-		c := document.TableColumn{Head: h, Align: document.Right}
-		if j == 0 {
-			c.Align, c.Wide = document.Left, true
-		}
-		t.Columns = append(t.Columns, c)
-	}
-	t.Rows = cells[1:]
+	t.Columns, t.Rows = headed(cells)
 	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". Where a stretch or a range stands, the visits do not tell more. The gap is between visits that could tell.", lookedCheck(fits)}
 	return t
 }

@@ -97,7 +97,7 @@ func (w *work) withinCautions(f *withinFit) {
 	}
 	w.personsWithin(f)
 	w.leavingWithin(f)
-	w.beyondRows(f.design)
+	w.beyondRows(f.design, w.ask.Profiles...)
 }
 
 // personsWithin warns where one person stands in several groups that are

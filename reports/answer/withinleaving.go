@@ -6,6 +6,7 @@ import (
 
 	"plybook/analysis/design"
 	"plybook/analysis/quadrature"
+	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
@@ -68,8 +69,8 @@ func (w *work) leavingWithin(f *withinFit) {
 }
 
 // beyondRows warns where a profile asks for a number that no row has.
-func (w *work) beyondRows(d *design.Design) {
-	for _, p := range w.ask.Profiles {
+func (w *work) beyondRows(d *design.Design, profiles ...notebook.Profile) {
+	for _, p := range profiles {
 		for _, name := range p.Columns {
 			at := slices.Index(d.TermNames, name)
 			if at < 0 || len(d.Cats[at]) > 0 {

@@ -72,7 +72,7 @@ func assemble(r *report) *document.Document {
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(sections(d.Blocks)), r.decided()...)...)
 	r.listed = r.analyses(sections(d.Blocks))
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.appendix())...)
-	d.Blocks = append(d.Blocks, r.style().Blocks(r.itemMap(d.Blocks))...)
+	d.Blocks = append(d.Blocks, r.itemMap(d.Blocks)...) // its items have numbers such as 6.1, which are no decimals
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.terms(d.Blocks))...)
 	tellApart(d.Blocks)
 	return d

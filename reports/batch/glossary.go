@@ -2,7 +2,6 @@ package batch
 
 import (
 	"regexp"
-	"slices"
 	"strings"
 
 	"plybook/reports/document"
@@ -66,7 +65,7 @@ func (r report) terms(blocks []document.Block) []document.Block {
 	if r.nb.Front.Audience == notebook.Quality {
 		return nil
 	}
-	text := said(blocks)
+	text := strings.Join(document.Texts(blocks), "\n")
 	t := document.Table{ID: "terms-table", Caption: "Terms used in this report", Columns: []document.TableColumn{{Head: "Term"}, {Head: "What it means", Wide: true}}}
 	for _, g := range glossary {
 		if g.used.MatchString(text) {
@@ -77,48 +76,4 @@ func (r report) terms(blocks []document.Block) []document.Block {
 		return nil
 	}
 	return []document.Block{document.Heading{Level: 1, Text: "Appendix: terms", ID: "terms"}, t}
-}
-
-// said is all text of blocks but code.
-func said(blocks []document.Block) string {
-	var b strings.Builder
-	put := func(texts ...string) {
-		for _, s := range texts {
-			b.WriteString(s)
-			b.WriteByte('\n')
-		}
-	}
-	spans := func(list []document.Span) {
-		for _, s := range list {
-			b.WriteString(s.Text)
-		}
-		b.WriteByte('\n')
-	}
-	document.Walk(blocks, func(block document.Block) {
-		switch block := block.(type) {
-		case document.Heading:
-			put(block.Text)
-		case document.Paragraph:
-			spans(block.Spans)
-		case document.List:
-			for _, item := range block.Items {
-				spans(item)
-			}
-		case document.Table:
-			put(block.Caption)
-			for _, c := range block.Columns {
-				put(c.Head)
-			}
-			put(slices.Concat(block.Rows...)...)
-			put(block.Notes...)
-		case document.Figure:
-			put(block.Caption)
-		case document.Note:
-			put(block.Title)
-			for _, p := range block.Paras {
-				spans(p.Spans)
-			}
-		}
-	})
-	return b.String()
 }

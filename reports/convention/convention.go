@@ -46,12 +46,24 @@ var (
 	months = []string{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"}
 )
 
-// Text writes a text over. It is done once: what was written over is not to
+// Text writes a text over, but for what stands between backquotes, which is
+// to be typed as it stands. It is done once: what was written over is not to
 // be written over again.
 func (s Style) Text(text string) string {
 	if s.plain() || text == "" {
 		return text
 	}
+	parts := strings.Split(text, "`")
+	for i := range parts {
+		if i%2 == 0 || i == len(parts)-1 { // a last one that is not closed quotes nothing
+			parts[i] = s.words(parts[i])
+		}
+	}
+	return strings.Join(parts, "`")
+}
+
+// words writes a text over.
+func (s Style) words(text string) string {
 	switch s.Dates {
 	case MonthFirst:
 		text = date.ReplaceAllString(text, "$3$2$1, $4")

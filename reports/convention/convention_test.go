@@ -51,6 +51,8 @@ func TestText(t *testing.T) {
 		{comma, "0.57 (95% interval 0.41 to 0.95)", "0,57 (95% interval 0,41 to 0,95)"},
 		{comma, "14,035 rows, 1,234,567.5 ml, 3,5", "14\u00a0035 rows, 1\u00a0234\u00a0567,5 ml, 3,5"},
 		{comma, "p = 0.03.", "p = 0,03."},
+		{comma, "write `limit: 2.8` for 2.8%", "write `limit: 2.8` for 2,8%"},
+		{comma, "1.5 ` 2.5", "1,5 ` 2,5"},
 		{comma, "−4.2% and <0.001", "−4,2% and <0,001"},
 		{comma, "plybook 0.1.0 and v2.77 and log/visits-2.1.xlsx", "plybook 0.1.0 and v2.77 and log/visits-2.1.xlsx"},
 		{comma, "doi 10.1002/sim.1", "doi 10.1002/sim.1"},

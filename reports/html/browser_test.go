@@ -8,7 +8,7 @@ import (
 	"strings"
 	"testing"
 
-	"plybook/internal/browser"
+	"plybook/reports/browser"
 	"plybook/reports/document"
 )
 

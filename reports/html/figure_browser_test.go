@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"plybook/internal/browser"
+	"plybook/reports/browser"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 )

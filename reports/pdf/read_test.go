@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"compress/zlib"
 	"io"
-	"iter"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"plybook/reports/document"
 	"regexp"
 	"strconv"
@@ -137,47 +139,30 @@ func (f file) text(page int) string {
 	}
 }
 
-// texts are the texts of a document, cell by cell and paragraph by paragraph,
-// but for code, whose lines are parted by the page.
-func texts(blocks []document.Block) iter.Seq[string] {
-	return func(yield func(string) bool) {
-		spans := func(list []document.Span) bool {
-			var b strings.Builder
-			for _, s := range list {
-				b.WriteString(s.Text)
-			}
-			return yield(strings.ReplaceAll(b.String(), "\u00ad", ""))
+// poppler is what one of the poppler utilities says of a document in print.
+// Where PLYBOOK_NEED_POPPLER is set the tool must be there; elsewhere its
+// absence ends the test, and the others check the structure of the file.
+func poppler(t *testing.T, doc *document.Document, name string, options ...string) (string, bool) {
+	t.Helper()
+	tool, err := exec.LookPath(name)
+	if err != nil {
+		if os.Getenv("PLYBOOK_NEED_POPPLER") != "" {
+			t.Fatalf("%s is needed: install the poppler utilities", name)
 		}
-		document.Walk(blocks, func(b document.Block) {
-			switch b := b.(type) {
-			case document.Heading:
-				yield(b.Text)
-			case document.Paragraph:
-				spans(b.Spans)
-			case document.List:
-				for _, item := range b.Items {
-					spans(item)
-				}
-			case document.Table:
-				yield(b.Caption)
-				for _, c := range b.Columns {
-					yield(c.Head)
-				}
-				for _, r := range b.Rows {
-					for _, c := range r {
-						yield(c)
-					}
-				}
-				for _, n := range b.Notes {
-					yield(n)
-				}
-			case document.Note:
-				for _, p := range b.Paras {
-					spans(p.Spans)
-				}
-			case document.Figure:
-				yield(b.Caption)
-			}
-		})
+		t.Logf("%s is not installed; the structure of the file is checked by the other tests", name)
+		return "", false
 	}
+	path := filepath.Join(t.TempDir(), "report.pdf")
+	if err := os.WriteFile(path, render(t, doc, Options{}), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	options = append(options, path)
+	if name == "pdftotext" {
+		options = append(options, "-")
+	}
+	out, err := exec.Command(tool, options...).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	return string(out), true
 }

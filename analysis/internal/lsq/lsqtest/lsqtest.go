@@ -5,6 +5,7 @@ package lsqtest
 import (
 	"encoding/csv"
 	"encoding/json"
+	"io"
 	"io/fs"
 	"math"
 	"path"
@@ -21,6 +22,12 @@ func Columns(t testing.TB, published fs.FS, set string) map[string][]string {
 		t.Fatal(err)
 	}
 	defer file.Close()
+	return Table(t, file)
+}
+
+// Table reads text columns by name.
+func Table(t testing.TB, file io.Reader) map[string][]string {
+	t.Helper()
 	rows, err := csv.NewReader(file).ReadAll()
 	if err != nil {
 		t.Fatal(err)
