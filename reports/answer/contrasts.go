@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"plybook/analysis/design"
 	"plybook/analysis/stats"
 	"plybook/reports/document"
 	"plybook/reports/notebook"
@@ -115,6 +116,23 @@ func (w *work) contrastCautions(k combiner) {
 	}
 	if n := len(w.contrasts); n >= manyEstimates && w.ask.AdjustP != "holm" {
 		w.caution("many-comparisons", "%s are made: about one in twenty would look like a difference by chance alone. With `adjust_p: holm` the p values allow for their number.", words.Capital(words.N(n, "comparison", "comparisons")))
+	}
+}
+
+// beyondRows warns where a profile asks for a number that no row has.
+func (w *work) beyondRows(d *design.Design, profiles ...notebook.Profile) {
+	for _, p := range profiles {
+		for _, name := range p.Columns {
+			at := slices.Index(d.TermNames, name)
+			if at < 0 || len(d.Cats[at]) > 0 {
+				continue
+			}
+			v, err := parseNumber(p.Values[name])
+			x := d.X[d.ColumnsOf(name)[0]]
+			if err == nil && (v < slices.Min(x) || v > slices.Max(x)) {
+				w.caution("extrapolation", "No row used has %s as far out as %s: what is said of it rests on the model carried on beyond what was seen.", w.columnLabel(name), p.Values[name])
+			}
+		}
 	}
 }
 

@@ -4,9 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"plybook/analysis/design"
 	"plybook/analysis/quadrature"
-	"plybook/reports/notebook"
 	"plybook/reports/words"
 )
 
@@ -65,22 +63,5 @@ func (w *work) leavingWithin(f *withinFit) {
 	if t, err := m.Wald([]int{n, n + 1}); err == nil && t.P < 0.05 {
 		w.caution("drop-out", "%ss that were last seen early changed otherwise than those followed for long (p %s): whether somebody goes on coming may depend on what would be found, and then the answer tells of those who stay. A change that bends with time can look the same; `spline` would show it.",
 			words.Capital(f.group), words.P(t.P))
-	}
-}
-
-// beyondRows warns where a profile asks for a number that no row has.
-func (w *work) beyondRows(d *design.Design, profiles ...notebook.Profile) {
-	for _, p := range profiles {
-		for _, name := range p.Columns {
-			at := slices.Index(d.TermNames, name)
-			if at < 0 || len(d.Cats[at]) > 0 {
-				continue
-			}
-			v, err := parseNumber(p.Values[name])
-			x := d.X[d.ColumnsOf(name)[0]]
-			if err == nil && (v < slices.Min(x) || v > slices.Max(x)) {
-				w.caution("extrapolation", "No row used has %s as far out as %s: what is said of it rests on the model carried on beyond what was seen.", w.columnLabel(name), p.Values[name])
-			}
-		}
 	}
 }
