@@ -168,26 +168,10 @@ func (c *Cohort) visitColumn(name string) (*table.Column, error) {
 	return c.visitTable.Lookup(name)
 }
 
-// EndedWithin says of each socket whether it ended for one of the reasons
-// within so many days of its start: yes, no, or missing where it was not
-// followed for so long, is not delivered, or ended by then for a reason or
-// on a day not recorded.
-// Rows must be rows of sockets. Errors: ErrNotSockets.
-func (c *Cohort) EndedWithin(rows *table.Table, codes []string, days float64) (*table.Column, error) {
-	at, err := c.socketsOf(rows)
-	if err != nil {
-		return nil, fmt.Errorf("ended within %g days: %w", days, err)
-	}
-	of := setOf(codes)
-	col := table.NewText("ended_within", len(at))
-	col.Known, col.Derived = table.Later, true
-	for j, i := range at {
-		c.setEndedWithin(col, j, i, of, days)
-	}
-	return col, nil
-}
-
-// setEndedWithin sets row j of a column for socket i; see EndedWithin.
+// setEndedWithin sets row j of a column for socket i: whether it ended for
+// one of the reasons within so many days of its start. It stays missing
+// where the socket was not followed for so long, is not delivered, or ended
+// by then for a reason or on a day not recorded.
 func (c *Cohort) setEndedWithin(col *table.Column, j, i int, of map[string]bool, days float64) {
 	s := &c.sockets
 	switch life := c.lastDayOf(i) - c.start(i); {

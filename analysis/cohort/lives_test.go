@@ -257,7 +257,7 @@ func TestCheckKnown(t *testing.T) {
 	}
 }
 
-func TestEndedWithin(t *testing.T) {
+func TestEarlyRemake(t *testing.T) {
 	c := build(t, Tables{
 		Limbs: tab(t, Limbs, "person|limb|last_seen\nP1|L1|2022-03-31\nP2|L2|2022-06-01"),
 		Sockets: tab(t, Sockets, `
@@ -272,11 +272,7 @@ short  | L1   | definitive | 2022-01-01 | -          | -
 worn   | L2   | definitive | 2022-01-01 | -          | -
 bench  | L2   | definitive | -          | -          | -`),
 	}, Settings{})
-	col, err := c.EndedWithin(rowsOf(t, c, Sockets), reasons(Settings{}).Remake, 90)
-	if err != nil {
-		t.Fatal(err)
-	}
-	want(t, "early remake", showColumn(col), "yes no no - - - - no -")
+	want(t, "early remake", show(t, rowsOf(t, c, Sockets), EarlyRemake), "yes no no - - - - no -")
 }
 
 func TestLivesRefusals(t *testing.T) {

@@ -1,7 +1,6 @@
 package cohort
 
 import (
-	"fmt"
 	"math"
 
 	"plybook/analysis/table"
@@ -300,21 +299,4 @@ func prefer(col *table.Column, a, b int) int {
 		return a
 	}
 	return -1
-}
-
-// Looked says of each row of a table of visits or findings whether the skin
-// was looked at: marked as checked, or with any finding row. Rates of
-// findings are over these visits. It fails where the rows name no visits.
-func (c *Cohort) Looked(rows *table.Table) ([]bool, error) {
-	col, err := rows.Lookup("visit")
-	if err != nil {
-		return nil, fmt.Errorf("visits with skin looked at: %w", err)
-	}
-	out := make([]bool, rows.Rows())
-	for i, id := range col.Text {
-		if v, ok := c.visits.index[id]; ok && !col.Missing[i] {
-			out[i] = c.visits.looked[v]
-		}
-	}
-	return out, nil
 }

@@ -88,34 +88,6 @@ func knownRows(cond table.Condition, t *table.Table) ([]bool, error) {
 	return known, mark(cond)
 }
 
-// ErrNotVisits reports rows that are not visits of this cohort.
-var ErrNotVisits = errors.New("a condition on visits is asked of rows of visits")
-
-// VisitsThat says of each row of visits whether it meets a condition on
-// visits or on findings (a visit meets one on findings if any finding row of
-// it does), and whether it could tell: whether the columns compared are
-// known or, for findings, the skin was looked at. Errors: ErrNotVisits,
-// *table.ConditionError.
-func (c *Cohort) VisitsThat(rows *table.Table, cond table.Condition) (hit, tells []bool, err error) {
-	id, ok := rows.Col("visit")
-	if rows.Name != Visits || !ok || id.Kind != table.Text {
-		return nil, nil, fmt.Errorf("rows of %s: %w", rows.Name, ErrNotVisits)
-	}
-	all, could, err := c.hits(cond)
-	if err != nil {
-		return nil, nil, fmt.Errorf("condition on visits: %w", err)
-	}
-	hit, tells = make([]bool, rows.Rows()), make([]bool, rows.Rows())
-	for j, name := range id.Text {
-		i, ok := c.visits.index[name]
-		if !ok {
-			return nil, nil, fmt.Errorf("row %d has no visit of this log: %w", j, ErrNotVisits)
-		}
-		hit[j], tells[j] = all[i], could[i]
-	}
-	return hit, tells, nil
-}
-
 // SeenLives are lives whose event is a condition met at a visit. The event
 // came about after Left and by Right, both in days since the life's start:
 // the last visit that could tell and was without it (0 if none), and the

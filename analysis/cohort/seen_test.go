@@ -123,20 +123,33 @@ func TestSeenLives(t *testing.T) {
 	}
 }
 
-func TestVisitsThat(t *testing.T) {
+// A visit meets a condition on findings if any finding row of it does, and
+// tells only where the skin was looked at.
+func TestHits(t *testing.T) {
 	c := build(t, watched(t), Settings{From: on(t, "2022-02-01")})
-	rows := rowsOf(t, c, Visits)
-	want(t, "visits", show(t, rows, "visit"), "A2 A3 A4 B2 C1 C2")
-	hit, tells, err := c.VisitsThat(rows, ulcer)
-	if err != nil || !slices.Equal(hit, []bool{false, true, true, false, false, false}) || !slices.Equal(tells, []bool{false, true, true, false, false, false}) {
-		t.Errorf("ulcers %v of %v, %v", hit, tells, err)
-	}
-	hit, tells, err = c.VisitsThat(rows, looseAt("12"))
-	if err != nil || !slices.Equal(hit, []bool{false, false, true, false, false, true}) || !slices.Equal(tells, []bool{false, true, true, false, true, true}) {
-		t.Errorf("loose %v of %v, %v", hit, tells, err)
-	}
-	if _, _, err := c.VisitsThat(rowsOf(t, c, Sockets), ulcer); !errors.Is(err, ErrNotVisits) {
-		t.Errorf("sockets: %v", err)
+	for _, tc := range []struct {
+		name        string
+		cond        table.Condition
+		hits, tells string
+	}{
+		{"ulcers", ulcer, "A3 A4", "A3 A4"},
+		{"loose", looseAt("12"), "A4 C2", "A3 A4 C1 C2"},
+	} {
+		hit, tells, err := c.hits(tc.cond)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var gotHits, gotTells []string
+		for _, v := range []string{"A2", "A3", "A4", "B2", "C1", "C2"} {
+			i := c.visits.index[v]
+			if hit[i] {
+				gotHits = append(gotHits, v)
+			}
+			if tells[i] {
+				gotTells = append(gotTells, v)
+			}
+		}
+		want(t, tc.name, strings.Join(gotHits, " ")+" of "+strings.Join(gotTells, " "), tc.hits+" of "+tc.tells)
 	}
 }
 
