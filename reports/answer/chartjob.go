@@ -254,7 +254,7 @@ func (j *chartJob) makeChart() error {
 func (j *chartJob) settle() {
 	w, s := j.work, j.s
 	if s.undated > 0 {
-		w.caution("undated", "%s left out because the date %s is not recorded.", words.Capital(w.n(s.undated, "row was", "rows were")), label(j.dated))
+		w.caution("undated", "%s left out because the %s is not recorded.", words.Capital(w.n(s.undated, "row was", "rows were")), dateWords(j.dated))
 	}
 	if j.y != nil {
 		w.repeatability(w.table, s.rows, j.y.Name)

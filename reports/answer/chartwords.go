@@ -118,7 +118,7 @@ func (j *chartJob) show(x float64) string {
 		return words.Percent(x, j.Answer.Rows)
 	}
 	_, unit := j.value()
-	return words.Plain(x) + unitWords(unit)
+	return amount(x, unit)
 }
 
 // read writes the reading.

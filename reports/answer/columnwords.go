@@ -94,6 +94,14 @@ func (w *work) column(key, name string) (*table.Column, error) {
 	return nil, &notebook.Error{Pos: w.ask.At(key, name), Code: "unknown-column", Text: noColumn(name, w.table.Name, ce.Nearest), Nearest: ce.Nearest}
 }
 
+// dateWords is what a column of dates is called behind an article.
+func dateWords(c *table.Column) string {
+	if name := label(c); !strings.HasPrefix(name, "date") {
+		return "date " + name
+	}
+	return label(c)
+}
+
 // label is what a column is called in print.
 func label(c *table.Column) string {
 	if c.Label != "" && !c.Own {

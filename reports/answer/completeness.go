@@ -60,7 +60,7 @@ func completeness(w *work) error {
 		}
 		if gone := len(w.rows) - len(rows); gone > 0 {
 			w.steps = append(w.steps, cohort.Step{Step: "placed in time", Rows: len(rows), Excluded: gone, Reason: label(dated) + " not recorded"})
-			w.caution("undated", "%s left out because the date %s is not recorded.", words.Capital(w.n(gone, "row was", "rows were")), label(dated))
+			w.caution("undated", "%s left out because the %s is not recorded.", words.Capital(w.n(gone, "row was", "rows were")), dateWords(dated))
 		}
 	}
 	if len(rows) == 0 {

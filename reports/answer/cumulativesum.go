@@ -94,7 +94,7 @@ func (j *sumJob) order() error {
 		return err
 	}
 	if undated > 0 {
-		w.caution("undated", "%s left out because the date %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), label(j.dated))
+		w.caution("undated", "%s left out because the %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), dateWords(j.dated))
 	}
 	j.inOrder(rows)
 	begin, bounded := w.begin()

@@ -158,7 +158,7 @@ func sortedQuantile(sorted []float64, p float64) float64 {
 func (w *work) curvePhrases(k combiner) []string {
 	var out []string
 	for _, c := range w.curves {
-		s := fmt.Sprintf("%s as a curve, against the middle value of %s%s:", c.label, words.Plain(c.spline.Median), unitWords(c.unit))
+		s := fmt.Sprintf("%s as a curve, against the middle value of %s:", c.label, amount(c.spline.Median, c.unit))
 		for i, p := range c.ends {
 			if i > 0 {
 				s += " and"
@@ -167,7 +167,7 @@ func (w *work) curvePhrases(k combiner) []string {
 				s += " nothing to tell at the tenth that is the middle value itself"
 				continue
 			}
-			s += fmt.Sprintf(" %s at %s%s", w.sumWords(k, p.combined), words.Plain(p.at), unitWords(c.unit))
+			s += fmt.Sprintf(" %s at %s", w.sumWords(k, p.combined), amount(p.at, c.unit))
 		}
 		if c.tested {
 			s += ", " + bentWords(c.bent.p)
@@ -206,7 +206,7 @@ func knotList(knots []float64) string {
 func (w *work) curveFigure(k combiner, c curve) *figure.Figure {
 	spec := figure.EffectSpec{ID: w.ask.ID + "-curve-" + fileName(c.term), Title: words.Capital(k.measure) + " by " + c.label,
 		XAxis: words.Capital(c.label), XUnit: c.unit, YUnit: strings.TrimSpace(pointWords(k.unit)), Ratio: k.ratio, Marks: c.spline.Knots, MarkNames: "knots of the curve",
-		YAxis: fmt.Sprintf("%s against %s%s", words.Capital(k.measure), words.Plain(c.spline.Median), unitWords(c.unit)), Confidence: w.ask.Confidence,
+		YAxis: fmt.Sprintf("%s against %s", words.Capital(k.measure), amount(c.spline.Median, c.unit)), Confidence: w.ask.Confidence,
 		XDays: c.unit == "days"}
 	for _, p := range c.line {
 		b := figure.BandPoint{X: p.at, Y: p.value, Low: p.low, High: p.high}
@@ -239,7 +239,7 @@ func fileName(column string) string {
 
 // curvePrint is the printed table of a curve: at the knots, and the tests.
 func (w *work) curvePrint(k combiner, c curve) document.Block {
-	t := document.Table{ID: w.ask.ID + "-curve-" + fileName(c.term), Caption: fmt.Sprintf("%s by %s, against %s%s", words.Capital(k.measure), c.label, words.Plain(c.spline.Median), unitWords(c.unit)),
+	t := document.Table{ID: w.ask.ID + "-curve-" + fileName(c.term), Caption: fmt.Sprintf("%s by %s, against %s", words.Capital(k.measure), c.label, amount(c.spline.Median, c.unit)),
 		Columns: []document.TableColumn{{Head: words.Capital(c.label), Wide: true}, {Head: words.Capital(k.measure), Align: document.Right}, {Head: words.Capital(w.confidenceWords()), Align: document.Right}}}
 	for i := 0; i <= 6; i++ {
 		p := c.line[i*(len(c.line)-1)/6]

@@ -145,7 +145,7 @@ func (j *forecastJob) oneSeries(group string, rows []int) error {
 		return err
 	}
 	if f.s.undated > 0 {
-		j.caution("undated", "%s left out because the date %s is not recorded.", words.Capital(j.n(f.s.undated, "row was", "rows were"))+j.inGroup(f), label(j.dated))
+		j.caution("undated", "%s left out because the %s is not recorded.", words.Capital(j.n(f.s.undated, "row was", "rows were"))+j.inGroup(f), dateWords(j.dated))
 	}
 	first := 0
 	if _, bounded := j.begin(); !bounded && len(f.s.periods) > 0 {

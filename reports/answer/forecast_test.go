@@ -56,6 +56,9 @@ func TestForecastSteadyDemand(t *testing.T) {
 	if !strings.Contains(a.Reading, "definitive sockets") && !strings.Contains(a.Reading, "sockets are expected from Jan 2025 to Dec 2025") {
 		t.Error(a.Reading)
 	}
+	if !strings.Contains(a.Methods, "(each by its date delivered)") {
+		t.Error(a.Methods)
+	}
 	if !strings.Contains(a.Reading, "3 of 3 past times lay in the interval") || !strings.Contains(a.Reading, "if things go on") {
 		t.Error(a.Reading)
 	}

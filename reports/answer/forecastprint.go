@@ -288,10 +288,10 @@ func (j *forecastJob) methods() {
 	if j.ask.Course == "trend" {
 		slope = ", times a steady growth or decline"
 	}
-	j.Methods = fmt.Sprintf("Counts by %s of %s (each by its date %s) were foretold by the model of Harvey and Fernandes: Poisson counts about a level with a gamma distribution%s%s, what is known of the level being discounted by a factor from %s to %s. "+
+	j.Methods = fmt.Sprintf("Counts by %s of %s (each by its %s) were foretold by the model of Harvey and Fernandes: Poisson counts about a level with a gamma distribution%s%s, what is known of the level being discounted by a factor from %s to %s. "+
 		"The factor and the coefficients maximise the likelihood; for the intervals they were drawn too, the factor with a prior even in the root of one less it, and %s futures drawn from the model with seed %d. "+
 		"For the back-test each past time was foretold from the counts before it alone. The first %s of a log without a stated beginning, and those not complete, were left out.",
-		j.ask.Period, j.counted(), label(j.dated), season, slope, j.ask.Period, j.ask.Period, words.Fixed(forecast.Draws, 0), j.ask.Seed, j.ask.Period)
+		j.ask.Period, j.counted(), dateWords(j.dated), season, slope, j.ask.Period, j.ask.Period, words.Fixed(forecast.Draws, 0), j.ask.Seed, j.ask.Period)
 	j.References = append(j.References, "Harvey AC, Fernandes C. Time series models for count or qualitative observations. Journal of Business and Economic Statistics 1989; 7: 407-417.",
 		"Gelman A. Prior distributions for variance parameters in hierarchical models. Bayesian Analysis 2006; 1: 515-534.")
 }

@@ -40,6 +40,9 @@ func linear(w *work) error {
 	if err != nil {
 		return err
 	}
+	if Measured(w.ask) {
+		w.holding(y)
+	}
 	spec, err := w.designSpec()
 	if err != nil {
 		return err
@@ -156,7 +159,7 @@ func (w *work) sameOutcome(y *table.Column, rows []int) error {
 		}
 	}
 	one, _ := w.nouns()
-	return w.at("outcome", w.ask.Outcome, "no-variation", "%s is %s%s in every %s used, so there is nothing to explain", label(y), words.Plain(y.Num[rows[0]]), unitWords(y.Unit), one)
+	return w.at("outcome", w.ask.Outcome, "no-variation", "%s is %s in every %s used, so there is nothing to explain", label(y), amount(y.Num[rows[0]], y.Unit), one)
 }
 
 // linearCluster is the column whose repeats the errors allow for: person
@@ -293,6 +296,15 @@ func unitWords(unit string) string {
 		return " of 10"
 	}
 	return " " + unit
+}
+
+// amount prints a number with its unit, which one of has no plural.
+func amount(v float64, unit string) string {
+	s := words.Plain(v)
+	if (s == "1" || s == words.Minus+"1") && (unit == "days" || unit == "weeks" || unit == "months" || unit == "years" || unit == "hours") {
+		unit = strings.TrimSuffix(unit, "s")
+	}
+	return s + unitWords(unit)
 }
 
 func inUnit(unit string) string {

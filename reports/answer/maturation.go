@@ -94,7 +94,7 @@ func (m *matured) read() error {
 	if err != nil {
 		return err
 	}
-	m.measured()
+	w.holding(m.y)
 	m.oneSpan()
 	m.inDays()
 	if m.d, err = design.Build(w.table, w.rows, spec, w.ask.Outcome, w.ask.Time, w.ask.Within); err != nil {
@@ -125,21 +125,6 @@ func (m *matured) read() error {
 		m.mean = append(m.mean, average(m.d.X[j]))
 	}
 	return nil
-}
-
-// measured leaves out rows that hold no volume: of a set of girths one row
-// carries it. They are no missing values.
-func (m *matured) measured() {
-	var rows []int
-	for _, i := range m.rows {
-		if !m.y.Missing[i] {
-			rows = append(rows, i)
-		}
-	}
-	if n := len(m.rows) - len(rows); n > 0 {
-		m.steps = append(m.steps, cohort.Step{Step: "with " + label(m.y), Rows: len(rows), Excluded: n, Reason: "the row holds no " + label(m.y)})
-	}
-	m.rows = rows
 }
 
 // oneSpan keeps, of each limb, the volumes of the stretch measured most often:

@@ -110,7 +110,7 @@ func (m *matured) time(v float64) string {
 	if m.days == 1 {
 		return words.Span(v)
 	}
-	return words.Plain(v) + unitWords(m.t.Unit)
+	return amount(v, m.t.Unit)
 }
 
 // timeRange is an interval of such a length.

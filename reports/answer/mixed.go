@@ -88,6 +88,9 @@ func (j *mixedJob) prepare() error {
 		return err
 	}
 	j.y = y
+	if Measured(w.ask) {
+		w.holding(y)
+	}
 	raw := w.table
 	t, timeName, err := w.scaledTime()
 	if err != nil {

@@ -99,7 +99,7 @@ func (j *mixedJob) clockWords(v float64) string {
 	if j.clock.Kind == table.Date {
 		return words.Plain(v) + plural(int(math.Round(v)), " day", " days")
 	}
-	return words.Plain(v) + unitWords(j.clock.Unit)
+	return amount(v, j.clock.Unit)
 }
 
 // usualGap is the median time between rows of one group that follow one

@@ -352,7 +352,7 @@ func (j *paretoJob) paretoReading(p *quality.ParetoChart, one, many string) stri
 		size := words.Fixed(float64(b.Count), 0)
 		if j.weight != nil {
 			_, unit := j.what()
-			size = words.Plain(b.Weight) + unitWords(unit)
+			size = amount(b.Weight, unit)
 		}
 		parts = append(parts, fmt.Sprintf("%s (%s, %s)", causeLabel(b.Category), size, words.Percent(b.Percent/100, p.Rows)))
 		sum += b.Percent / 100
@@ -362,7 +362,7 @@ func (j *paretoJob) paretoReading(p *quality.ParetoChart, one, many string) stri
 	of := w.n(p.Rows, one, many)
 	if j.weight != nil {
 		_, unit := j.what()
-		of = words.Plain(p.Total) + unitWords(unit) + " (" + label(j.weight) + ") of " + of
+		of = amount(p.Total, unit) + " (" + label(j.weight) + ") of " + of
 	}
 	if p.Several > 0 && j.weight == nil {
 		sum = cum

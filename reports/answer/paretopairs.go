@@ -99,7 +99,7 @@ func (j *paretoJob) pairs(d *split) error {
 		}
 	}
 	if undated > 0 {
-		w.caution("undated", "%s left out because the date %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), label(d.dated))
+		w.caution("undated", "%s left out because the %s is not recorded.", words.Capital(w.n(undated, "row was", "rows were")), dateWords(d.dated))
 	}
 	n := len(sides[0].rows) + len(sides[1].rows)
 	w.steps = append(w.steps, cohort.Step{Step: "dated in the period of the report", Rows: n, Excluded: undated + early, Reason: "not dated, or before " + words.ISODate(first)})

@@ -75,7 +75,12 @@ func (w *work) share(k, n int) string {
 }
 
 // nouns are the singular and plural of what a row is.
-func (w *work) nouns() (one, many string) { return rowNoun(w.table.Name) }
+func (w *work) nouns() (one, many string) {
+	if Measured(w.ask) {
+		return "measurement", "measurements"
+	}
+	return rowNoun(w.table.Name)
+}
 
 func rowNoun(table string) (one, many string) {
 	switch table {

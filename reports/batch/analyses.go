@@ -41,10 +41,12 @@ func (r report) analyses(sections map[string]string) []numbers.Analysis {
 	return out
 }
 
-// countedRows are the rows asked of; where none are written, sockets, but for the
-// map of findings.
+// countedRows are the rows asked of, or the measurements that they are the
+// stations of; where none are written, sockets, but for the map of findings.
 func countedRows(ask *notebook.Ask) string {
 	switch {
+	case answer.Measured(ask) || ask.Method == "maturation":
+		return "measurements"
 	case ask.Rows != "":
 		return ask.Rows
 	case ask.Method == "findings-map":
@@ -83,7 +85,11 @@ func compared(a *answer.Answer, ask *notebook.Ask) (groups int, terms []string) 
 			continue
 		}
 		for _, row := range t.Rows {
-			if term, ok := row[c].(string); ok && term != "intercept" && !slices.Contains(terms, term) {
+			term, ok := row[c].(string)
+			if season := strings.HasPrefix(term, "season_"); season && (a.Method == "forecast" || a.Method == "segmented") {
+				term = "season" // a cosine and a sine, which mean nothing one by one
+			}
+			if ok && term != "intercept" && !slices.Contains(terms, term) {
 				terms = append(terms, term)
 			}
 		}

@@ -204,9 +204,6 @@ func counted(a *answer.Answer, ask *notebook.Ask, hideBelow int, also map[int]an
 	case !strings.HasSuffix(of, "s"):
 		out = count(a.Rows, "row", "rows")
 	}
-	if a.Method == "maturation" { // a measurement is many stations
-		out = count(a.Rows, "measurement", "measurements")
-	}
 	if a.Method == "limb-volume" {
 		out = count(a.Rows, "girth", "girths")
 	}

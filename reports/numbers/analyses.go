@@ -73,10 +73,23 @@ func (a Analysis) GroupsOrTerms() string {
 		return strings.Join(names, ", ")
 	}
 	switch {
+	case a.By == "" && a.Answered:
+		return undivided(a.Method)
 	case a.By == "":
 		return ""
 	case a.Groups > 0:
 		return plain(a.By) + ": " + strconv.Itoa(a.Groups)
 	}
 	return plain(a.By)
+}
+
+// undivided says what was compared where there are neither groups nor terms.
+func undivided(method string) string {
+	switch method {
+	case "limb-volume", "sock-volume":
+		return "each limb with itself"
+	case "agreement":
+		return "readings of the same case"
+	}
+	return "all together"
 }
