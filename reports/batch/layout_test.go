@@ -59,7 +59,7 @@ var exampleOnce struct {
 }
 
 // exampleLog is the example's folder and its log, read once for all tests.
-func exampleLog(t *testing.T) (string, *ingest.Log) {
+func exampleLog(t testing.TB) (string, *ingest.Log) {
 	t.Helper()
 	e := &exampleOnce
 	e.Do(func() {

@@ -45,15 +45,15 @@ func answerAll(ctx context.Context, sc *answer.Context, asks []*notebook.Ask, be
 		raw[i] = *answer.Run(ctx, sc, asks[i])
 		return ctx.Err()
 	}
-	for i, ask := range asks {
-		what := ask.ID
+	begin := func(i int) {
+		what := asks[i].ID
 		if what == "" {
-			what = fmt.Sprintf("line %d", ask.Pos.Line)
+			what = fmt.Sprintf("line %d", asks[i].Pos.Line)
 		}
 		progress("answering "+what, i, len(asks))
-		if err := one(i); err != nil {
-			return nil, err
-		}
+	}
+	if err := each(ctx, len(asks), begin, one); err != nil {
+		return nil, err
 	}
 	below := sc.Front.HideBelow
 	sc.Withheld = answer.Withheld{}
@@ -64,13 +64,14 @@ func answerAll(ctx context.Context, sc *answer.Context, asks []*notebook.Ask, be
 			return hidden, nil
 		}
 		progress("holding the counts of all answers against each other", round, mostRounds)
+		var anew []int
 		for i, n := range counts(sc.Withheld, asks) {
-			if n == had[i] {
-				continue
+			if n != had[i] {
+				anew = append(anew, i)
 			}
-			if err := one(i); err != nil {
-				return nil, err
-			}
+		}
+		if err := each(ctx, len(anew), func(int) {}, func(k int) error { return one(anew[k]) }); err != nil {
+			return nil, err
 		}
 	}
 	return nil, fmt.Errorf("small counts: what to withhold was not settled in %d rounds", mostRounds)

@@ -14,6 +14,7 @@ import (
 	"plybook/ingest"
 	"plybook/reports/answer"
 	"plybook/reports/document"
+	"plybook/reports/figure"
 	"plybook/reports/html"
 	"plybook/reports/notebook"
 	"plybook/reports/numbers"
@@ -58,31 +59,44 @@ func (w *writer) all(ctx context.Context) error {
 	if w.r.nb.Front.Print == notebook.Short {
 		printed = brief(&w.r, doc)
 	}
-	type step struct {
-		what string
-		do   func() error
-	}
-	steps := []step{
+	// Each writes files of its own from what none of them changes. Those that
+	// take longest begin first.
+	jobs := []job{
+		{"numbers", w.numbers},
 		{"report.pdf", func() error { return w.pdf(printed) }},
 		{"report.html", func() error { return w.html(doc) }},
-		{"numbers", w.numbers},
-		{"figures", func() error { return w.figures(ctx) }},
 		{"run.json", w.record},
 	}
+	date := w.r.isoDate()
+	for _, a := range w.r.answers {
+		for _, f := range a.Figures {
+			jobs = append(jobs, job{"figure " + f.ID, func() error { return w.figure(f, date) }})
+		}
+	}
+	begin := func(i int) { w.o.Progress("writing the report", i, len(jobs)) }
+	err := each(ctx, len(jobs), begin, func(i int) error {
+		if err := jobs[i].do(); err != nil {
+			return fmt.Errorf("%s: %w", jobs[i].what, err)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
 	if w.o.Pages {
-		steps = append(steps, step{"pages", func() error { return w.pages(ctx) }})
-	}
-	for i, s := range steps {
-		w.o.Progress("writing "+s.what, i, len(steps))
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := s.do(); err != nil {
-			return fmt.Errorf("%s: %w", s.what, err)
+		w.o.Progress("writing pages", len(jobs), len(jobs)+1)
+		if err := w.pages(ctx); err != nil {
+			return fmt.Errorf("pages: %w", err)
 		}
 	}
-	w.o.Progress("done", len(steps), len(steps))
+	w.o.Progress("done", len(jobs), len(jobs))
 	return nil
+}
+
+// job is a part of the report and how it is written.
+type job struct {
+	what string
+	do   func() error
 }
 
 func (w *writer) paper() pdf.Options {
@@ -187,29 +201,22 @@ func (w *writer) problems() []numbers.ProblemRow {
 	return out
 }
 
-func (w *writer) figures(ctx context.Context) error {
-	date := w.r.isoDate()
-	for _, a := range w.r.answers {
-		for _, f := range a.Figures {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			f := w.r.style().Figure(f)
-			var png, svg, one bytes.Buffer
-			if err := pdf.FigurePNG(&png, f, figureDPI); err != nil {
-				return fmt.Errorf("%s: %w", f.ID, err)
-			}
-			if err := pdf.FigureSVG(&svg, f); err != nil {
-				return fmt.Errorf("%s: %w", f.ID, err)
-			}
-			if err := pdf.FigurePDF(&one, f, date); err != nil {
-				return fmt.Errorf("%s: %w", f.ID, err)
-			}
-			for ext, b := range map[string][]byte{".png": png.Bytes(), ".svg": svg.Bytes(), ".pdf": one.Bytes()} {
-				if err := w.folder.Write("figures/"+f.ID+ext, b); err != nil {
-					return err
-				}
-			}
+// figure writes the files of one figure.
+func (w *writer) figure(f *figure.Figure, date string) error {
+	f = w.r.style().Figure(f)
+	var png, svg, one bytes.Buffer
+	if err := pdf.FigurePNG(&png, f, figureDPI); err != nil {
+		return err
+	}
+	if err := pdf.FigureSVG(&svg, f); err != nil {
+		return err
+	}
+	if err := pdf.FigurePDF(&one, f, date); err != nil {
+		return err
+	}
+	for ext, b := range map[string][]byte{".png": png.Bytes(), ".svg": svg.Bytes(), ".pdf": one.Bytes()} {
+		if err := w.folder.Write("figures/"+f.ID+ext, b); err != nil {
+			return err
 		}
 	}
 	return nil

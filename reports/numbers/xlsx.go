@@ -87,6 +87,7 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map
 	if err := f.SetSheetName("Sheet1", contents); err != nil {
 		return nil, nil, err
 	}
+	f.SetActiveSheet(0) // while it is the only one: later every sheet would be read back for it
 	tabs := make([]string, len(run.Answers))
 	for i, a := range run.Answers {
 		tabs[i] = names.take(a.ID)
@@ -102,12 +103,13 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map
 		}
 	}
 	plots := chartsSheet(drawn, run.Answers, st, contents)
-	tables := tableNames{}
+	tables, parts := tableNames{}, aside{}
 	for i, a := range run.Answers {
 		g := answerSheet(a, st, contents, drawn[i], tables)
 		if err := g.write(f, tabs[i]); err != nil {
 			return nil, nil, fmt.Errorf("answer %s: %w", a.ID, err)
 		}
+		parts.take(f)
 		// Sheets are numbered as they are made, the contents being the first.
 		exact[fmt.Sprintf("xl/worksheets/sheet%d.xml", i+2)] = g.exact()
 	}
@@ -133,7 +135,7 @@ func workbook(run Run, problems []ProblemRow, meta Meta) (data []byte, exact map
 	if err := f.SetDocProps(&excelize.DocProperties{Title: meta.Title, Creator: author, LastModifiedBy: author, Created: stamp, Modified: stamp, Description: meta.Mark, Language: "en-GB"}); err != nil {
 		return nil, nil, err
 	}
-	f.SetActiveSheet(0)
+	parts.giveBack(f)
 	var b bytes.Buffer
 	if _, err := f.WriteTo(&b); err != nil {
 		return nil, nil, err

@@ -1,7 +1,9 @@
 package numbers
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -60,6 +62,41 @@ func (g *grid) furnish(f *excelize.File, sheet string) error {
 		}
 	}
 	return nil
+}
+
+// aside holds the parts of the archive that are tables, but for the one made
+// last: the library reads all it finds again for each further one, to learn
+// which numbers and names are taken. The last has the highest number, and
+// names are given once by tableNames.
+type aside map[string][]byte
+
+// take puts the tables of a workbook aside, but for the one of the highest
+// number.
+func (a aside) take(f *excelize.File) {
+	var found []string
+	f.Pkg.Range(func(name, _ any) bool {
+		if n, ok := name.(string); ok && strings.HasPrefix(n, "xl/tables/table") {
+			found = append(found, n)
+		}
+		return true
+	})
+	// table10.xml comes after table9.xml.
+	slices.SortFunc(found, func(x, y string) int { return cmp.Or(cmp.Compare(len(x), len(y)), cmp.Compare(x, y)) })
+	for i, n := range found {
+		if part, ok := f.Pkg.Load(n); ok && i+1 < len(found) {
+			if b, ok := part.([]byte); ok {
+				a[n] = b
+				f.Pkg.Delete(n)
+			}
+		}
+	}
+}
+
+// giveBack puts them into the workbook again.
+func (a aside) giveBack(f *excelize.File) {
+	for n, b := range a {
+		f.Pkg.Store(n, b)
+	}
 }
 
 // tableNames gives each table of the workbook a name that is legal, taken

@@ -3,16 +3,10 @@
 package vector
 
 import (
-	"bytes"
-	"encoding/binary"
 	"fmt"
-	"hash/crc32"
-	"io"
 	"math"
 
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgimg"
 
 	"plybook/reports/figure"
 )
@@ -30,57 +24,6 @@ func Check(f *figure.Figure) error {
 
 // sound sizes are positive and no larger than a PDF page may be.
 func sound(l vg.Length) bool { return l > 0 && l.Points() <= 14400 }
-
-// The resolutions that PNG takes, in dots per inch.
-const (
-	MinDPI = 36
-	MaxDPI = 1200
-)
-
-// maxPixels keeps one picture within a few hundred megabytes.
-const maxPixels = 120e6
-
-// PNG writes a figure on white at a resolution in dots per inch, which the
-// file states, so that it is placed at its true size.
-func PNG(w io.Writer, f *figure.Figure, dpi int) error {
-	if err := Check(f); err != nil {
-		return fmt.Errorf("writing a PNG: %w", err)
-	}
-	if dpi < MinDPI || dpi > MaxDPI {
-		return fmt.Errorf("writing figure %q as PNG: %d dots per inch is not between %d and %d", f.ID, dpi, MinDPI, MaxDPI)
-	}
-	if n := float64(f.Width/vg.Inch) * float64(f.Height/vg.Inch) * float64(dpi) * float64(dpi); n > maxPixels {
-		return fmt.Errorf("writing figure %q as PNG: %.0f million points are too many at %d dots per inch", f.ID, n/1e6, dpi)
-	}
-	c := vgimg.NewWith(vgimg.UseWH(f.Width, f.Height), vgimg.UseDPI(dpi))
-	f.Draw(draw.New(c))
-	var b bytes.Buffer
-	if _, err := (vgimg.PngCanvas{Canvas: c}).WriteTo(&b); err != nil {
-		return fmt.Errorf("writing figure %q as PNG: %w", f.ID, err)
-	}
-	if _, err := w.Write(withResolution(b.Bytes(), dpi)); err != nil {
-		return fmt.Errorf("writing figure %q as PNG: %w", f.ID, err)
-	}
-	return nil
-}
-
-// withResolution adds the chunk that states the resolution, after the head
-// of 8 + 25 bytes.
-func withResolution(png []byte, dpi int) []byte {
-	const head = 33
-	perMetre := uint32(math.Round(float64(dpi) / 0.0254))
-	chunk := make([]byte, 0, 21)
-	chunk = binary.BigEndian.AppendUint32(chunk, 9)
-	chunk = append(chunk, "pHYs"...)
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = append(chunk, 1)
-	chunk = binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
-	out := make([]byte, 0, len(png)+len(chunk))
-	out = append(out, png[:head]...)
-	out = append(out, chunk...)
-	return append(out, png[head:]...)
-}
 
 // Arc is an arc of a path as cubic curves of a quarter turn at most (two
 // control points and the end each), and its first point.
