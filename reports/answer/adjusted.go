@@ -169,7 +169,7 @@ func (w *work) coxAdjusted(fit *coxFitted, d *design.Design, past string) error 
 			out.row(name, at, q.Estimate, when(q.HasBounds, q.StdErr), nil, when(q.HasBounds, q.Low), when(q.HasBounds, q.High), nil)
 			text := words.Percent(q.Estimate, 100)
 			if q.HasBounds {
-				text += " (" + words.PercentRange(q.Low, q.High, 100) + ")"
+				text = words.PercentWithin(q.Estimate, q.Low, q.High) + " (" + words.PercentRange(q.Low, q.High) + ")"
 			}
 			cell(w.display(name), text)
 			parts = append(parts, fmt.Sprintf("%s with %s", text, w.display(name)))
@@ -177,7 +177,7 @@ func (w *work) coxAdjusted(fit *coxFitted, d *design.Design, past string) error 
 		for g, name := range s.names[1:] {
 			q := x[0].Differences[g]
 			out.row(name+" - "+s.names[0], at, q.Estimate, when(q.HasBounds, q.StdErr), nil, when(q.HasBounds, q.Low), when(q.HasBounds, q.High), when(q.HasBounds, q.P))
-			text := signed(words.Value(100*q.Estimate, 100*q.Low, 100*q.High))
+			text := words.Signed(100*q.Estimate, 100*q.Low, 100*q.High)
 			if q.HasBounds {
 				text += " (" + words.Interval(100*q.Low, 100*q.High) + ")"
 			}
@@ -299,9 +299,9 @@ func (w *work) linearAdjusted(fit *regress.Linear, d *design.Design, y *table.Co
 			return err
 		}
 		out.row(name+" - "+s.names[0], nil, q.Estimate, when(q.Tested, q.SE), when(q.Tested, q.DF), when(q.Tested, q.Low), when(q.Tested, q.High), when(q.Tested, q.P))
-		row := []string{w.display(name) + " − " + w.display(s.names[0]), signed(words.Plain(q.Estimate)), words.NotComputed, words.NotComputed}
+		row := []string{w.display(name) + " − " + w.display(s.names[0]), words.SignedPlain(q.Estimate), words.NotComputed, words.NotComputed}
 		if q.Tested {
-			row[1], row[2], row[3] = signed(words.Value(q.Estimate, q.Low, q.High)), words.Interval(q.Low, q.High), words.P(q.P)
+			row[1], row[2], row[3] = words.Signed(q.Estimate, q.Low, q.High), words.Interval(q.Low, q.High), words.P(q.P)
 		}
 		print.Rows = append(print.Rows, row)
 	}

@@ -247,17 +247,15 @@ func (w *work) agreementFigure(ms *measures, values [][]float64) {
 // way names a way of measuring in a sentence.
 func (ms *measures) way(level int) string { return ms.remeasured.wayName(level) }
 
-func percentOf(share float64) string { return fmt.Sprintf("%g%%", math.Round(1000*share)/10) }
+func percentOf(share float64) string { return words.AsWritten(math.Round(1000*share)/10) + "%" }
 
 // agreementPrint prints the tables, rounded.
 func (w *work) agreementPrint(ms *measures) {
 	value := func(e agreement.Estimate) []string {
-		low, high := "", ""
 		if math.IsNaN(e.Low) || math.IsNaN(e.High) {
 			return []string{words.Plain(e.Value), words.NotComputed}
 		}
-		low, high = words.Value(e.Low, e.Low, e.High), words.Value(e.High, e.Low, e.High)
-		return []string{words.Value(e.Value, e.Low, e.High), low + " to " + high}
+		return []string{words.Value(e.Value, e.Low, e.High), words.Interval(e.Low, e.High)}
 	}
 	unit := ""
 	if ms.unit != "" {

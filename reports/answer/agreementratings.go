@@ -199,12 +199,13 @@ func (w *work) ratingWords(y *table.Column, m *remeasured, k *agreement.Kappa) {
 	}
 	w.leftOut(m)
 	level := percentOf(w.ask.Confidence)
-	interval := ""
+	kappa, interval := words.Plain(k.Kappa.Value), ""
 	if !math.IsNaN(k.Kappa.Low) {
-		interval = fmt.Sprintf(" (%s interval %s to %s)", level, words.Fixed(k.Kappa.Low, 2), words.Fixed(k.Kappa.High, 2))
+		kappa = words.Value(k.Kappa.Value, k.Kappa.Low, k.Kappa.High)
+		interval = fmt.Sprintf(" (%s interval %s)", level, words.Interval(k.Kappa.Low, k.Kappa.High))
 	}
 	w.Reading = fmt.Sprintf("%s and %s gave the same %s to %s of %s. Beyond what chance alone would give, agreement is %s%s on a scale where 0 is chance and 1 is complete.",
-		words.Capital(m.wayName(0)), m.wayName(1), label(y), w.share(int(math.Round(k.Exact*float64(k.N))), k.N), w.n(k.N, "case rated by both", "cases rated by both"), words.Fixed(k.Kappa.Value, 2), interval)
+		words.Capital(m.wayName(0)), m.wayName(1), label(y), w.share(int(math.Round(k.Exact*float64(k.N))), k.N), w.n(k.N, "case rated by both", "cases rated by both"), kappa, interval)
 	w.Methods = "Agreement of ratings is Cohen's kappa"
 	switch kappaWeightings[w.ask.Weighting] {
 	case agreement.Linear:

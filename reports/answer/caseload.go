@@ -1,7 +1,6 @@
 package answer
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -59,9 +58,9 @@ func ageBand(age float64) string {
 	for k := len(ageBands) - 1; k >= 0; k-- {
 		if age >= ageBands[k] {
 			if k == len(ageBands)-1 {
-				return fmt.Sprintf("%g or more", ageBands[k])
+				return words.Plain(ageBands[k]) + " or more"
 			}
-			return fmt.Sprintf("%g to %g", ageBands[k], ageBands[k+1]-1)
+			return words.Plain(ageBands[k]) + " to " + words.Plain(ageBands[k+1]-1)
 		}
 	}
 	return ""

@@ -102,7 +102,7 @@ func (w *work) modelChances(rows []int, first int, hit []bool) (*caseMix, error)
 		m.chance[i] = math.Min(math.Max(chanceOf(score(d.X, k)+shift), 1e-9), 1-1e-9)
 	}
 	if per := math.Min(total, float64(len(data.Y))-total) / math.Max(1, float64(len(d.X))); per < 10 {
-		w.caution("few-events", "The model of what is expected has %.1f events a term, fewer than 10: it may follow chance.", per)
+		w.caution("few-events", "The model of what is expected has %s events a term, fewer than 10: it may follow chance.", words.Fixed(per, 1))
 	}
 	if m.auc < 0.55 {
 		w.caution("weak-model", "The model of what is expected tells rows apart hardly better than chance (concordance %s): they are nearly taken as alike.", words.Fixed(m.auc, 2))

@@ -132,7 +132,7 @@ func (j *chartJob) choose() error {
 	case told != nil && *told:
 		j.over, j.reason = true, j.reason+"; the limits allow for overdispersion as the question says"
 	case told == nil && j.chart.MuchWider && len(s.periods) >= quality.TrialPoints:
-		spread := fmt.Sprintf("the %ss differ %.1f times as much as chance alone would make them", j.ask.Period, j.chart.SigmaZ)
+		spread := fmt.Sprintf("the %ss differ %s times as much as chance alone would make them", j.ask.Period, words.Fixed(j.chart.SigmaZ, 1))
 		if j.kind == quality.KindC {
 			j.moved = true
 			j.kind, j.reason = quality.KindXmR, spread+", so limits are learnt from the counts themselves and not from the Poisson distribution"

@@ -187,9 +187,9 @@ func (w *work) sumWords(k combiner, c combined) string {
 		lo, hi := math.Exp(c.low), math.Exp(c.high)
 		return fmt.Sprintf("%s %s (%s %s)", k.measure, words.RatioWithin(math.Exp(c.value), lo, hi), w.confidenceWords(), words.RatioRange(lo, hi))
 	case !c.tested:
-		return fmt.Sprintf("%s %s%s, interval not computed", k.measure, signed(words.Plain(c.value)), pointWords(k.unit))
+		return fmt.Sprintf("%s %s%s, interval not computed", k.measure, words.SignedPlain(c.value), pointWords(k.unit))
 	}
-	return fmt.Sprintf("%s %s%s (%s %s)", k.measure, signed(words.Value(c.value, c.low, c.high)), pointWords(k.unit), w.confidenceWords(), words.Interval(c.low, c.high))
+	return fmt.Sprintf("%s %s%s (%s %s)", k.measure, words.Signed(c.value, c.low, c.high), pointWords(k.unit), w.confidenceWords(), words.Interval(c.low, c.high))
 }
 
 // sumCells are a sum of coefficients and its interval in a printed table.

@@ -107,7 +107,7 @@ func (j *chartJob) unevenExposure() {
 		least, most = math.Min(least, x), math.Max(most, x)
 	}
 	if least > 0 && most > 1.25*least {
-		j.caution("uneven-exposure", "The number of sockets in use was not steady: at its most %.1f times its least. A count rises with it; chart: u with exposure: socket-months allows for that.", most/least)
+		j.caution("uneven-exposure", "The number of sockets in use was not steady: at its most %s times its least. A count rises with it; chart: u with exposure: socket-months allows for that.", words.Fixed(most/least, 1))
 	}
 }
 

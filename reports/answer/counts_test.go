@@ -65,7 +65,7 @@ func TestCountsOfATable(t *testing.T) {
 	// Zeros: a quarter of each method; expected exp(-1.5) and exp(-3).
 	want(t, row(t, table(t, a, "fit"), "rows", 80), "zeros_observed", 20, "zeros_expected", 40*(math.Exp(-1.5)+math.Exp(-3)))
 	want(t, row(t, table(t, a, "counts"), "low", 1), "observed", 10)
-	for _, s := range []string{"In 80 sockets, spots came to 180 (2.25 per socket)", "1.50 per socket with hand", "2.00 times as many", "ratio of counts 2.00", "more often"} {
+	for _, s := range []string{"In 80 sockets, spots came to 180 (2.25 per socket)", "1.50 per socket with hand", "2.0 times as many", "ratio of counts 2.0", "more often"} {
 		if !strings.Contains(a.Reading, s) {
 			t.Errorf("reading lacks %q: %s", s, a.Reading)
 		}

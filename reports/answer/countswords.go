@@ -33,7 +33,7 @@ func (w *work) countWords(f *countFit, es []estimate, adj *averaged, z regress.Z
 		if !tested {
 			return words.Plain(v), words.NotComputed
 		}
-		return words.Value(v, low, high), words.Interval(low, high)
+		return words.Rate(v, low, high), words.RateRange(low, high)
 	}, "What is not named has its reference category, or the mean of the rows used. The interval is of the mean, not of what one will come to.")
 	w.countMethods(f, adj, z)
 }
@@ -80,11 +80,11 @@ func (w *work) ratesPhrase(f *countFit, a *averaged) string {
 			parts = append(parts, fmt.Sprintf("%s with %s", words.Plain(x.Estimate)+unit, w.display(name)))
 			continue
 		}
-		iv := words.Interval(x.Low, x.High)
+		iv := words.RateRange(x.Low, x.High)
 		if g == 0 {
 			iv = w.confidenceWords() + " " + iv
 		}
-		parts = append(parts, fmt.Sprintf("%s with %s (%s)", words.Value(x.Estimate, x.Low, x.High)+unit, w.display(name), iv))
+		parts = append(parts, fmt.Sprintf("%s with %s (%s)", words.Rate(x.Estimate, x.Low, x.High)+unit, w.display(name), iv))
 	}
 	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, it would be %s", many, strings.Join(parts, ", "))
 	if r := a.contrast[1].Ratio; len(a.names) == 2 && r.Tested {
@@ -108,7 +108,7 @@ func (w *work) ratesShown(f *countFit, a *averaged) {
 		row := []string{w.display(name), words.Plain(x.Estimate), words.NotComputed, ""}
 		m := figure.Mean{Name: w.display(name), Estimate: x.Estimate, Low: math.NaN(), High: math.NaN()}
 		if x.Tested {
-			row[1], row[2] = words.Value(x.Estimate, x.Low, x.High), words.Interval(x.Low, x.High)
+			row[1], row[2] = words.Rate(x.Estimate, x.Low, x.High), words.RateRange(x.Low, x.High)
 			m.Low, m.High = x.Low, x.High
 		}
 		if !w.hiddenCount(a.rows[g]) {

@@ -355,7 +355,7 @@ func (w *work) predictedPrint(t *Table, fit *coxFitted) document.Block {
 			lo, ok1 := r[4].(float64)
 			hi, ok2 := r[5].(float64)
 			if ok1 && ok2 {
-				cell += " (" + words.PercentRange(lo, hi, 100) + ")"
+				cell = words.PercentWithin(e, lo, hi) + " (" + words.PercentRange(lo, hi) + ")"
 			}
 		}
 		for len(out.Rows[row]) <= col {

@@ -250,7 +250,7 @@ func (w *work) influence(r *coxRows, fit *coxFitted, d *design.Design, change []
 		c := d.Columns[s.column]
 		name := valueText(names, r.lives.Row[r.subject[d.Rows[s.row]]])
 		t.row(name, c.Term, orNil(c.Category+c.PieceName()), s.change, s.errors)
-		out.Rows = append(out.Rows, []string{name, columnName(c), signed(words.Fixed(s.change, 3)), signed(words.Fixed(s.errors, 2))})
+		out.Rows = append(out.Rows, []string{name, columnName(c), words.SignedFixed(s.change, 3), words.SignedFixed(s.errors, 2)})
 	}
 	w.print(out)
 }

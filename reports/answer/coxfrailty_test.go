@@ -225,7 +225,8 @@ func TestRidge(t *testing.T) {
 	ask := "method: cox\nby: cast_method\nreference: {cast_method: hand}\npenalty: ridge"
 	a := one(t, s, quality, ask+"\nprofiles: [{cast_method: vacuum}]\ntimes: [60d]")
 	plain := one(t, s, quality, "method: cox\nby: cast_method\nreference: {cast_method: hand}\nprofiles: [{cast_method: vacuum}]\ntimes: [60d]")
-	share := words.Percent(row(t, table(t, plain, "predicted"))["estimate"].(float64), 100)
+	told := row(t, table(t, plain, "predicted"))
+	share := words.PercentWithin(told["estimate"].(float64), told["low"].(float64), told["high"].(float64))
 	if lead := "Predicted not to be remade by 60 days: " + share + " of those with cast method vacuum"; !strings.Contains(plain.Reading, lead) {
 		t.Errorf("the reading lacks %q: %s", lead, plain.Reading)
 	}

@@ -42,7 +42,7 @@ func (w *work) splitPhrase(es []estimate, ev cause, terms []*splitTerm) string {
 	for _, x := range t.pooled {
 		if x.column.Category == es[0].column.Category {
 			lo, hi := math.Exp(x.low), math.Exp(x.high)
-			s += fmt.Sprintf("; drawn together over all events, %s (%s to %s)", words.RatioWithin(math.Exp(x.value), lo, hi), words.Ratio(lo), words.Ratio(hi))
+			s += fmt.Sprintf("; drawn together over all events, %s (%s)", words.RatioWithin(math.Exp(x.value), lo, hi), words.RatioRange(lo, hi))
 		}
 	}
 	return s

@@ -100,7 +100,7 @@ func TestFindingsMapByHand(t *testing.T) {
 			t.Errorf("%q is not printed", phrase)
 		}
 	}
-	if !strings.HasPrefix(a.Reading, "Transtibial: at 9 visits with the skin checked (3 persons) there was a finding at 6 visits, 66.7 per 100 (95% interval ") {
+	if !strings.HasPrefix(a.Reading, "Transtibial: at 9 visits with the skin checked (3 persons) there was a finding at 6 visits, 67 per 100 (95% interval ") {
 		t.Error(a.Reading)
 	}
 	wantCaution(t, a, "skin", "Refer any person with broken skin")
@@ -132,7 +132,7 @@ func TestFindingsMapOfLittle(t *testing.T) {
 	s := handSkin().sheets()
 	none := one(t, s, quality, "method: findings-map\nkeep: {finding: abscess, level: transtibial}")
 	want(t, row(t, table(t, none, "levels")), "visits_with", 0, "low", 0, "visits_checked", 9)
-	if !strings.Contains(none.Reading, "there was none with such a finding; with so many visits up to 33.6 per 100") {
+	if !strings.Contains(none.Reading, "there was none with such a finding; with so many visits up to 34 per 100") {
 		t.Error(none.Reading)
 	}
 	if len(none.Figures) != 0 {

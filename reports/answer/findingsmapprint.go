@@ -129,22 +129,6 @@ func (j *mapJob) changesOf(l *placeLevel) []placeChange {
 	return out
 }
 
-// rate prints a rate per 100 visits.
-func rate100(s *quality.VisitShare) string {
-	if s == nil {
-		return "–"
-	}
-	return words.Fixed(100*s.Estimate, 1)
-}
-
-// limits100 prints the limits of a rate per 100 visits.
-func limits100(s *quality.VisitShare) string {
-	if s == nil || !s.HasBounds {
-		return "–"
-	}
-	return words.Fixed(100*s.Low, 1) + " to " + words.Fixed(100*s.High, 1)
-}
-
 func (j *mapJob) printed() {
 	first := true
 	for _, l := range j.levels {
@@ -320,7 +304,7 @@ func (j *mapJob) placeTable(l *placeLevel) document.Table {
 				if !x.twice {
 					findings = j.cell(p.findings)
 				}
-				row = append(row, findings, j.cell(p.with), rate100(p.share), limits100(p.share))
+				row = append(row, findings, j.cell(p.with), within100(p.share), limits100(p.share))
 			} else {
 				row = append(row, j.cell(p.with), rate100(p.share))
 			}
@@ -331,7 +315,7 @@ func (j *mapJob) placeTable(l *placeLevel) document.Table {
 		}
 		if j.change != nil {
 			if c := changed[r]; c != nil && !math.IsNaN(c.Low) {
-				row = append(row, signedBy(100*c.Difference, 1), words.Fixed(100*c.Low, 1)+" to "+words.Fixed(100*c.High, 1))
+				row = append(row, words.Signed(100*c.Difference, 100*c.Low, 100*c.High), words.Interval(100*c.Low, 100*c.High))
 			} else {
 				row = append(row, "–", "–")
 			}
@@ -388,7 +372,7 @@ func (j *mapJob) levelTable() document.Table {
 			case x.any.hidden:
 				row = append(row, j.hiddenCell(x.any.with), "hidden", "hidden")
 			default:
-				row = append(row, j.cell(x.any.with), rate100(x.any.share), limits100(x.any.share))
+				row = append(row, j.cell(x.any.with), within100(x.any.share), limits100(x.any.share))
 			}
 			t.Rows = append(t.Rows, row)
 		}

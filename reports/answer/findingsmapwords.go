@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strings"
 
+	"plybook/analysis/quality"
 	"plybook/reports/figure"
 	"plybook/reports/words"
 )
@@ -58,7 +59,7 @@ func (j *mapJob) readLevel(l *placeLevel) string {
 	where := fmt.Sprintf("%s: at %s with the skin checked (%s)", words.Capital(l.level), j.n(t.checked, "visit", "visits"), j.n(len(t.byPerson), "person", "persons"))
 	switch {
 	case t.any.with == 0:
-		return where + fmt.Sprintf(" there was none with %s; with so many visits up to %s per 100 could have one.", j.what(), words.Fixed(100*t.any.share.High, 1))
+		return where + fmt.Sprintf(" there was none with %s; with so many visits up to %s per 100 could have one.", j.what(), words.Rate(100*t.any.share.High, 0, 100*t.any.share.High))
 	case t.any.hidden:
 		return where + " so little was found that its number is not given."
 	}
@@ -68,9 +69,9 @@ func (j *mapJob) readLevel(l *placeLevel) string {
 		if p.hidden || p.with == 0 || r == "" || len(top) == 3 {
 			continue
 		}
-		top = append(top, fmt.Sprintf("%s %s (%s)", regionName(r), rate100(p.share), limits100(p.share)))
+		top = append(top, fmt.Sprintf("%s %s (%s)", regionName(r), within100(p.share), limits100(p.share)))
 	}
-	text := where + fmt.Sprintf(" there was %s at %s, %s per 100 (%s %s).", j.what(), j.n(t.any.with, "visit", "visits"), rate100(t.any.share), j.confidenceWords(), limits100(t.any.share))
+	text := where + fmt.Sprintf(" there was %s at %s, %s per 100 (%s %s).", j.what(), j.n(t.any.with, "visit", "visits"), within100(t.any.share), j.confidenceWords(), limits100(t.any.share))
 	if len(top) > 0 {
 		text += fmt.Sprintf(" Per 100 visits: %s.", words.List(top))
 	}
@@ -98,9 +99,9 @@ func (j *mapJob) readChange(l *placeLevel) string {
 		case math.IsNaN(c.change.Low):
 			text += "."
 		case c.change.Low <= 0 && c.change.High >= 0:
-			text += fmt.Sprintf("; the difference (%s, %s %s to %s) is no more than chance could give.", signedBy(100*c.change.Difference, 1), j.confidenceWords(), words.Fixed(100*c.change.Low, 1), words.Fixed(100*c.change.High, 1))
+			text += fmt.Sprintf("; the difference (%s, %s %s) is no more than chance could give.", words.Signed(100*c.change.Difference, 100*c.change.Low, 100*c.change.High), j.confidenceWords(), words.Interval(100*c.change.Low, 100*c.change.High))
 		default:
-			text += fmt.Sprintf("; a difference of %s (%s %s to %s).", signedBy(100*c.change.Difference, 1), j.confidenceWords(), words.Fixed(100*c.change.Low, 1), words.Fixed(100*c.change.High, 1))
+			text += fmt.Sprintf("; a difference of %s (%s %s).", words.Signed(100*c.change.Difference, 100*c.change.Low, 100*c.change.High), j.confidenceWords(), words.Interval(100*c.change.Low, 100*c.change.High))
 		}
 	}
 	return text
@@ -230,4 +231,28 @@ func (j *mapJob) methods() {
 	j.References = append(j.References,
 		"Korn EL, Graubard BI. Confidence intervals for proportions with small expected number of positive counts estimated from survey data. Survey Methodology 1998; 24: 193-201.",
 		"Clopper CJ, Pearson ES. The use of confidence or fiducial limits illustrated in the case of the binomial. Biometrika 1934; 26: 404-413.")
+}
+
+// rate100 prints a rate per 100 visits.
+func rate100(s *quality.VisitShare) string {
+	if s == nil {
+		return "–"
+	}
+	return words.Fixed(100*s.Estimate, 1)
+}
+
+// within100 prints a rate per 100 visits beside its limits.
+func within100(s *quality.VisitShare) string {
+	if s == nil || !s.HasBounds {
+		return rate100(s)
+	}
+	return words.Rate(100*s.Estimate, 100*s.Low, 100*s.High)
+}
+
+// limits100 prints the limits of a rate per 100 visits.
+func limits100(s *quality.VisitShare) string {
+	if s == nil || !s.HasBounds {
+		return "–"
+	}
+	return words.RateRange(100*s.Low, 100*s.High)
 }

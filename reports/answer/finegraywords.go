@@ -63,7 +63,7 @@ func (w *work) predictedAt(t *Table, what string) string {
 		lo, ok1 := r[4].(float64)
 		hi, ok2 := r[5].(float64)
 		if ok1 && ok2 {
-			part += fmt.Sprintf(" (%s)", words.PercentRange(lo, hi, 100))
+			part = fmt.Sprintf("%s of those with %s (%s)", words.PercentWithin(e, lo, hi), r[0], words.PercentRange(lo, hi))
 		}
 		parts = append(parts, part)
 	}
@@ -150,7 +150,7 @@ func (w *work) sharePrint(t *Table, past string) document.Block {
 			lo, ok1 := r[4].(float64)
 			hi, ok2 := r[5].(float64)
 			if ok1 && ok2 {
-				cell += " (" + words.PercentRange(lo, hi, 100) + ")"
+				cell = words.PercentWithin(e, lo, hi) + " (" + words.PercentRange(lo, hi) + ")"
 			}
 		}
 		k := len(out.Rows) - 1

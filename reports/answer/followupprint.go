@@ -17,7 +17,7 @@ const hiddenText = "hidden"
 func rateText(r survival.GroupRate) string {
 	switch {
 	case r.HasBounds:
-		return words.Value(r.Estimate, r.Low, r.High) + " (" + words.Interval(r.Low, r.High) + ")"
+		return words.Rate(r.Estimate, r.Low, r.High) + " (" + words.RateRange(r.Low, r.High) + ")"
 	case r.HasRate:
 		return words.Plain(r.Estimate)
 	}
@@ -32,7 +32,7 @@ func ratioText(r survival.GroupRate, first, hidden bool) string {
 	case hidden:
 		return hiddenText
 	case r.HasRatioBounds:
-		return words.Value(r.Ratio, r.RatioLow, r.RatioHigh) + " (" + words.Interval(r.RatioLow, r.RatioHigh) + ")"
+		return words.RatioWithin(r.Ratio, r.RatioLow, r.RatioHigh) + " (" + words.RatioRange(r.RatioLow, r.RatioHigh) + ")"
 	case r.HasRatio:
 		return words.Plain(r.Ratio)
 	}
@@ -156,7 +156,7 @@ func (w *work) followUpWords(gs []group, looked []lookedAt) {
 		}
 		s := words.Plain(x.persons.Estimate)
 		if x.persons.HasBounds {
-			s = words.Value(x.persons.Estimate, x.persons.Low, x.persons.High) + " (" + w.confidenceWords() + " " + words.Interval(x.persons.Low, x.persons.High) + ")"
+			s = words.Rate(x.persons.Estimate, x.persons.Low, x.persons.High) + " (" + w.confidenceWords() + " " + words.RateRange(x.persons.Low, x.persons.High) + ")"
 		}
 		if w.ask.By != "" {
 			s = w.display(g.name) + " " + s

@@ -148,7 +148,7 @@ func (j *forecastJob) printed() {
 		if len(past) > 0 {
 			before = j.cell(int(past[len(past)-1].seen))
 		}
-		t.Rows = append(t.Rows, lead(spanName(f.coming[0], f.coming[j.ahead-1]), before, words.Fixed(a.Expected, 0), words.Fixed(a.Low, 0)+" to "+words.Fixed(a.High, 0), words.Fixed(f.fit.Level, 1)))
+		t.Rows = append(t.Rows, lead(spanName(f.coming[0], f.coming[j.ahead-1]), before, words.Rate(a.Expected, a.Low, a.High), words.RateRange(a.Low, a.High), words.Fixed(f.fit.Level, 1)))
 		for _, l := range f.looks[j.ask.Course] {
 			in := "no"
 			if l.Inside {
@@ -156,9 +156,9 @@ func (j *forecastJob) printed() {
 			}
 			off := "–"
 			if l.Seen > 0 {
-				off = signed(words.Fixed(100*(l.Expected-l.Seen)/l.Seen, 0)) + "%"
+				off = words.SignedFixed(100*(l.Expected-l.Seen)/l.Seen, 0) + "%"
 			}
-			b.Rows = append(b.Rows, lead(spanName(f.periods[l.From], f.periods[l.To-1]), words.Fixed(l.Expected, 0), words.Fixed(l.Low, 0)+" to "+words.Fixed(l.High, 0), j.cell(int(l.Seen)), off, in, j.cell(int(l.Before))))
+			b.Rows = append(b.Rows, lead(spanName(f.periods[l.From], f.periods[l.To-1]), words.Rate(l.Expected, l.Low, l.High), words.RateRange(l.Low, l.High), j.cell(int(l.Seen)), off, in, j.cell(int(l.Before))))
 		}
 	}
 	j.print(t)

@@ -285,7 +285,7 @@ func (j *formingJob) printResults() {
 				row[2], row[3], row[4] = j.hiddenCell(r.n), "hidden", "hidden"
 			} else if r.known {
 				_, low, high := exactPercent(r.n, known, j.ask.Confidence)
-				row[3], row[4] = words.Percent(float64(r.n)/float64(known), known), words.PercentRange(low/100, high/100, known)
+				row[3], row[4] = words.PercentWithin(float64(r.n)/float64(known), low/100, high/100), words.PercentRange(low/100, high/100)
 			}
 			t.Rows = append(t.Rows, row)
 		}
@@ -321,8 +321,8 @@ func (j *formingJob) printRanges() {
 				row[3], row[4] = "hidden", "hidden"
 			case j.anyGood && known > 0:
 				_, low, high := j.exact(good, known)
-				row[3] = fmt.Sprintf("%s of %s, %s", words.Fixed(float64(good), 0), words.Fixed(float64(known), 0), words.Percent(float64(good)/float64(known), known))
-				row[4] = words.PercentRange(low/100, high/100, known)
+				row[3] = fmt.Sprintf("%s of %s, %s", words.Fixed(float64(good), 0), words.Fixed(float64(known), 0), words.PercentWithin(float64(good)/float64(known), low/100, high/100))
+				row[4] = words.PercentRange(low/100, high/100)
 			}
 			t.Rows = append(t.Rows, row)
 		}

@@ -24,7 +24,7 @@ func (j *formingJob) reading() {
 	default:
 		_, low, high := j.exact(good, known)
 		out = append(out, fmt.Sprintf("Of %s with a result, %s came out good (%s, %s %s).", words.N(known, "sheet", "sheets"), words.Fixed(float64(good), 0),
-			words.Percent(float64(good)/float64(known), known), j.confidenceWords(), words.PercentRange(low/100, high/100, known)))
+			words.PercentWithin(float64(good)/float64(known), low/100, high/100), j.confidenceWords(), words.PercentRange(low/100, high/100)))
 	}
 	groups := slices.Clone(j.groups)
 	slices.SortStableFunc(groups, func(a, b *formingGroup) int { return len(b.rows) - len(a.rows) })

@@ -239,9 +239,9 @@ func (w *work) incidenceReading(l *lives, fits []incidence) string {
 			if c.competes {
 				continue
 			}
-			p := fmt.Sprintf("%s had been %s", words.Percent(ps[k].Estimate, f.fit.Rows), c.past)
-			if ps[k].HasBounds && ps[k].Low < ps[k].High { // else none had it yet
-				p += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(ps[k].Low, ps[k].High, f.fit.Rows))
+			p := fmt.Sprintf("%s had been %s", shareWords(ps[k], f.fit.Rows), c.past)
+			if hasWidth(ps[k]) { // else none had it yet
+				p += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(ps[k].Low, ps[k].High))
 			}
 			parts = append(parts, p)
 		}
@@ -302,9 +302,9 @@ func (w *work) incidencePrint(l *lives, fits []incidence) document.Table {
 					row = append(row, "hidden")
 					continue
 				}
-				cell := words.Percent(ps[k].Estimate, f.fit.Rows)
+				cell := shareWords(ps[k], f.fit.Rows)
 				if ps[k].HasBounds && ps[k].Estimate > 0 {
-					cell += " (" + words.PercentRange(ps[k].Low, ps[k].High, f.fit.Rows) + ")"
+					cell += " (" + words.PercentRange(ps[k].Low, ps[k].High) + ")"
 				}
 				row = append(row, cell)
 			}

@@ -56,7 +56,7 @@ func (w *work) incidenceLost(l *lives, fits []incidence) (document.Table, error)
 				name = words.Capital(causeLabel(l.causes[k-1].name))
 			}
 			if x.HasBounds {
-				cell += " (" + words.Fixed(x.Low, 0) + " to " + words.Fixed(x.High, 0) + ")"
+				cell = words.Rate(x.Estimate, x.Low, x.High) + " (" + words.RateRange(x.Low, x.High) + ")"
 			}
 			if len(fits) > 1 {
 				name = "  " + name

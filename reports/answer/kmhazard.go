@@ -97,7 +97,7 @@ func (w *work) rateSentence(f fitted, points []survival.Point, ev cause) string 
 	}
 	const unit = 100 * table.DaysPerYear
 	say := func(p survival.Point) string {
-		return fmt.Sprintf("%s a year (%s) at %s", words.Value(unit*p.Estimate, unit*p.Low, unit*p.High), words.Interval(unit*p.Low, unit*p.High), words.Span(p.Time))
+		return fmt.Sprintf("%s a year (%s) at %s", words.Rate(unit*p.Estimate, unit*p.Low, unit*p.High), words.RateRange(unit*p.Low, unit*p.High), words.Span(p.Time))
 	}
 	who := "in use"
 	if f.name != "all" || w.ask.By != "" {

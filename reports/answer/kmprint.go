@@ -165,7 +165,7 @@ func (w *work) survivalCells(f fitted, until, like float64) []string {
 		case !hasWidth(p):
 			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+w.stillAtRisk(p))
 		default:
-			row = append(row, words.Percent(p.Estimate, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")"+w.stillAtRisk(p))
+			row = append(row, words.PercentWithin(p.Estimate, p.Low, p.High)+" ("+words.PercentRange(p.Low, p.High)+")"+w.stillAtRisk(p))
 		}
 	}
 	e, _, err := f.curve.RMST(until)
@@ -174,7 +174,8 @@ func (w *work) survivalCells(f fitted, until, like float64) []string {
 	}
 	cell := words.SpanIn(e, until)
 	if x, err := f.curve.TimeLost(until); err == nil && x.HasBounds {
-		cell += " (" + words.SpanRangeIn(until-x.High, until-x.Low, until) + ")"
+		show := words.TimesWithin(until-x.High, until-x.Low, until)
+		cell = show.Of(e) + " (" + show.Range(until-x.High, until-x.Low) + ")"
 	}
 	return append(row, cell)
 }
@@ -192,12 +193,13 @@ func quantileText(q survival.Quantile, like float64) string {
 	if !q.Estimate.OK {
 		return "not reached"
 	}
-	s := words.SpanIn(q.Estimate.Value, like)
 	switch {
 	case q.Low.OK && q.High.OK:
-		s += " (" + words.SpanRangeIn(q.Low.Value, q.High.Value, like) + ")"
+		show := words.TimesWithin(q.Low.Value, q.High.Value, like)
+		return show.Of(q.Estimate.Value) + " (" + show.Range(q.Low.Value, q.High.Value) + ")"
 	case q.Low.OK:
-		s += " (from " + words.SpanIn(q.Low.Value, like) + ")"
+		show := words.TimesFrom(q.Estimate.Value, q.Low.Value, like)
+		return show.Of(q.Estimate.Value) + " (from " + show.Of(q.Low.Value) + ")"
 	}
-	return s
+	return words.SpanIn(q.Estimate.Value, like)
 }

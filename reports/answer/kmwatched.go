@@ -192,7 +192,7 @@ func (w *work) watchedPrint(fits []fitted, all []watch) document.Table {
 				row[2] = words.Plain(100 * x.rate.Estimate)
 			} else if x.rate.HasRate {
 				lo, hi := 100*x.rate.Low, 100*x.rate.High
-				row[2] = words.Value(100*x.rate.Estimate, lo, hi) + " (" + words.Interval(lo, hi) + ")"
+				row[2] = words.Rate(100*x.rate.Estimate, lo, hi) + " (" + words.RateRange(lo, hi) + ")"
 			}
 			if x.hasComplete {
 				complete = true

@@ -34,7 +34,7 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 			a, b, x, lo, hi = b, a, -x, -hi, -lo
 		}
 		difference = fmt.Sprintf("Within %s, %s lasted %s longer on average than %s (%s %s).",
-			words.Span(until), "the group "+b, words.SpanIn(x, math.Max(math.Abs(lo), math.Abs(hi))), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi))
+			words.Span(until), "the group "+b, words.SpanWithin(x, lo, hi), "the group "+a, w.confidenceWords(), words.SpanRange(lo, hi))
 		s = append(s, difference)
 	}
 	w.Short = w.curvesInShort(fits, ev, at, difference, tests)
@@ -50,7 +50,7 @@ func (w *work) curvesInShort(fits []fitted, ev cause, at float64, difference str
 	var parts []string
 	for _, f := range fits {
 		p, _ := f.curve.At(at)
-		parts = append(parts, fmt.Sprintf("%s of the group %s", words.Percent(p.Estimate, f.curve.Rows), w.display(f.name)))
+		parts = append(parts, fmt.Sprintf("%s of the group %s", shareWords(p, f.curve.Rows), w.display(f.name)))
 	}
 	if difference == "" {
 		difference = strings.Join(w.comparedSentences(tests, ev), " ")
@@ -105,17 +105,18 @@ func (w *work) curveSentence(f fitted, ev cause, at, like float64) string {
 	case !q.Estimate.OK:
 		out = fmt.Sprintf("%s, fewer than half had been %s within the time observed", still, ev.past)
 	case q.Low.OK && q.High.OK:
-		out = fmt.Sprintf("%s had been %s by %s (%s %s)", who, ev.past, words.SpanIn(q.Estimate.Value, like), w.confidenceWords(), words.SpanRangeIn(q.Low.Value, q.High.Value, like))
+		show := words.TimesWithin(q.Low.Value, q.High.Value, like)
+		out = fmt.Sprintf("%s had been %s by %s (%s %s)", who, ev.past, show.Of(q.Estimate.Value), w.confidenceWords(), show.Range(q.Low.Value, q.High.Value))
+	case q.Low.OK:
+		show := words.TimesFrom(q.Estimate.Value, q.Low.Value, like)
+		out = fmt.Sprintf("%s had been %s by %s (%s from %s, upper end not reached)", who, ev.past, show.Of(q.Estimate.Value), w.confidenceWords(), show.Of(q.Low.Value))
 	default:
 		out = fmt.Sprintf("%s had been %s by %s", who, ev.past, words.SpanIn(q.Estimate.Value, like))
-		if q.Low.OK {
-			out += fmt.Sprintf(" (%s from %s, upper end not reached)", w.confidenceWords(), words.SpanIn(q.Low.Value, like))
-		}
 	}
 	if p, ok := f.curve.At(at); ok && at >= 0 {
-		out += fmt.Sprintf("; at %s, %s had not", words.At(at), words.Percent(p.Estimate, f.curve.Rows))
+		out += fmt.Sprintf("; at %s, %s had not", words.At(at), shareWords(p, f.curve.Rows))
 		if hasWidth(p) {
-			out += fmt.Sprintf(" (%s)", words.PercentRange(p.Low, p.High, f.curve.Rows))
+			out += fmt.Sprintf(" (%s)", words.PercentRange(p.Low, p.High))
 		}
 	}
 	return out + "."
@@ -338,6 +339,14 @@ func (w *work) ownColumns() bool {
 // hasWidth says whether an interval tells anything: before the first event
 // both its ends are 1 by definition.
 func hasWidth(p survival.Point) bool { return p.HasBounds && p.High > p.Low }
+
+// shareWords prints the share of a curve as its interval allows.
+func shareWords(p survival.Point, rows int) string {
+	if hasWidth(p) {
+		return words.PercentWithin(p.Estimate, p.Low, p.High)
+	}
+	return words.Percent(p.Estimate, rows)
+}
 
 // longestMedian is the longest time among the medians of curves and their
 // limits: medians that stand together are printed in the unit that suits it.

@@ -143,7 +143,7 @@ func (v *volumes) onePrint() document.Table {
 		row := []string{v.when(l, d), words.Fixed(float64(len(d.set.Profile.Stations())), 0), words.NotComputed, words.NotComputed, "", "", ""}
 		if m := d.volume; d.reaches {
 			low, high := m.ML-v.z*m.SE, m.ML+v.z*m.SE
-			row[2], row[3] = words.Fixed(m.ML, 0), words.Fixed(low, 0)+" to "+words.Fixed(high, 0)
+			row[2], row[3] = words.Rate(m.ML, low, high), words.RateRange(low, high)
 		}
 		for _, c := range l.changes {
 			if c.later != d {
@@ -151,7 +151,7 @@ func (v *volumes) onePrint() document.Table {
 			}
 			text, interval := words.NotComputed, words.NotComputed
 			if c.stations > 0 {
-				text, interval = percentText(c), words.Fixed(c.low, 1)+" to "+words.Fixed(c.high, 1)+"%"
+				text, interval = percentText(c), words.Interval(c.low, c.high)+"%"
 				if c.otherMeasurer {
 					text, star = text+" *", true
 				}
@@ -269,7 +269,7 @@ func (v *volumes) limbsPrint() document.Table {
 			row[3] = words.Fixed(d.volume.ML, 0)
 		}
 		if c, ok := l.last(); ok {
-			row[4], row[5] = percentText(c), words.Fixed(c.low, 1)+" to "+words.Fixed(c.high, 1)+"%"
+			row[4], row[5] = percentText(c), words.Interval(c.low, c.high)+"%"
 		}
 		t.Rows = append(t.Rows, row)
 	}

@@ -226,7 +226,7 @@ func (v *volumes) oneReading() string {
 	}
 	d := of[len(of)-1]
 	low, high := d.volume.ML-v.z*d.volume.SE, d.volume.ML+v.z*d.volume.SE
-	text := fmt.Sprintf("Limb %s, %s, was last measured %s: %s ml (%s %s to %s, the error of measuring alone).", l.name, v.stretch(l), v.on(l, d), words.Fixed(d.volume.ML, 0), v.confidenceWords(), words.Fixed(low, 0), words.Fixed(high, 0))
+	text := fmt.Sprintf("Limb %s, %s, was last measured %s: %s ml (%s %s, the error of measuring alone).", l.name, v.stretch(l), v.on(l, d), words.Rate(d.volume.ML, low, high), v.confidenceWords(), words.RateRange(low, high))
 	c, ok := l.last()
 	if !ok {
 		if len(l.days) == 1 {
@@ -241,7 +241,7 @@ func (v *volumes) oneReading() string {
 	if c.change.Percent == 0 {
 		way = "different from"
 	}
-	text += fmt.Sprintf(" Over the %d stations of both it is %s%% %s at the first measurement, %s earlier (change %s to %s%%)", c.stations, words.Fixed(math.Abs(c.change.Percent), 1), way, words.Span(c.later.date-c.earlier.date), words.Fixed(c.low, 1), words.Fixed(c.high, 1))
+	text += fmt.Sprintf(" Over the %d stations of both it is %s%% %s at the first measurement, %s earlier (change %s%%)", c.stations, words.Value(math.Abs(c.change.Percent), c.low, c.high), way, words.Span(c.later.date-c.earlier.date), words.Interval(c.low, c.high))
 	if !c.beyond() {
 		return text + ", which measuring an unchanged limb twice may give."
 	}

@@ -338,14 +338,7 @@ func (w *work) slopePhrase(e estimate, y *table.Column) string {
 		what = e.column.Label + " " + e.column.Category
 	}
 	if e.noInterval {
-		return fmt.Sprintf("%s, %s%s %s (interval not computed)", what, signed(words.Plain(e.value)), unit, label(y))
+		return fmt.Sprintf("%s, %s%s %s (interval not computed)", what, words.SignedPlain(e.value), unit, label(y))
 	}
-	return fmt.Sprintf("%s, %s%s in %s (%s %s)", what, signed(words.Value(e.value, e.low, e.high)), unit, label(y), w.confidenceWords(), words.Interval(e.low, e.high))
-}
-
-func signed(s string) string {
-	if strings.HasPrefix(s, words.Minus) || s == "0" {
-		return s
-	}
-	return "+" + s
+	return fmt.Sprintf("%s, %s%s in %s (%s %s)", what, words.Signed(e.value, e.low, e.high), unit, label(y), w.confidenceWords(), words.Interval(e.low, e.high))
 }

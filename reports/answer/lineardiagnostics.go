@@ -75,7 +75,7 @@ func (w *work) linearDiagnostics(fit *regress.Linear, d *design.Design, y *table
 	for _, c := range rows[:min(len(rows), mostListed)] {
 		name := valueText(id, d.Rows[c.row])
 		t.row(name, fit.Fitted[c.row], fit.Residuals[c.row], c.residual, c.hat, c.after)
-		out.Rows = append(out.Rows, []string{name, words.Plain(fit.Fitted[c.row]), signed(words.Plain(fit.Residuals[c.row])), signed(words.Fixed(c.residual, 2)), words.Fixed(c.hat, 3), words.Fixed(c.after, 3)})
+		out.Rows = append(out.Rows, []string{name, words.Plain(fit.Fitted[c.row]), words.SignedPlain(fit.Residuals[c.row]), words.SignedFixed(c.residual, 2), words.Fixed(c.hat, 3), words.Fixed(c.after, 3)})
 	}
 	w.print(out)
 }

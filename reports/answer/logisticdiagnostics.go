@@ -90,7 +90,7 @@ func (w *work) outcomeInfluence(f *outcomeFit, what string) {
 		if what == "share" {
 			seen, fitted = map[bool]string{true: "yes", false: "no"}[f.data.Y[i] == 1], words.Percent(r.Fitted, 50)
 		}
-		out.Rows = append(out.Rows, []string{name, seen, fitted, signed(words.Fixed(r.Residual, 2)), words.Fixed(r.Hat, 3), words.Fixed(math.Min(r.Cook, 999), 3)})
+		out.Rows = append(out.Rows, []string{name, seen, fitted, words.SignedFixed(r.Residual, 2), words.Fixed(r.Hat, 3), words.Fixed(math.Min(r.Cook, 999), 3)})
 	}
 	w.print(out)
 }

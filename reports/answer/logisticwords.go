@@ -44,7 +44,7 @@ func (w *work) logisticWords(f *outcomeFit, es []estimate, adj *averaged, roc *r
 		if !tested {
 			return words.Percent(v, 100), words.NotComputed
 		}
-		return words.Percent(v, 100), words.PercentRange(low, high, 100)
+		return words.PercentWithin(v, low, high), words.PercentRange(low, high)
 	}, "What is not named has its reference category, or the mean of the rows used. A share is of a group of such rows, not a verdict on one.")
 	w.logisticMethods(f, adj)
 }
@@ -126,12 +126,16 @@ func (w *work) sharesPhrase(a *averaged) string {
 			break
 		}
 		x := a.each[g]
-		s := fmt.Sprintf("%s with %s", words.Percent(x.Estimate, 100), w.display(name))
+		share := words.Percent(x.Estimate, 100)
+		if x.Tested {
+			share = words.PercentWithin(x.Estimate, x.Low, x.High)
+		}
+		s := fmt.Sprintf("%s with %s", share, w.display(name))
 		switch {
 		case x.Tested && g == 0:
-			s += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(x.Low, x.High, 100))
+			s += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(x.Low, x.High))
 		case x.Tested:
-			s += fmt.Sprintf(" (%s)", words.PercentRange(x.Low, x.High, 100))
+			s += fmt.Sprintf(" (%s)", words.PercentRange(x.Low, x.High))
 		}
 		parts = append(parts, s)
 	}
@@ -155,7 +159,7 @@ func (w *work) byAlone() bool {
 func (w *work) concordanceOf(f *outcomeFit, roc *regress.Discrimination) string {
 	one, _ := w.nouns()
 	return fmt.Sprintf("Of a %s with a yes and one with a no, the model gives the former the higher share in %s of pairs (C statistic %s, %s; 50%% would be no better than chance).",
-		one, words.Percent(roc.C, 50), words.Fixed(roc.C, 2), words.Fixed(roc.Low, 2)+" to "+words.Fixed(roc.High, 2))
+		one, words.Percent(roc.C, 50), words.Rate(roc.C, roc.Low, roc.High), words.RateRange(roc.Low, roc.High))
 }
 
 // sharesShown prints and draws the shares averaged over the rows.
@@ -173,7 +177,7 @@ func (w *work) sharesShown(f *outcomeFit, a *averaged) {
 		row := []string{w.display(name), words.Percent(x.Estimate, 100), words.NotComputed, ""}
 		m := figure.Mean{Name: w.display(name), Estimate: 100 * x.Estimate, Low: math.NaN(), High: math.NaN()}
 		if x.Tested {
-			row[2] = words.PercentRange(x.Low, x.High, 100)
+			row[1], row[2] = words.PercentWithin(x.Estimate, x.Low, x.High), words.PercentRange(x.Low, x.High)
 			m.Low, m.High = 100*x.Low, 100*x.High
 		}
 		if !w.hiddenCount(a.rows[g]) {
@@ -191,9 +195,9 @@ func (w *work) sharesShown(f *outcomeFit, a *averaged) {
 // averageRows prints a difference and a ratio of two averages.
 func (w *work) averageRows(t *document.Table, of, against string, c regress.AverageContrast, scale float64) {
 	d, r := c.Difference, c.Ratio
-	row := []string{of + " − " + against, signed(words.Plain(scale * d.Estimate)), words.NotComputed, words.NotComputed}
+	row := []string{of + " − " + against, words.SignedPlain(scale * d.Estimate), words.NotComputed, words.NotComputed}
 	if d.Tested {
-		row[1], row[2], row[3] = signed(words.Value(scale*d.Estimate, scale*d.Low, scale*d.High)), words.Interval(scale*d.Low, scale*d.High), words.P(d.P)
+		row[1], row[2], row[3] = words.Signed(scale*d.Estimate, scale*d.Low, scale*d.High), words.Interval(scale*d.Low, scale*d.High), words.P(d.P)
 	}
 	t.Rows = append(t.Rows, row)
 	row = []string{of + " / " + against, words.Ratio(r.Estimate), words.NotComputed, ""}

@@ -335,7 +335,7 @@ func (m *matured) forecast() error {
 		number("curve_low", m.y.Unit), number("curve_high", m.y.Unit), number("change", "%"), flag("extrapolated"))
 	p := document.Table{ID: m.ask.ID + "-forecast", Caption: fmt.Sprintf("The next %s of %s %s", label(m.y), m.within, code), Columns: []document.TableColumn{
 		{Head: "After its last measurement", Wide: true}, {Head: "On", Align: document.Right}, {Head: words.Capital(label(m.y)) + inUnit(m.y.Unit), Align: document.Right},
-		{Head: fmt.Sprintf("%s%% of next readings", words.Plain(100*m.ask.Confidence)), Align: document.Right}, {Head: "Change of its curve", Align: document.Right}}}
+		{Head: fmt.Sprintf("%s%% of next readings", words.AsWritten(100*m.ask.Confidence)), Align: document.Right}, {Head: "Change of its curve", Align: document.Right}}}
 	dates := m.dates()
 	far := false
 	ahead := append([]notebook.Duration(nil), m.ask.Times...)

@@ -179,7 +179,7 @@ func (m *matured) forecastWords() string {
 		high, ok3 := r[6].(float64)
 		if ok1 && ok2 && ok3 {
 			return fmt.Sprintf(" %s after its last measurement a reading of %s%s is expected of %s %s (%s%% of such readings lie in %s).", words.Capital(m.firstAhead()), words.Value(est, low, high), unitWords(m.y.Unit), m.within, m.ask.Limb,
-				words.Plain(100*m.ask.Confidence), words.Interval(low, high))
+				words.AsWritten(100*m.ask.Confidence), words.Interval(low, high))
 		}
 	}
 	return ""
@@ -201,7 +201,7 @@ func (m *matured) lineWords() string {
 	if l == nil {
 		return ""
 	}
-	text := fmt.Sprintf(" On the logarithm of weeks instead, a straight line falls by %s%% of the volume at one week for each unit (%s); after transtibial amputation %.1f%% has been published", words.Value(l.decline, l.low, l.high), words.Interval(l.low, l.high), publishedDecline)
+	text := fmt.Sprintf(" On the logarithm of weeks instead, a straight line falls by %s%% of the volume at one week for each unit (%s); after transtibial amputation %s%% has been published", words.Value(l.decline, l.low, l.high), words.Interval(l.low, l.high), words.Fixed(publishedDecline, 1))
 	if l.rows == m.fit.Rows {
 		switch d := l.aic - m.fit.AIC; {
 		case d > 2:

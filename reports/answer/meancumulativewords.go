@@ -24,7 +24,7 @@ func (w *work) countedReading(r *repeated, fits []counted, test *stats.Test) str
 		}
 		out := fmt.Sprintf("%s, watched for %s in all, %s %s counted", in, watchedYears(f.rate.Watched, one), w.eventsCounted(int(f.curve.Events), r.what), w.agree(int(f.curve.Events), "was", "were"))
 		if f.rate.HasRate && !w.hiddenCount(int(f.curve.Events)) {
-			out += fmt.Sprintf(": %s per 100 %s-years (%s %s)", words.Value(100*f.rate.Estimate, 100*f.rate.Low, 100*f.rate.High), one, w.confidenceWords(), words.Interval(100*f.rate.Low, 100*f.rate.High))
+			out += fmt.Sprintf(": %s per 100 %s-years (%s %s)", words.Rate(100*f.rate.Estimate, 100*f.rate.Low, 100*f.rate.High), one, w.confidenceWords(), words.RateRange(100*f.rate.Low, 100*f.rate.High))
 		}
 		times := sortedTimes(w.ask.Times)
 		for i := len(times) - 1; i >= 0; i-- {
@@ -34,7 +34,7 @@ func (w *work) countedReading(r *repeated, fits []counted, test *stats.Test) str
 			}
 			out += fmt.Sprintf("; by %s the mean was %s a %s", words.At(times[i].Days), meanText(p.Estimate, p.Low, p.High, p.HasBounds), one)
 			if p.HasBounds && p.High > p.Low {
-				out += fmt.Sprintf(" (%s)", words.Interval(p.Low, p.High))
+				out += fmt.Sprintf(" (%s)", words.RateRange(p.Low, p.High))
 			}
 			break
 		}
@@ -80,7 +80,7 @@ func meanText(x, low, high float64, known bool) string {
 	case !known || high <= low:
 		return words.Fixed(x, 2)
 	}
-	return words.Value(x, low, high)
+	return words.Rate(x, low, high)
 }
 
 func (w *work) countedPrint(r *repeated, fits []counted) document.Block {
@@ -99,7 +99,7 @@ func (w *work) countedPrint(r *repeated, fits []counted) document.Block {
 		case w.hiddenCount(int(f.curve.Events)):
 			row[5] = "hidden"
 		case f.rate.HasRate:
-			row[5] = words.Value(100*f.rate.Estimate, 100*f.rate.Low, 100*f.rate.High) + " (" + words.Interval(100*f.rate.Low, 100*f.rate.High) + ")"
+			row[5] = words.Rate(100*f.rate.Estimate, 100*f.rate.Low, 100*f.rate.High) + " (" + words.RateRange(100*f.rate.Low, 100*f.rate.High) + ")"
 		}
 		for _, at := range sortedTimes(w.ask.Times) {
 			p, ok := f.curve.At(at.Days)
@@ -109,7 +109,7 @@ func (w *work) countedPrint(r *repeated, fits []counted) document.Block {
 			case !f.shown[at.Days]:
 				row = append(row, "hidden")
 			case p.HasBounds && p.High > p.Low:
-				row = append(row, words.Value(p.Estimate, p.Low, p.High)+" ("+words.Interval(p.Low, p.High)+")")
+				row = append(row, words.Rate(p.Estimate, p.Low, p.High)+" ("+words.RateRange(p.Low, p.High)+")")
 			default:
 				row = append(row, meanText(p.Estimate, 0, 0, false))
 			}

@@ -208,7 +208,7 @@ func (f *nextReadings) tell() {
 		number("line", unit), number("line_std_error", unit), number("line_low", unit), number("line_high", unit), flag("extrapolated"), flag("outside"))
 	p := document.Table{ID: j.ask.ID + "-forecast", Caption: fmt.Sprintf("The next %s of %s %s", label(j.y), j.one, f.code), Columns: []document.TableColumn{
 		{Head: "After its last visit", Wide: true}, {Head: "On", Align: document.Right}, {Head: words.Capital(label(j.y)) + inUnit(unit), Align: document.Right},
-		{Head: fmt.Sprintf("%s%% of next readings", words.Plain(100*j.ask.Confidence)), Align: document.Right}, {Head: "Its own line, " + j.confidenceWords(), Align: document.Right}}}
+		{Head: fmt.Sprintf("%s%% of next readings", words.AsWritten(100*j.ask.Confidence)), Align: document.Right}, {Head: "Its own line, " + j.confidenceWords(), Align: document.Right}}}
 	if j.table.Name != "visits" {
 		p.Columns[0].Head = "After its last row"
 	}
@@ -269,7 +269,7 @@ func (f *nextReadings) reading() string {
 		seen = " on " + d
 	}
 	text := fmt.Sprintf("%s %s was last seen%s with %s%s (%s); %s on, %s%s is expected, and %s of 100 such readings lie between %s.", words.Capital(j.one), f.code, seen, words.Plain(j.data.Y[f.last]), unitWords(j.y.Unit), label(j.y),
-		f.ahead[0].Words(), words.Value(r.Estimate, low, high), unitWords(j.y.Unit), words.Plain(100*j.ask.Confidence), strings.Replace(words.Interval(low, high), " to ", " and ", 1))
+		f.ahead[0].Words(), words.Value(r.Estimate, low, high), unitWords(j.y.Unit), words.AsWritten(100*j.ask.Confidence), strings.Replace(words.Interval(low, high), " to ", " and ", 1))
 	return text + " " + f.until()
 }
 

@@ -43,9 +43,9 @@ func (j *mixedJob) termTests() error {
 		rest, on := f.DF2, ""
 		if rest == 0 {
 			rest = math.NaN()
-			on = fmt.Sprintf("%.0f", f.DF1)
+			on = words.Plain(f.DF1)
 		} else {
-			on = fmt.Sprintf("%.0f and %s", f.DF1, words.Fixed(f.DF2, 1))
+			on = fmt.Sprintf("%s and %s", words.Plain(f.DF1), words.Fixed(f.DF2, 1))
 		}
 		t.row(term, f.Name, f.Statistic, f.DF1, rest, f.P, f.Scale)
 		j.joints = append(j.joints, fmt.Sprintf("%s as a whole: F %s on %s degrees of freedom, p %s", j.termName(term), words.Fixed(f.Statistic, 2), on, words.P(f.P)))

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
 	"plybook/analysis/cohort"
@@ -366,7 +365,7 @@ func (w *work) repeatability(t *table.Table, rows []int, columns ...string) {
 			one, many := w.nouns()
 			if w.ctx.Front.VolumeRepeatability > 0 {
 				w.caution("repeatability", "In %s the limb's volume changed by less than %s%%, the smallest change that measuring in this lab tells from none. Single changes of that size say nothing; means of many may.",
-					w.of(small, n, one, many), strconv.FormatFloat(least, 'f', -1, 64))
+					w.of(small, n, one, many), words.AsWritten(least))
 				continue
 			}
 			w.caution("repeatability", "In %s the limb's volume changed by less than %d%%, which measuring an unchanged limb twice with a tape commonly gives (%d%% where another person measures). Single changes of that size say nothing; means of many may.",

@@ -67,7 +67,7 @@ func TestOrdinalOfATable(t *testing.T) {
 	if s := row(t, table(t, a, "equal_ratios"), "term", "global")["statistic"].(float64); s > 1e-9 {
 		t.Errorf("the ratios are alike, but the test says %g", s)
 	}
-	for _, s := range []string{"Mark was at one of 3 levels, from 0 to 2, in 120 sockets", "the mean would be 0.53 with hand", "odds ratio 4.00", "higher"} {
+	for _, s := range []string{"Mark was at one of 3 levels, from 0 to 2, in 120 sockets", "the mean would be 0.53 with hand", "odds ratio 4.0", "higher"} {
 		if !strings.Contains(a.Reading, s) {
 			t.Errorf("reading lacks %q: %s", s, a.Reading)
 		}
@@ -78,7 +78,7 @@ func TestOrdinalOfATable(t *testing.T) {
 	// The same in words, whose mean means nothing.
 	b := one(t, log, quality, "method: ordinal\nrows: sockets\noutcome: fit\norder: [poor, fair, good]\nby: cast_method\nreference: {cast_method: hand}")
 	want(t, row(t, table(t, b, "terms"), "term", "cast_method"), "ratio", 4)
-	if !strings.Contains(b.Reading, "the share at good would be 20.0% with hand") {
+	if !strings.Contains(b.Reading, "the share at good would be 20% with hand") {
 		t.Error(b.Reading)
 	}
 	for _, tab := range b.Tables {

@@ -88,7 +88,7 @@ func (w *work) levelSidesPhrase(f *levelFit, sides []levelSide, contrasts []regr
 		if g == 4 {
 			break
 		}
-		a, show, iv := x.Levels[last], func(v, lo, hi float64) string { return words.Percent(v, 100) }, func(lo, hi float64) string { return words.PercentRange(lo, hi, 100) }
+		a, show, iv := x.Levels[last], words.PercentWithin, words.PercentRange
 		if f.numbers {
 			a, show, iv = x.Mean, words.Value, words.Interval
 		}
@@ -107,7 +107,7 @@ func (w *work) levelSidesPhrase(f *levelFit, sides []levelSide, contrasts []regr
 	}
 	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, %s %s", many, what, strings.Join(parts, ", "))
 	if d := contrasts[1].Difference; f.numbers && len(sides) == 2 && d.Tested {
-		out += fmt.Sprintf(": a difference of %s (%s)", signed(words.Value(d.Estimate, d.Low, d.High)), words.Interval(d.Low, d.High))
+		out += fmt.Sprintf(": a difference of %s (%s)", words.Signed(d.Estimate, d.Low, d.High), words.Interval(d.Low, d.High))
 	}
 	return out + "."
 }
@@ -143,9 +143,9 @@ func (w *work) levelsShown(f *levelFit, sides []levelSide, contrasts []regress.A
 	}
 	for g := range sides[1:] {
 		d := contrasts[g+1].Difference
-		cells := []string{w.display(sides[g+1].name) + " − " + w.display(sides[0].name), signed(words.Plain(d.Estimate)), words.NotComputed, words.NotComputed}
+		cells := []string{w.display(sides[g+1].name) + " − " + w.display(sides[0].name), words.SignedPlain(d.Estimate), words.NotComputed, words.NotComputed}
 		if d.Tested {
-			cells[1], cells[2], cells[3] = signed(words.Value(d.Estimate, d.Low, d.High)), words.Interval(d.Low, d.High), words.P(d.P)
+			cells[1], cells[2], cells[3] = words.Signed(d.Estimate, d.Low, d.High), words.Interval(d.Low, d.High), words.P(d.P)
 		}
 		t.Rows = append(t.Rows, cells)
 	}

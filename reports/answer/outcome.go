@@ -176,9 +176,5 @@ func (w *work) repeatsIgnored(t *table.Table, d *design.Design, why string) {
 
 // percentPoints prints a difference of shares in percentage points.
 func percentPoints(v, low, high float64) string {
-	s := signed(words.Value(100*v, 100*low, 100*high))
-	if s == "+1" || s == words.Minus+"1" {
-		return s + " percentage point"
-	}
-	return s + " percentage points"
+	return words.With(words.Signed(100*v, 100*low, 100*high), "percentage point", "percentage points")
 }

@@ -79,7 +79,7 @@ func (p *parametricWork) comparedPrint() document.Table {
 	for _, x := range p.held.curves {
 		apart := words.NotComputed
 		if !math.IsNaN(x.apart) {
-			apart = fmt.Sprintf("%s at %s", signed(words.Fixed(100*x.apart, 0)), words.Span(x.apartAt))
+			apart = fmt.Sprintf("%s at %s", words.SignedFixed(100*x.apart, 0), words.Span(x.apartAt))
 		}
 		row := []string{words.Capital(x.Distribution.String()), words.Fixed(float64(x.Parameters), 0), words.Fixed(x.AIC, 1), words.Fixed(x.AIC-p.held.curves[0].AIC, 1),
 			words.Fixed(x.weight, 2), words.Fixed(x.BIC, 1), halfWords(x.half), apart}

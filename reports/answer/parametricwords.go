@@ -57,11 +57,19 @@ func (p *parametricWork) profileSentence(x predictedProfile, ev cause) string {
 	}
 	for k := len(x.shares) - 1; k >= 0; k-- {
 		if q := x.shares[k]; q.Time <= p.fit.LastTime {
-			return fmt.Sprintf("%s %s are not yet %s at %s%s; it reaches half beyond the log only.", words.Percent(q.Survival, p.Answer.Rows), who, ev.past,
+			return fmt.Sprintf("%s %s are not yet %s at %s%s; it reaches half beyond the log only.", p.shareOf(q), who, ev.past,
 				words.At(q.Time), p.shareInterval(q))
 		}
 	}
 	return fmt.Sprintf("half %s are %s only beyond the log, by %s.", who, ev.past, p.timeWords(x.half))
+}
+
+// shareOf prints a predicted share.
+func (p *parametricWork) shareOf(q survival.PredictedShare) string {
+	if math.IsNaN(q.Low) {
+		return words.Percent(q.Survival, p.Answer.Rows)
+	}
+	return words.PercentWithin(q.Survival, q.Low, q.High)
 }
 
 // shareInterval is the interval of a share in brackets, where there is one.
@@ -69,7 +77,7 @@ func (p *parametricWork) shareInterval(q survival.PredictedShare) string {
 	if math.IsNaN(q.Low) {
 		return ""
 	}
-	return fmt.Sprintf(" (%s %s)", p.confidenceWords(), words.PercentRange(q.Low, q.High, p.Answer.Rows))
+	return fmt.Sprintf(" (%s %s)", p.confidenceWords(), words.PercentRange(q.Low, q.High))
 }
 
 // nameWords says the sockets of a profile after "half".
@@ -98,7 +106,8 @@ func (p *parametricWork) timeWords(q survival.PredictedTime) string {
 	case math.IsNaN(q.Low):
 		return words.Span(q.Time)
 	case q.High > farTime:
-		return fmt.Sprintf("%s (%s from %s, no upper end of use)", words.Span(q.Time), p.confidenceWords(), words.Span(q.Low))
+		show := words.TimesFrom(q.Time, q.Low, q.Time)
+		return fmt.Sprintf("%s (%s from %s, no upper end of use)", show.Of(q.Time), p.confidenceWords(), show.Of(q.Low))
 	}
 	return fmt.Sprintf("%s (%s %s)", words.SpanWithin(q.Time, q.Low, q.High), p.confidenceWords(), words.SpanRange(q.Low, q.High))
 }
@@ -228,7 +237,7 @@ func (p *parametricWork) predictedTimes() document.Block {
 		for _, s := range x.shares {
 			cell := words.Percent(s.Survival, 100)
 			if !math.IsNaN(s.Low) {
-				cell += " (" + words.PercentRange(s.Low, s.High, 100) + ")"
+				cell = words.PercentWithin(s.Survival, s.Low, s.High) + " (" + words.PercentRange(s.Low, s.High) + ")"
 			}
 			row = append(row, cell)
 		}
@@ -245,7 +254,8 @@ func timeCell(q survival.PredictedTime) string {
 	case math.IsNaN(q.Low):
 		return words.Span(q.Time)
 	case q.High > farTime:
-		return words.Span(q.Time) + " (from " + words.Span(q.Low) + ")"
+		show := words.TimesFrom(q.Time, q.Low, q.Time)
+		return show.Of(q.Time) + " (from " + show.Of(q.Low) + ")"
 	}
 	return words.SpanWithin(q.Time, q.Low, q.High) + " (" + words.SpanRange(q.Low, q.High) + ")"
 }

@@ -205,7 +205,7 @@ func (j *paretoJob) pairedBars(d *split, sides *[2]side) error {
 		if math.IsNaN(diff) {
 			line = append(line, "", "")
 		} else {
-			line = append(line, signedBy(100*diff, 0), words.Fixed(100*low, 0)+" to "+words.Fixed(100*high, 0))
+			line = append(line, words.Signed(100*diff, 100*low, 100*high), words.Interval(100*low, 100*high))
 		}
 		out.Rows = append(out.Rows, line)
 		spec.Bars = append(spec.Bars, bar)
@@ -246,14 +246,6 @@ func yearly(x float64) string {
 	return words.Fixed(x, 1)
 }
 
-func signedBy(x float64, decimals int) string {
-	s := words.Fixed(x, decimals)
-	if x > 0 && s != words.Fixed(0, decimals) {
-		return "+" + s
-	}
-	return s
-}
-
 func (j *paretoJob) pairWords(d *split, sides *[2]side, both *quality.ParetoChart, told []pairTold) {
 	w := j.work
 	what, unit := j.what()
@@ -271,9 +263,9 @@ func (j *paretoJob) pairWords(d *split, sides *[2]side, both *quality.ParetoChar
 		case math.IsNaN(x.diff):
 			text += "."
 		case x.low <= 0 && x.high >= 0:
-			text += fmt.Sprintf("; the change of its share (%s percentage points, %s %s to %s) is no more than chance could give.", signedBy(100*x.diff, 0), w.confidenceWords(), words.Fixed(100*x.low, 0), words.Fixed(100*x.high, 0))
+			text += fmt.Sprintf("; the change of its share (%s percentage points, %s %s) is no more than chance could give.", words.Signed(100*x.diff, 100*x.low, 100*x.high), w.confidenceWords(), words.Interval(100*x.low, 100*x.high))
 		default:
-			text += fmt.Sprintf("; its share changed by %s percentage points (%s %s to %s).", signedBy(100*x.diff, 0), w.confidenceWords(), words.Fixed(100*x.low, 0), words.Fixed(100*x.high, 0))
+			text += fmt.Sprintf("; its share changed by %s percentage points (%s %s).", words.Signed(100*x.diff, 100*x.low, 100*x.high), w.confidenceWords(), words.Interval(100*x.low, 100*x.high))
 		}
 	}
 	w.Reading = text

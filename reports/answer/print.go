@@ -104,5 +104,5 @@ func rowNoun(table string) (one, many string) {
 
 // confidenceWords is "95% interval" at the confidence asked for.
 func (w *work) confidenceWords() string {
-	return words.Plain(100*w.ask.Confidence) + "% interval"
+	return words.AsWritten(100*w.ask.Confidence) + "% interval"
 }

@@ -169,20 +169,20 @@ func (j *reductionJob) printBands(s girthSeries, k int) {
 			}
 			row = append(row, g)
 		}
-		row = append(row, b.words(), j.cell(len(b.models)), millimetres(b.limb), "–", millimetres(b.model), words.Fixed(b.got.Mean, 1), words.NotComputed, "–", "–", "–")
+		row = append(row, b.words(), j.cell(len(b.models)), millimetres(b.limb), "–", millimetres(b.model), reductionText(b.got), words.NotComputed, "–", "–", "–")
 		at := len(row) - 7
 		if !math.IsNaN(b.got.Low) {
-			row[at+3] = words.Fixed(b.got.Low, 1) + " to " + words.Fixed(b.got.High, 1)
+			row[at+3] = words.Interval(b.got.Low, b.got.High)
 		}
 		if !math.IsNaN(b.got.SD) {
-			row[at+4] = words.Fixed(b.got.SD, 1)
+			row[at+4] = words.Plain(b.got.SD)
 		}
 		if b.targets > 0 && !j.few(b.targets, len(b.models)) {
 			row[at] = millimetres(b.target)
-			row[at+5] = words.Fixed(b.lessMean, 1)
+			row[at+5] = words.Plain(b.lessMean)
 			if b.less != nil {
-				row[at+5] = words.Fixed(b.less.Bias.Value, 1)
-				row[at+6] = words.Fixed(b.less.Lower.Value, 1) + " to " + words.Fixed(b.less.Upper.Value, 1)
+				row[at+5] = words.Value(b.less.Bias.Value, b.less.Lower.Value, b.less.Upper.Value)
+				row[at+6] = words.Interval(b.less.Lower.Value, b.less.Upper.Value)
 			}
 		}
 		t.Rows = append(t.Rows, row)
@@ -210,9 +210,17 @@ func meanCells(m regress.MeanOf, rows int) (mean, interval string) {
 		return "–", "–"
 	}
 	if math.IsNaN(m.Low) {
-		return words.Fixed(m.Mean, 1), words.NotComputed
+		return words.Plain(m.Mean), words.NotComputed
 	}
-	return words.Fixed(m.Mean, 1), words.Fixed(m.Low, 1) + " to " + words.Fixed(m.High, 1)
+	return words.Value(m.Mean, m.Low, m.High), words.Interval(m.Low, m.High)
+}
+
+// reductionText prints a mean reduction as its interval allows.
+func reductionText(m regress.MeanOf) string {
+	if math.IsNaN(m.Low) {
+		return words.Plain(m.Mean)
+	}
+	return words.Value(m.Mean, m.Low, m.High)
 }
 
 func (j *reductionJob) printAnswers(s *seriesSaid) {
@@ -243,7 +251,7 @@ func (j *reductionJob) printShares(s *seriesSaid) {
 		}
 		row := []string{where, j.cell(b.Rows), "hidden", "hidden", "hidden"}
 		if !j.few(b.Events, b.Rows) {
-			row[2], row[3], row[4] = words.Fixed(float64(b.Events), 0), words.Percent(b.Share, b.Rows), words.PercentRange(b.Low, b.High, b.Rows)
+			row[2], row[3], row[4] = words.Fixed(float64(b.Events), 0), words.PercentWithin(b.Share, b.Low, b.High), words.PercentRange(b.Low, b.High)
 		}
 		t.Rows = append(t.Rows, row)
 	}

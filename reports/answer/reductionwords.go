@@ -54,11 +54,10 @@ func (j *reductionJob) meanWords(b bandOf) string {
 	if v < 0 {
 		what, v, lo, hi = "larger", -v, -hi, -lo
 	}
-	s := fmt.Sprintf("%s than the limb by %s%% on average", what, words.Fixed(v, 1))
-	if !math.IsNaN(lo) {
-		s += fmt.Sprintf(" (%s %s to %s%%)", j.confidenceWords(), words.Fixed(lo, 1), words.Fixed(hi, 1))
+	if math.IsNaN(lo) {
+		return fmt.Sprintf("%s than the limb by %s%% on average", what, words.Plain(v))
 	}
-	return s
+	return fmt.Sprintf("%s than the limb by %s%% on average (%s %s%%)", what, words.Value(v, lo, hi), j.confidenceWords(), words.Interval(lo, hi))
 }
 
 // regionWords gives the mean of each region.
@@ -67,7 +66,7 @@ func (j *reductionJob) regionWords(of bandOf) string {
 	for _, r := range j.regions {
 		for _, b := range j.bands {
 			if b.from == of.from && b.group == of.group && b.region == r && !b.withheld {
-				parts = append(parts, fmt.Sprintf("%s%% in the %s", words.Fixed(b.got.Mean, 1), r))
+				parts = append(parts, fmt.Sprintf("%s%% in the %s", reductionText(b.got), r))
 			}
 		}
 	}
@@ -87,8 +86,8 @@ func (j *reductionJob) lessWords(b bandOf) []string {
 		return nil
 	}
 	l := b.less
-	return []string{fmt.Sprintf("Averaged over its stations, a model differed from its target by %s mm in the mean, and %s of models by between %s and %s mm.",
-		words.Fixed(l.Bias.Value, 1), percentOf(j.ask.Confidence), words.Fixed(l.Lower.Value, 1), words.Fixed(l.Upper.Value, 1))}
+	return []string{fmt.Sprintf("Averaged over its stations, a model differed from its target by %s mm in the mean, and %s of models by between %s mm.",
+		words.Value(l.Bias.Value, l.Lower.Value, l.Upper.Value), percentOf(j.ask.Confidence), strings.Replace(words.Interval(l.Lower.Value, l.Upper.Value), " to ", " and ", 1))}
 }
 
 func (j *reductionJob) saidWords(s *seriesSaid) []string {
@@ -173,7 +172,7 @@ func (j *reductionJob) tapeCaution() {
 	}
 	if 20*small > all {
 		j.caution("repeatability", "At %s the model differs from the limb by less than %s mm, which two readings of one girth in this log must differ by before they show a difference. Single reductions of that size say nothing; means of many may.",
-			j.of(small, all, "station", "stations"), words.Fixed(j.tape.Change.Value, 1))
+			j.of(small, all, "station", "stations"), words.Plain(j.tape.Change.Value))
 	}
 }
 

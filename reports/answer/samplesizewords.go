@@ -3,7 +3,6 @@ package answer
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
 	"plybook/reports/document"
@@ -29,7 +28,7 @@ func (p *planWork) powerCurves() error {
 		if err != nil {
 			return p.planError(err)
 		}
-		line := figure.GroupLine{Name: p.ratioWord() + " " + asWritten(ratio)}
+		line := figure.GroupLine{Name: p.ratioWord() + " " + words.AsWritten(ratio)}
 		for k := 1; k <= powerPoints; k++ {
 			n := float64(k * step)
 			power, err := r.plan.Power(n)
@@ -42,7 +41,7 @@ func (p *planWork) powerCurves() error {
 		spec.Groups = append(spec.Groups, line)
 	}
 	for _, power := range p.ask.Power {
-		spec.Guides = append(spec.Guides, figure.Guide{Name: asWritten(100*power) + "%",
+		spec.Guides = append(spec.Guides, figure.Guide{Name: words.AsWritten(100*power) + "%",
 			Points: []figure.XY{{X: float64(step), Y: 100 * power}, {X: float64(powerPoints * step), Y: 100 * power}}})
 	}
 	p.addTable(t)
@@ -59,7 +58,7 @@ func (p *planWork) ratioWord() string {
 
 // seen says what is to be seen.
 func (p *planWork) seen(ratio float64) string {
-	s := "a " + p.ratioWord() + " of " + asWritten(ratio)
+	s := "a " + p.ratioWord() + " of " + words.AsWritten(ratio)
 	if p.column != nil {
 		s += " for each " + strings.TrimSpace(perUnit(p.column.Unit)+" of ") + " " + label(p.column)
 	}
@@ -81,7 +80,7 @@ func (p *planWork) planReading() string {
 			continue // the table has them all
 		}
 		s := fmt.Sprintf("To see %s with a chance of %s takes %s, each followed for %s, %s among them",
-			p.seen(r.ratio), asWritten(100*r.power)+"%", words.N(r.sockets, "socket", "sockets"), p.ask.Until.Words(), p.eventNoun(math.Ceil(r.events-1e-9)))
+			p.seen(r.ratio), words.AsWritten(100*r.power)+"%", words.N(r.sockets, "socket", "sockets"), p.ask.Until.Words(), p.eventNoun(math.Ceil(r.events-1e-9)))
 		if r.few > 0 && r.many > 0 {
 			s += fmt.Sprintf(" (%s to %s sockets, since the log knows the share of events only so well)",
 				words.Fixed(float64(min(r.few, r.many)), 0), words.Fixed(float64(max(r.few, r.many)), 0))
@@ -111,11 +110,11 @@ func (p *planWork) planPrint() document.Table {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "Years at the present pace", Align: document.Right})
 	}
 	for _, r := range p.rows {
-		power := asWritten(100*r.power) + "%"
+		power := words.AsWritten(100*r.power) + "%"
 		if r.solvedForPow {
 			power = words.Percent(r.power, 100)
 		}
-		row := []string{asWritten(r.ratio), power, words.Fixed(math.Ceil(r.events-1e-9), 0), words.Fixed(float64(r.sockets), 0),
+		row := []string{words.AsWritten(r.ratio), power, words.Fixed(math.Ceil(r.events-1e-9), 0), words.Fixed(float64(r.sockets), 0),
 			words.Fixed(r.persons, 0), words.Percent(r.share, p.Len())}
 		if r.solvedForPow {
 			row[3] += " (given)"
@@ -150,14 +149,14 @@ func (p *planWork) planCautions() {
 
 func (p *planWork) planMethods() {
 	s := fmt.Sprintf("The number of events was worked out from the normal distribution of the log of the %s under proportional hazards, two-sided at the %s%% level, ",
-		p.ratioWord(), asWritten(100*(1-p.ask.Confidence)))
+		p.ratioWord(), words.AsWritten(100*(1-p.ask.Confidence)))
 	if p.column == nil {
-		s += fmt.Sprintf("with %s of sockets in the second group", asWritten(100*p.ask.Share)+"%")
+		s += fmt.Sprintf("with %s of sockets in the second group", words.AsWritten(100*p.ask.Share)+"%")
 	} else {
 		s += fmt.Sprintf("with the standard deviation of %s among the sockets of the log (%s)", label(p.column), words.Plain(round3(math.Sqrt(p.variance))))
 	}
 	if p.ask.Explained > 0 {
-		s += fmt.Sprintf(", %s of whose variance other columns explain", asWritten(100*p.ask.Explained)+"%")
+		s += fmt.Sprintf(", %s of whose variance other columns explain", words.AsWritten(100*p.ask.Explained)+"%")
 	}
 	how := "the Kaplan-Meier curve"
 	if p.ask.Plan == "cumulative-incidence" {
@@ -169,10 +168,10 @@ func (p *planWork) planMethods() {
 	}
 	s += "."
 	if p.ask.WithinPerson > 0 {
-		s += fmt.Sprintf(" Sockets of one person are taken to be correlated by %s, which multiplies the number by %s.", asWritten(p.ask.WithinPerson), words.Fixed(p.effect, 2))
+		s += fmt.Sprintf(" Sockets of one person are taken to be correlated by %s, which multiplies the number by %s.", words.AsWritten(p.ask.WithinPerson), words.Fixed(p.effect, 2))
 	}
 	if p.ask.Lost > 0 {
-		s += fmt.Sprintf(" %s of sockets are taken to be lost before they can tell.", asWritten(100*p.ask.Lost)+"%")
+		s += fmt.Sprintf(" %s of sockets are taken to be lost before they can tell.", words.AsWritten(100*p.ask.Lost)+"%")
 	}
 	p.Methods = s
 	p.References = append(p.References, "Schoenfeld DA. Sample-size formula for the proportional-hazards regression model. Biometrics 1983; 39: 499-503.")
@@ -185,11 +184,6 @@ func (p *planWork) planMethods() {
 	if p.ask.WithinPerson > 0 {
 		p.References = append(p.References, "Kish L. Survey Sampling. New York: Wiley; 1965.")
 	}
-}
-
-// asWritten is a setting as the asker wrote it: "0.5", "80".
-func asWritten(x float64) string {
-	return strconv.FormatFloat(math.Round(1e6*x)/1e6, 'f', -1, 64)
 }
 
 func round3(x float64) float64 {

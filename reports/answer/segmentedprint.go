@@ -114,12 +114,7 @@ func (j *segmentedJob) scaled() (factor float64, unit string) {
 func (j *segmentedJob) amount(e quality.SegmentedEstimate) (value, interval string) {
 	f, _ := j.scaled()
 	lo, hi := e.Interval(j.ask.Confidence)
-	d := words.DecimalsFor(f*(hi-lo), 4)
-	value = words.Fixed(f*e.Value, d)
-	if f*e.Value > 0 && value != words.Fixed(0, d) {
-		value = "+" + value
-	}
-	return value, words.Fixed(f*lo, d) + " to " + words.Fixed(f*hi, d)
+	return words.Signed(f*e.Value, f*lo, f*hi), words.Interval(f*lo, f*hi)
 }
 
 func (j *segmentedJob) segmentedFigure() {

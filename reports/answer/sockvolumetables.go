@@ -182,7 +182,7 @@ func (s *socksAgainst) visitsPrint() document.Table {
 		}
 		d := v.difference()
 		t.Rows = append(t.Rows, []string{v.Limb, words.Span(v.Days), v.Then.Words(), v.Now.Words(), words.Fixed(v.added, 1) + "%", words.Fixed(v.fallen, 1) + "%",
-			fmt.Sprintf("%s (%s to %s)", words.Fixed(d, 1), words.Fixed(d-s.z*v.se, 1), words.Fixed(d+s.z*v.se, 1))})
+			fmt.Sprintf("%s (%s)", words.Value(d, d-s.z*v.se, d+s.z*v.se), words.Interval(d-s.z*v.se, d+s.z*v.se))})
 	}
 	t.Notes = append(t.Notes, "Added: what the socks put on since delivery take of the volume measured near the delivery. Intervals, in points, hold the error of measuring alone: "+strings.TrimSuffix(s.error.words(), ".")+".")
 	return t

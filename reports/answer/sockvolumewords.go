@@ -162,9 +162,9 @@ func (s *socksAgainst) oneReading() string {
 	if v.fallen < 0 {
 		way, amount, low, high = "risen", -v.fallen, -high, -low
 	}
-	return fmt.Sprintf("Limb %s, %s after delivery: socks %s (%s mm) take %s%% of its volume. Those put on since delivery (then %s) stand for %s%% of the volume measured %s, which has %s by %s%% (%s %s to %s): %s.",
+	return fmt.Sprintf("Limb %s, %s after delivery: socks %s (%s mm) take %s%% of its volume. Those put on since delivery (then %s) stand for %s%% of the volume measured %s, which has %s by %s%% (%s %s): %s.",
 		v.Limb, words.Span(v.Days), v.Now.Words(), words.Fixed(v.NowMM, 1), words.Fixed(v.worn, 1), v.Then.Words(), words.Fixed(v.added, 1), map[bool]string{true: "at the cast", false: "near the delivery"}[v.AtCast],
-		way, words.Fixed(amount, 1), s.confidenceWords(), words.Fixed(low, 1), words.Fixed(high, 1), against(v.difference(), s.z*v.se))
+		way, words.Value(amount, low, high), s.confidenceWords(), words.Interval(low, high), against(v.difference(), s.z*v.se))
 }
 
 func (s *socksAgainst) allReading() string {
@@ -180,7 +180,7 @@ func (s *socksAgainst) allReading() string {
 	text += fmt.Sprintf(" At the last such visit of %s, the socks put on since delivery stood for %s%% of the volume on the middle one, and the volume had fallen by %s%%.", s.n(len(s.last), "socket", "sockets"), words.Fixed(added, 1), words.Fixed(fallen, 1))
 	m := s.mean
 	if !math.IsNaN(m.SE) {
-		text += fmt.Sprintf(" On average socks stood for %s points %s than was lost (%s of added less lost: %s to %s).", words.Fixed(math.Abs(m.Mean), 1), map[bool]string{true: "less", false: "more"}[m.Mean < 0], s.confidenceWords(), words.Fixed(m.Low, 1), words.Fixed(m.High, 1))
+		text += fmt.Sprintf(" On average socks stood for %s %s than was lost (%s of added less lost: %s).", words.With(words.Value(math.Abs(m.Mean), m.Low, m.High), "point", "points"), map[bool]string{true: "less", false: "more"}[m.Mean < 0], s.confidenceWords(), words.Interval(m.Low, m.High))
 	}
 	return text + fmt.Sprintf(" Beyond the error of measuring: %s.", s.parts([]string{"less than lost", "more than lost", "neither"}, []int{less, more, as}))
 }

@@ -53,7 +53,7 @@ func (w *work) lookedSentence(f looked, ev cause) string {
 		}
 		out += fmt.Sprintf("; at %s, %s had not", words.At(times[i].Days), shareRange(p.Lowest, p.Highest, f.curve.Rows))
 		if p.HasBounds {
-			out += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(p.Low, p.High, f.curve.Rows))
+			out += fmt.Sprintf(" (%s %s)", w.confidenceWords(), words.PercentRange(p.Low, p.High))
 		}
 		break
 	}
@@ -80,7 +80,7 @@ func shareRange(lowest, highest float64, n int) string {
 	if a, b := words.Percent(lowest, n), words.Percent(highest, n); a == b {
 		return a
 	}
-	return words.PercentRange(lowest, highest, n)
+	return strings.TrimSuffix(words.Percent(lowest, n), "%") + " to " + words.Percent(highest, n)
 }
 
 // lookedPrint is the printed table: groups side by side where they are few.
@@ -129,7 +129,7 @@ func (w *work) lookedCells(f looked) []string {
 		case !p.HasBounds:
 			row = append(row, shareRange(p.Lowest, p.Highest, f.curve.Rows))
 		default:
-			row = append(row, shareRange(p.Lowest, p.Highest, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High, f.curve.Rows)+")")
+			row = append(row, shareRange(p.Lowest, p.Highest, f.curve.Rows)+" ("+words.PercentRange(p.Low, p.High)+")")
 		}
 	}
 	return row

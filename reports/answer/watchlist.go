@@ -324,24 +324,15 @@ func riskRange(r watched) string {
 	if !r.hasBounds {
 		return riskWords(r.risk)
 	}
-	return riskWords(r.risk) + " (" + words.PercentRange(r.low, r.high, 50) + ")"
+	return words.PercentWithin(r.risk, r.low, r.high) + " (" + words.PercentRange(r.low, r.high) + ")"
 }
 
 // wornWords prints how long a socket was worn, in months, so that all on a
 // list share a unit.
 func wornWords(days float64) string { return words.Count(days/table.DaysPerMonth, "month", "months") }
 
-// riskWords prints a risk in whole percents, and says of one above none that
-// it is.
-func riskWords(risk float64) string {
-	switch {
-	case risk > 0 && risk < 0.005:
-		return "under 1%"
-	case risk < 1 && risk > 0.995:
-		return "over 99%"
-	}
-	return words.Percent(risk, 50)
-}
+// riskWords prints a risk in whole percents.
+func riskWords(risk float64) string { return words.Percent(risk, 50) }
 
 func why(r watched) string {
 	var out []string

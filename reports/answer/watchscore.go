@@ -134,7 +134,10 @@ func (p *watchWork) scores() {
 			row[1] = show(a)
 		}
 		if has {
-			row[2], row[3], row[4] = show(p.again.Optimism.Value[m.measure]), show(c), show(low)+" to "+show(high)
+			row[2], row[3], row[4] = show(p.again.Optimism.Value[m.measure]), words.Value(c, low, high), words.Interval(low, high)
+			if m.percent {
+				row[3], row[4] = words.Value(100*c, 100*low, 100*high)+"%", words.Interval(100*low, 100*high)+"%"
+			}
 		}
 		out.Rows = append(out.Rows, row)
 	}

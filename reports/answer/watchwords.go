@@ -114,7 +114,7 @@ func (p *watchWork) watchReading() string {
 		}
 	}
 	if c, low, high, ok := p.corrected(survival.CIndex); ok {
-		fmt.Fprintf(&b, "At such moments of the past the model named the right one of two sockets %s of the time (%s to %s; 50%% is guessing)", words.Percent(c, 50), words.Percent(max(low, 0), 50), words.Percent(min(high, 1), 50))
+		fmt.Fprintf(&b, "At such moments of the past the model named the right one of two sockets %s of the time (%s; 50%% is guessing)", words.PercentWithin(c, max(low, 0), min(high, 1)), words.PercentRange(max(low, 0), min(high, 1)))
 		s := p.fit.Scores()
 		fmt.Fprintf(&b, "; it predicted %s on average and %s came.", words.Percent(s.Value[survival.ExpectedShare], 100), words.Percent(s.Value[survival.ObservedShare], 100))
 	}

@@ -100,7 +100,7 @@ func (q quantity) print(v quadrature.Value) (string, string) {
 	case q.share && !v.Tested:
 		return words.Percent(v.Estimate, 100), words.NotComputed
 	case q.share:
-		return words.Percent(v.Estimate, 100), words.PercentRange(v.Low, v.High, 100)
+		return words.PercentWithin(v.Estimate, v.Low, v.High), words.PercentRange(v.Low, v.High)
 	case !v.Tested:
 		return words.Plain(v.Estimate), words.NotComputed
 	}

@@ -125,11 +125,16 @@ func (w *work) betweenSaid(f *withinFit) string {
 	if f.AtZero {
 		return fmt.Sprintf("The %ss differ no more than chance alone would make them.", f.group)
 	}
-	out := fmt.Sprintf("Of two %ss alike in all this, one has in the median %s times the %s of the other%s", f.group, words.Ratio(quadrature.MedianRatio(f.SD)), f.oddsOf(),
+	ratio, part := words.Ratio(quadrature.MedianRatio(f.SD)), words.Percent(quadrature.Correlation(f.SD), 100)
+	if lo, hi := f.Model.Low, f.High; lo.Has && hi.Has {
+		ratio = words.RatioWithin(quadrature.MedianRatio(f.SD), quadrature.MedianRatio(lo.Value), quadrature.MedianRatio(hi.Value))
+		part = words.PercentWithin(quadrature.Correlation(f.SD), quadrature.Correlation(lo.Value), quadrature.Correlation(hi.Value))
+	}
+	out := fmt.Sprintf("Of two %ss alike in all this, one has in the median %s times the %s of the other%s", f.group, ratio, f.oddsOf(),
 		w.limitsSaid(f, quadrature.MedianRatio, words.RatioRange, words.Ratio))
 	if f.counts == nil {
-		out += fmt.Sprintf(", and %s of the variation that the terms leave lies between %ss%s", words.Percent(quadrature.Correlation(f.SD), 100), f.group,
-			w.limitsSaid(f, quadrature.Correlation, func(a, b float64) string { return words.PercentRange(a, b, 100) }, func(a float64) string { return words.Percent(a, 100) }))
+		out += fmt.Sprintf(", and %s of the variation that the terms leave lies between %ss%s", part, f.group,
+			w.limitsSaid(f, quadrature.Correlation, words.PercentRange, func(a float64) string { return words.Percent(a, 100) }))
 	}
 	return out + fmt.Sprintf("; that %ss do not differ at all: p %s.", f.group, words.P(f.Between.P))
 }
@@ -166,12 +171,12 @@ func (w *work) betweenPrint(f *withinFit) document.Table {
 	if f.counts != nil {
 		scale = "logarithm of the rate"
 	}
-	row(fmt.Sprintf("Standard deviation of %ss' own levels, in %s", f.group, scale), func(x float64) float64 { return x }, words.Value, words.Interval, words.Plain)
+	row(fmt.Sprintf("Standard deviation of %ss' own levels, in %s", f.group, scale), func(x float64) float64 { return x }, words.Rate, words.RateRange, words.Plain)
 	row("Median "+f.measure+fmt.Sprintf(" of two %ss alike in all terms", f.group), quadrature.MedianRatio, words.RatioWithin, words.RatioRange, words.Ratio)
 	if f.counts == nil {
 		percent := func(x float64) string { return words.Percent(x, 100) }
-		row("Share of the variation left that lies between "+f.group+"s", quadrature.Correlation, func(x, _, _ float64) string { return percent(x) },
-			func(a, b float64) string { return words.PercentRange(a, b, 100) }, percent)
+		row("Share of the variation left that lies between "+f.group+"s", quadrature.Correlation, words.PercentWithin,
+			words.PercentRange, percent)
 		t.Notes = append(t.Notes, "The share is of the scale behind the outcome, on which rows scatter with the variance of a logistic distribution.")
 	}
 	t.Notes = append(t.Notes, fmt.Sprintf("Intervals are of the profile likelihood. That the %ss do not differ: p %s, by a likelihood ratio that knows that a variance cannot lie below 0.", f.group, words.P(f.Between.P)))
