@@ -1,7 +1,5 @@
 package withhold
 
-import "slices"
-
 // equation says that the unknowns, each with its sign, add up to right.
 type equation struct {
 	terms []term
@@ -14,59 +12,77 @@ type term struct{ unknown, sign int }
 // are tied to it by sums, with the sums left of them once what is shown has
 // been put in.
 type part struct {
-	of   map[int]int // cell to unknown
-	low  []int
-	high []int // -1: nothing holds it
-	sums []equation
+	of    map[int]int // cell to unknown
+	cells []int       // of the unknowns
+	low   []int
+	high  []int // -1: nothing holds it
+	truth []int
+	sums  []equation
 }
 
-// part gathers the unknowns around a cell.
+// neighbours gives the relations in which each cell stands.
+func (s *System) neighbours() [][]int {
+	if s.around != nil && s.known == len(s.Relations) {
+		return s.around
+	}
+	s.around, s.known = make([][]int, len(s.Cells)), len(s.Relations)
+	for k, r := range s.Relations {
+		s.around[r.Whole] = append(s.around[r.Whole], k)
+		for _, i := range r.Parts {
+			s.around[i] = append(s.around[i], k)
+		}
+	}
+	return s.around
+}
+
+// part gathers the unknowns around a cell, and draws their bounds in as far
+// as each sum by itself does.
 func (s *System) part(i int) *part {
+	around := s.neighbours()
 	p := &part{of: map[int]int{}}
-	add := func(c int) {
-		if _, ok := p.of[c]; ok || s.Cells[c].Shown {
-			return
+	add := func(c int) int {
+		v, ok := p.of[c]
+		if !ok {
+			low, high := s.bounds(c)
+			if high == 0 {
+				high = -1
+			}
+			v = len(p.cells)
+			p.of[c] = v
+			p.cells, p.truth = append(p.cells, c), append(p.truth, s.Cells[c].Count)
+			p.low, p.high = append(p.low, low), append(p.high, high)
 		}
-		low, high := s.bounds(c)
-		if high == 0 {
-			high = -1
-		}
-		p.of[c] = len(p.low)
-		p.low, p.high = append(p.low, low), append(p.high, high)
+		return v
 	}
 	add(i)
-	used := make([]bool, len(s.Relations))
-	for again := true; again; {
-		again = false
-		for k, r := range s.Relations {
+	used := map[int]bool{}
+	for next := 0; next < len(p.cells); next++ {
+		for _, k := range around[p.cells[next]] {
 			if used[k] {
 				continue
 			}
-			cells := append([]int{r.Whole}, r.Parts...)
-			if !slices.ContainsFunc(cells, func(c int) bool { _, ok := p.of[c]; return ok }) {
-				continue
-			}
-			used[k], again = true, true
+			used[k] = true
+			r := s.Relations[k]
 			var e equation
-			for n, c := range cells {
-				sign := -1
-				if n == 0 {
-					sign = 1
-				}
+			put := func(c, sign int) {
 				if s.Cells[c].Shown {
 					e.right -= sign * s.Cells[c].Count
-					continue
+					return
 				}
-				add(c)
-				e.terms = append(e.terms, term{p.of[c], sign})
+				e.terms = append(e.terms, term{add(c), sign})
+			}
+			put(r.Whole, 1)
+			for _, c := range r.Parts {
+				put(c, -1)
 			}
 			p.sums = append(p.sums, e)
 		}
 	}
+	p.narrow()
 	return p
 }
 
-// narrow draws the bounds in as far as each sum by itself does.
+// narrow draws the bounds in.
 func (p *part) narrow() {
 	for again, round := true, 0; again && round < mostRounds; round++ {
 		again = false

@@ -11,17 +11,14 @@ const slack = 1e-6
 // Where a part is too large for that, what single sums told stays.
 func (p *part) solve(v int) (low, high int, bounded bool) {
 	low, high, bounded = p.low[v], p.high[v], p.high[v] >= 0
-	if len(p.sums) == 0 || len(p.sums)*(len(p.low)+len(p.sums)) > mostCells {
+	t := newTableau(p)
+	if t == nil || t.col[v] < 0 {
 		return low, high, bounded
 	}
-	t := newTableau(p)
-	if !t.begin() {
-		return low, high, bounded // no solution: the sums are not those of one log
-	}
-	if x, ok := t.extreme(v, 1); ok {
+	if x, ok := t.extreme(v, 1, math.Inf(-1)); ok {
 		low = max(low, int(math.Ceil(x-slack)))
 	}
-	if x, ok := t.extreme(v, -1); ok {
+	if x, ok := t.extreme(v, -1, math.Inf(1)); ok && x < farAway/2 {
 		if h := int(math.Floor(x + slack)); !bounded || h < high {
 			high, bounded = h, true
 		}
@@ -32,37 +29,65 @@ func (p *part) solve(v int) (low, high int, bounded bool) {
 // mostCells is the largest tableau worked with, in numbers.
 const mostCells = 4_000_000
 
+// farAway stands for a bound where there is none, far above the counts of any
+// log.
+const farAway = 1e9
+
 // tableau is the simplex method for unknowns with bounds, in the dense form
 // of textbooks (Chvatal V. Linear programming. New York: Freeman; 1983, chapter
-// 8), with Bland's rule, so that it ends. Unknowns are measured from their
-// lower bounds; behind them stands an artificial one a row.
+// 8). Unknowns are measured from their lower bounds; those with one value left
+// are put in. Behind the others stands an artificial one a row, whose column
+// is not kept, since once it has left it does not come back.
 type tableau struct {
+	p     *part
+	col   []int       // of each unknown of the part; -1: put in
+	of    []int       // unknown of each column
 	rows  [][]float64 // B^-1 A
-	value []float64   // of the basic unknown of each row
-	basic []int       // unknown of each row
-	upper []float64   // of each unknown; +Inf: none
-	at    []bool      // nonbasic unknowns at their upper bound
-	in    []bool      // basic
-	low   []int
-	n     int // unknowns without the artificial ones
+	cost  []float64   // what a unit of each column costs, the basis adapting
+	value []float64   // of the basic column of each row
+	basic []int       // column of each row
+	upper []float64   // of each column, then of each artificial one
+	at    []bool      // nonbasic columns at their upper bound
+	row   []int       // of basic columns; -1: not basic
 }
 
+// newTableau sets out the sums of a part with a first solution; nil where the
+// part is too large, has no sums, or none was found.
 func newTableau(p *part) *tableau {
-	n, m := len(p.low), len(p.sums)
-	t := &tableau{n: n, low: p.low, at: make([]bool, n+m), in: make([]bool, n+m)}
-	for v := range n {
-		u := math.Inf(1)
+	if len(p.sums) == 0 || len(p.sums)*len(p.low) > mostCells {
+		return nil
+	}
+	t := &tableau{p: p, col: make([]int, len(p.low))}
+	for v := range p.low {
+		t.col[v] = -1
+		if p.high[v] == p.low[v] {
+			continue
+		}
+		t.col[v] = len(t.of)
+		t.of = append(t.of, v)
+		u := farAway
 		if p.high[v] >= 0 {
 			u = float64(max(0, p.high[v]-p.low[v]))
 		}
 		t.upper = append(t.upper, u)
 	}
-	for k, e := range p.sums {
-		row := make([]float64, n+m)
-		right := float64(e.right)
+	n := len(t.of)
+	t.cost, t.at, t.row = make([]float64, n), make([]bool, n), make([]int, n)
+	for j := range t.row {
+		t.row[j] = -1
+	}
+	for _, e := range p.sums {
+		row := make([]float64, n)
+		right, some := float64(e.right), false
 		for _, x := range e.terms {
-			row[x.unknown] += float64(x.sign)
 			right -= float64(x.sign * p.low[x.unknown])
+			if j := t.col[x.unknown]; j >= 0 {
+				row[j] += float64(x.sign)
+				some = true
+			}
+		}
+		if !some {
+			continue
 		}
 		if right < 0 {
 			right = -right
@@ -70,98 +95,104 @@ func newTableau(p *part) *tableau {
 				row[j] = -row[j]
 			}
 		}
-		row[n+k] = 1
-		t.in[n+k] = true
-		t.rows, t.value, t.basic = append(t.rows, row), append(t.value, right), append(t.basic, n+k)
+		for j, x := range row {
+			t.cost[j] -= x // of the artificial ones, which are to go
+		}
+		t.basic = append(t.basic, n+len(t.rows))
+		t.rows, t.value = append(t.rows, row), append(t.value, right)
 		t.upper = append(t.upper, math.Inf(1))
+	}
+	if !t.least(func() bool { return false }) {
+		return nil
+	}
+	for i, b := range t.basic {
+		if b >= n && t.value[i] > slack {
+			return nil // the sums are not those of one log
+		}
+	}
+	for j := n; j < len(t.upper); j++ {
+		t.upper[j] = 0
 	}
 	return t
 }
 
-// begin finds a first solution; false where there is none.
-func (t *tableau) begin() bool {
-	cost := make([]float64, len(t.upper))
-	for j := t.n; j < len(cost); j++ {
-		cost[j] = 1
+// now is the value of an unknown in the solution at hand.
+func (t *tableau) now(v int) float64 {
+	x := float64(t.p.low[v])
+	switch j := t.col[v]; {
+	case j < 0:
+	case t.row[j] >= 0:
+		x += t.value[t.row[j]]
+	case t.at[j]:
+		x += t.upper[j]
 	}
-	if !t.least(cost) {
-		return false
-	}
-	for j := t.n; j < len(cost); j++ {
-		if t.at[j] {
-			return false
-		}
-		t.upper[j] = 0
-	}
-	for i, b := range t.basic {
-		if b >= t.n && t.value[i] > slack {
-			return false
-		}
-	}
-	return true
+	return x
 }
 
-// extreme is the least (sign 1) or greatest (sign -1) value of an unknown;
-// false where there is none.
-func (t *tableau) extreme(v int, sign float64) (float64, bool) {
-	cost := make([]float64, len(t.upper))
-	cost[v] = sign
-	if !t.least(cost) {
-		return 0, false
+// extreme is the least (sign 1) or greatest (sign -1) value of an unknown, or
+// one that goes as far as enough; false where it was not found.
+func (t *tableau) extreme(v int, sign, enough float64) (float64, bool) {
+	j := t.col[v]
+	if j < 0 {
+		return t.now(v), true
 	}
-	x := 0.0
-	if t.at[v] {
-		x = t.upper[v]
-	}
-	for i, b := range t.basic {
-		if b == v {
-			x = t.value[i]
+	clear(t.cost)
+	if r := t.row[j]; r >= 0 {
+		for k, x := range t.rows[r] {
+			t.cost[k] = -sign * x
 		}
+		t.cost[j] = 0
+	} else {
+		t.cost[j] = sign
 	}
-	return x + float64(t.low[v]), true
+	ok := t.least(func() bool { return sign*t.now(v) <= sign*enough+slack/2 })
+	return t.now(v), ok
 }
 
 const tiny = 1e-9
 
-// least goes to the solution of least cost; false where cost falls for ever.
-func (t *tableau) least(cost []float64) bool {
-	for range mostPivots {
-		j, up := t.entering(cost)
+// mostPivots ends the method; from a tenth of it on Bland's rule holds, with
+// which it ends in any case, were it not for rounding.
+const mostPivots = 20_000
+
+// least goes to the solution of least cost, or until one is good enough; false
+// where neither was found.
+func (t *tableau) least(enough func() bool) bool {
+	for n := range mostPivots {
+		if enough() {
+			return true
+		}
+		j := t.entering(n < mostPivots/10)
 		if j < 0 {
 			return true
 		}
-		if !t.move(j, up) {
+		if !t.move(j, !t.at[j]) {
 			return false
 		}
 	}
 	return false
 }
 
-// mostPivots ends a method that Bland's rule ends in any case, were it not
-// for rounding.
-const mostPivots = 20_000
-
-// entering is the first unknown by which the cost falls, and whether it is to
-// grow.
-func (t *tableau) entering(cost []float64) (int, bool) {
-	for j := range t.upper {
-		if t.in[j] || t.upper[j] == 0 {
+// entering is a column by which the cost falls: that by which it falls fastest,
+// or the first.
+func (t *tableau) entering(fastest bool) int {
+	best, by := -1, tiny
+	for j, d := range t.cost {
+		if t.at[j] {
+			d = -d
+		}
+		if -d <= by || t.row[j] >= 0 || t.upper[j] == 0 {
 			continue
 		}
-		d := cost[j]
-		for i, b := range t.basic {
-			if cost[b] != 0 {
-				d -= cost[b] * t.rows[i][j]
-			}
+		if best = j; !fastest {
+			break
 		}
-		if !t.at[j] && d < -tiny || t.at[j] && d > tiny {
-			return j, !t.at[j]
-		}
+		by = -d
 	}
-	return -1, false
+	return best
 }
 
-// move changes an unknown as far as the bounds of the others and its own let
+// move changes a column as far as the bounds of the others and its own let
 // it; false where nothing stops it.
 func (t *tableau) move(j int, up bool) bool {
 	dir := 1.0
@@ -170,7 +201,7 @@ func (t *tableau) move(j int, up bool) bool {
 	}
 	most, leave, leaveUp := t.upper[j], -1, false
 	for i, b := range t.basic {
-		a := dir * t.rows[i][j] // the basic unknown falls by a for each unit
+		a := dir * t.rows[i][j] // the basic column falls by a for each unit
 		room, atUpper := math.Inf(1), false
 		switch {
 		case a > tiny:
@@ -197,9 +228,10 @@ func (t *tableau) move(j int, up bool) bool {
 	if !up {
 		from = t.upper[j]
 	}
-	out := t.basic[leave]
-	t.in[out], t.at[out] = false, leaveUp
-	t.in[j], t.at[j] = true, false
+	if out := t.basic[leave]; out < len(t.of) {
+		t.row[out], t.at[out] = -1, leaveUp
+	}
+	t.row[j], t.at[j] = leave, false
 	t.basic[leave], t.value[leave] = j, from+dir*most
 	t.pivot(leave, j)
 	return true
@@ -212,16 +244,22 @@ func (t *tableau) pivot(r, j int) {
 		row[k] /= f
 	}
 	row[j] = 1
-	for i, other := range t.rows {
-		g := other[j]
-		if i == r || g == 0 {
-			continue
+	take := func(from []float64) {
+		g := from[j]
+		if g == 0 {
+			return
 		}
 		for k, x := range row {
 			if x != 0 {
-				other[k] -= g * x
+				from[k] -= g * x
 			}
 		}
-		other[j] = 0
+		from[j] = 0
 	}
+	for i, other := range t.rows {
+		if i != r {
+			take(other)
+		}
+	}
+	take(t.cost)
 }

@@ -52,6 +52,9 @@ type System struct {
 	Below     int // counts of 1 to Below-1 are small
 	Cells     []Cell
 	Relations []Relation
+
+	around [][]int // see neighbours
+	known  int
 }
 
 // Width is how many values have to stay open for a small count: half of the
@@ -124,7 +127,6 @@ func (s *System) Interval(i int) (low, high int, bounded bool) {
 		return s.Cells[i].Count, s.Cells[i].Count, true
 	}
 	p := s.part(i)
-	p.narrow()
 	v := p.of[i]
 	low, high, bounded = p.low[v], p.high[v], p.high[v] >= 0
 	if bounded && high-low+1 < Width(s.Below) {
@@ -144,12 +146,6 @@ func (s *System) safe(i int) bool {
 // withheld, in order, and those that stay exposed though all around them is
 // withheld.
 func (s *System) Protect() (withheld, exposed []int) {
-	around := make([][]int, len(s.Cells))
-	for k, r := range s.Relations {
-		for _, i := range append([]int{r.Whole}, r.Parts...) {
-			around[i] = append(around[i], k)
-		}
-	}
 	hide := func(i int) {
 		if s.Cells[i].Shown {
 			s.Cells[i].Shown = false
@@ -171,7 +167,7 @@ func (s *System) Protect() (withheld, exposed []int) {
 			continue
 		}
 		for !s.safe(i) {
-			next := s.next(i, around)
+			next := s.next(i)
 			if next < 0 {
 				exposed = append(exposed, i)
 				break
@@ -183,8 +179,15 @@ func (s *System) Protect() (withheld, exposed []int) {
 	// needed.
 	again := slices.Clone(withheld)
 	slices.SortStableFunc(again, func(i, k int) int { return -s.compare(i, k) })
+	var guarded []int
+	for i := range s.Cells {
+		if s.sensitive(i) && !slices.Contains(exposed, i) {
+			guarded = append(guarded, i)
+		}
+	}
+	known := proofs{}
 	for _, i := range again {
-		s.restore(i)
+		s.restore(i, guarded, known)
 	}
 	withheld = slices.DeleteFunc(withheld, func(i int) bool { return s.Cells[i].Shown })
 	for _, r := range s.Relations {
@@ -195,28 +198,28 @@ func (s *System) Protect() (withheld, exposed []int) {
 	return withheld, exposed
 }
 
-// restore shows a withheld cell again, or gives its round number, if every cell that is safe stays so.
-func (s *System) restore(i int) {
+// restore shows a withheld cell again, or gives its round number, if every
+// guarded cell stays safe, as it is.
+func (s *System) restore(i int, guarded []int, known proofs) {
 	c := s.Cells[i]
 	if s.sensitive(i) {
 		return
 	}
-	var guarded []int
 	p := s.part(i)
-	for k := range s.Cells {
-		if _, in := p.of[k]; in && s.sensitive(k) && s.safe(k) {
-			guarded = append(guarded, k)
+	var near []int
+	for _, k := range guarded {
+		if _, in := p.of[k]; in {
+			near = append(near, k)
 		}
 	}
-	all := func() bool { return !slices.ContainsFunc(guarded, func(k int) bool { return !s.safe(k) }) }
 	s.Cells[i].Shown = true
-	if all() {
+	if s.stillSafe(near, i, known) {
 		return
 	}
 	s.Cells[i] = c
 	if _, ok := Coarsen(c.Count, s.Below); ok && !c.Coarse {
 		s.Cells[i].Coarse = true
-		if !all() {
+		if !s.stillSafe(near, i, known) {
 			s.Cells[i] = c
 		}
 	}
@@ -258,7 +261,8 @@ func (s *System) cheaper(i, k int) bool {
 // that stand in a sum with it the one with the least loss; where there is
 // none, one that stands in a sum with a withheld one that does, and so on.
 // Where all are withheld, a round number is withheld altogether.
-func (s *System) next(i int, around [][]int) int {
+func (s *System) next(i int) int {
+	around := s.neighbours()
 	seen := map[int]bool{i: true}
 	ring := []int{i}
 	var coarse []int
