@@ -20,6 +20,11 @@ type Counted struct {
 	Rows   Set
 }
 
+// LookedAt begins what stands among the columns of By and is none: what visits
+// had to tell for a row to be counted. Which rows that leaves out is said
+// nowhere, and readers may not think of it.
+const LookedAt = "looked at: "
+
 // Printed is the row of a count that is printed and stands in no table.
 const Printed = -2
 

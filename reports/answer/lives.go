@@ -113,10 +113,12 @@ func (w *work) restsOnLives(l *lives) {
 func (w *work) restsOnSeen(l *lives, cond table.Condition) {
 	rows := l.logRows(w)
 	var columns []string
+	by := append(w.keepColumns(), "start")
 	for _, c := range allClauses(cond) {
 		columns = append(columns, c.Column)
+		by = append(by, LookedAt+c.Column)
 	}
-	w.rests(rows, append(append(w.keepColumns(), "start"), columns...)...)
+	w.rests(rows, by...)
 	var found []int
 	for j, k := range l.Cause {
 		if k > 0 {

@@ -65,7 +65,9 @@ type entry struct {
 	of      string
 	rows    answer.Set
 	by      [][]string // in each place
+	asked   [][]string // of rows that visits had to tell of: what is asked
 	answers []int      // in which it stands
+	own     bool       // of an answer its rows or events
 }
 
 type placeOf struct {
@@ -92,6 +94,10 @@ func (r *register) cell(of string, rows answer.Set, by []string) int {
 	}
 	if e := &r.cells[i]; !slices.ContainsFunc(e.by, func(b []string) bool { return slices.Equal(b, by) }) {
 		e.by = append(e.by, by)
+		asked := slices.DeleteFunc(slices.Clone(by), func(c string) bool { return c == "start" || strings.HasPrefix(c, answer.LookedAt) })
+		if len(asked) < len(by)-1 {
+			e.asked = append(e.asked, asked)
+		}
 	}
 	return i
 }
@@ -121,7 +127,7 @@ func (r *register) answer(k int, a *answer.Answer, also map[int]answer.How) {
 		if c.Row == answer.Printed {
 			shown = also[c.Count] == answer.Told
 		} else if c.Table == "" {
-			loss, shown = lossOfAnswer, !withheld(*a, c.Column)
+			loss, shown, e.own = lossOfAnswer, !withheld(*a, c.Column), true
 		} else if t := tableOf(a, c.Table); t != nil {
 			shown = r.isShown(a, t, c.Row, column(*t, c.Column), c.Count, also)
 			loss = lossOfCell * (1 + goesWith(*t, c.Row, column(*t, c.Column), c.Count < r.below))
@@ -252,6 +258,11 @@ func (r *register) relate(whole int, parts []int) {
 
 // differences relates cells of which one is, by what is asked, a part of the
 // other: with the rest where that is counted too, or is few.
+//
+// Of lives watched at visits a reader may take those of a narrower question for
+// a part, though lives are among them of which no visit could tell. Where both
+// are the number of an answer, the difference is then protected as the rest
+// that it would be.
 func (r *register) differences() {
 	order := make([]int, len(r.cells))
 	for i := range order {
@@ -260,19 +271,28 @@ func (r *register) differences() {
 	slices.SortStableFunc(order, func(a, b int) int { return -cmp.Compare(r.cells[a].Count, r.cells[b].Count) })
 	for n, i := range order {
 		for _, k := range order[n+1:] {
-			whole, part := r.cells[i], r.cells[k]
-			if whole.of != part.of || whole.rows == nil || part.Count == 0 || whole.Count == part.Count || !narrower(whole.by, part.by) || !part.rows.Within(whole.rows) {
+			whole, part := &r.cells[i], &r.cells[k]
+			if whole.of != part.of || whole.rows == nil || part.Count == 0 || whole.Count == part.Count {
 				continue
 			}
-			rest := whole.rows.Less(part.rows)
-			d, ok := r.at[rest.Key(whole.of)]
-			if !ok {
-				if whole.Count-part.Count >= r.below {
+			few := whole.Count-part.Count < r.below
+			switch {
+			case narrower(whole.by, part.by):
+				if !part.rows.Within(whole.rows) {
 					continue
 				}
-				d = r.cell(whole.of, rest, append([]string{"less"}, part.by[0]...))
+				rest := whole.rows.Less(part.rows)
+				d, ok := r.at[rest.Key(whole.of)]
+				if !ok && few {
+					d, ok = r.cell(whole.of, rest, append([]string{"less"}, part.by[0]...)), true
+				}
+				if ok {
+					r.relate(i, []int{k, d})
+				}
+			case few && whole.own && part.own && narrower(whole.asked, part.by):
+				r.relate(i, []int{k, len(r.cells)})
+				r.cells = append(r.cells, entry{of: "what would be the rest", by: [][]string{{"-"}}, Cell: withhold.Cell{Count: whole.Count - part.Count, Loss: 1}})
 			}
-			r.relate(i, []int{k, d})
 		}
 	}
 }
