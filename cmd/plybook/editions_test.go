@@ -83,6 +83,7 @@ func TestEditionsResistSubtraction(t *testing.T) {
 	}
 	page := readText(t, filepath.Join(dir, "shut-report", "report.html"))
 	says(t, "the page", page, "counts that would tell one by their difference from an earlier edition")
+	says(t, "the page", page, "until 5 values or more are possible for each")
 	if strings.Contains(page, "43 (") {
 		t.Error("the page shows the count that the numbers withhold")
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"plybook/analysis/withhold"
 	"plybook/ingest"
 	"plybook/reports/answer"
 	"plybook/reports/convention"
@@ -242,9 +243,13 @@ func (r report) cover() []document.Pair {
 	out = append(out, document.Pair{Label: asked, Text: q})
 	out = append(out, document.Pair{Label: onScreen, Text: "report.html is the accessible form, with every figure in words"})
 	if f.HideBelow > 1 {
-		small := fmt.Sprintf("counts from 1 to %d are hidden", f.HideBelow-1)
-		if f.HiddenBefore != "" {
-			small += ", and counts that would tell one by their difference from an earlier edition"
+		small := fmt.Sprintf("counts from 1 to %d are hidden, with others, until %d values or more are possible for each", f.HideBelow-1, withhold.Width(f.HideBelow))
+		switch len(f.HiddenBefore) {
+		case 0:
+		case 1:
+			small += "; so are counts that would tell one by their difference from an earlier edition"
+		default:
+			small += "; so are counts that would tell one by their difference from earlier editions"
 		}
 		out = append(out, document.Pair{Label: "Small counts", Text: small})
 	}

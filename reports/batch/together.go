@@ -10,26 +10,26 @@ import (
 	"plybook/reports/numbers"
 )
 
-// earlier reads the numbers of the earlier edition that the notebook names;
-// nil where it names none.
-func earlier(nb *notebook.Notebook, o Options) (*numbers.Before, error) {
-	name := nb.Front.HiddenBefore
-	if name == "" {
-		return nil, nil
-	}
-	path := filepath.FromSlash(name)
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(filepath.Dir(o.Notebook), path)
-	}
+// earlier reads the numbers of the earlier editions that the notebook names,
+// none where it names none.
+func earlier(nb *notebook.Notebook, o Options) ([]*numbers.Before, error) {
 	var asks [][2]string
 	for _, a := range nb.Asks() {
 		asks = append(asks, [2]string{a.ID, a.Method})
 	}
-	b, err := numbers.ReadBefore(path, nb.Front.HideBelow, asks)
-	if err != nil {
-		return nil, fmt.Errorf("%w: `hidden_before` on line %d: %w", ErrNotebook, nb.Front.Pos["hidden_before"].Line, err)
+	var out []*numbers.Before
+	for _, name := range nb.Front.HiddenBefore {
+		path := filepath.FromSlash(name)
+		if !filepath.IsAbs(path) {
+			path = filepath.Join(filepath.Dir(o.Notebook), path)
+		}
+		b, err := numbers.ReadBefore(path, nb.Front.HideBelow, asks)
+		if err != nil {
+			return nil, fmt.Errorf("%w: `hidden_before` on line %d: %w", ErrNotebook, nb.Front.Pos["hidden_before"].Line, err)
+		}
+		out = append(out, b)
 	}
-	return b, nil
+	return out, nil
 }
 
 // mostRounds is how often answers are made anew for what others tell; what is
@@ -39,7 +39,7 @@ const mostRounds = 20
 // answerAll answers the asks, small counts withheld. Where counts of several
 // answers would tell a small one together, some of them are withheld too, and
 // the answers they stand in made anew, so that nothing in them tells it.
-func answerAll(ctx context.Context, sc *answer.Context, asks []*notebook.Ask, before *numbers.Before, progress func(string, int, int)) ([]answer.Answer, error) {
+func answerAll(ctx context.Context, sc *answer.Context, asks []*notebook.Ask, before []*numbers.Before, progress func(string, int, int)) ([]answer.Answer, error) {
 	raw := make([]answer.Answer, len(asks))
 	one := func(i int) error {
 		raw[i] = *answer.Run(ctx, sc, asks[i])

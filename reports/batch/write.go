@@ -34,8 +34,8 @@ type writer struct {
 	folder      *output.Folder
 	base        string // folder of the notebook: files are named relative to it
 	notebookSum string
-	intake      *ingest.Intake  // nil without one
-	before      *numbers.Before // nil without an earlier edition
+	intake      *ingest.Intake    // nil without one
+	before      []*numbers.Before // earlier editions
 }
 
 // name is how an input file is called in the outputs: relative to the
@@ -229,7 +229,7 @@ type runRecord struct {
 	Settings settingsRecord `json:"settings"`
 	Inputs   []fileRecord   `json:"inputs"`
 	Intake   *fileRecord    `json:"intake,omitempty"`
-	Before   *fileRecord    `json:"hidden_before,omitempty"` // the earlier edition's numbers
+	Before   []fileRecord   `json:"hidden_before,omitempty"` // earlier editions' numbers
 	Counts   countsRecord   `json:"counts"`
 	Problems []codeCount    `json:"problems"`
 }
@@ -332,8 +332,8 @@ func (w *writer) record() error {
 		rec.Counts.SetAside += s.SetAside
 		rec.Counts.ValuesSetAside += s.ValuesSetAside
 	}
-	if w.before != nil {
-		rec.Before = &fileRecord{w.name(w.before.File), sum(w.before.Bytes)}
+	for _, b := range w.before {
+		rec.Before = append(rec.Before, fileRecord{w.name(b.File), sum(b.Bytes)})
 	}
 	if w.intake != nil {
 		rec.Intake = &fileRecord{w.name(w.intake.Path), w.intake.SHA256}

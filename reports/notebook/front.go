@@ -131,7 +131,9 @@ func readFront(r *reader, f *Front, root node) {
 		case "hide_below":
 			f.HideBelow = r.whole(k, n, 0, 1000)
 		case "hidden_before":
-			f.HiddenBefore = r.text(k, n)
+			for _, it := range r.list(k, n) {
+				f.HiddenBefore = append(f.HiddenBefore, it.text)
+			}
 		case "early_remake":
 			if d := r.duration(k, n); d != nil {
 				f.EarlyRemakeDays = d.Days

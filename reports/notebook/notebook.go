@@ -55,7 +55,7 @@ type Front struct {
 	LogSince        *float64 // days since 1970-01-01
 	YearBegins      int      // month, 1 to 12, with which a year begins; 0 where not written: January
 	HideBelow       int      // counts from 1 to HideBelow-1 are hidden; default 0 for quality, 11 otherwise
-	HiddenBefore    string   // path of an earlier edition's numbers.json, relative to the notebook; empty for none
+	HiddenBefore    []string // paths of earlier editions' numbers.json, relative to the notebook
 	EarlyRemakeDays float64  // key early_remake, default 90
 	// VolumeRepeatability is the smallest change of a limb's volume, in percent,
 	// that this lab's measuring tells from none; 0 where not written.

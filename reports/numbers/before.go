@@ -70,49 +70,55 @@ func ReadBefore(path string, below int, asks [][2]string) (*Before, error) {
 	return b, nil
 }
 
-// before relates the counts of an answer with those that an earlier edition
-// has shown in the same place: a difference that is few is protected as a
-// count of its own. It reports whether something was withheld at once, as
+// edition relates the counts of a report with those that an earlier edition has
+// shown in the same place, or told by sums: a difference that is few is protected
+// as a count of its own. It reports whether something was withheld at once, as
 // counts of curves are, which stand in no sum.
-func (r *register) before(k int, raw *answer.Answer, b *Before, also answer.Withheld) bool {
-	old, ok := b.answers[raw.ID+"\x00"+raw.Method]
-	if !ok || raw.Error != nil {
-		return false
-	}
+func (r *register) edition(raw []answer.Answer, b *Before, sums []withhold.Relation, also answer.Withheld) bool {
+	then := map[int]int{} // by entry
+	told := map[[2]int]bool{}
 	news := false
-	pair := func(at placeOf, now, then int) {
-		d := max(now-then, then-now)
-		p, ok := r.place[at]
-		if ok && now >= then {
-			// A reader may take it that what is counted only grows.
-			r.cells[p.cell].Low = max(r.cells[p.cell].Low, then)
+	for k := range raw {
+		old, ok := b.answers[raw[k].ID+"\x00"+raw[k].Method]
+		if !ok || raw[k].Error != nil {
+			continue
 		}
-		if !r.few(d) {
-			return
-		}
-		if !ok {
-			if now >= r.below {
-				news = also.Add(raw.ID, now, answer.Altogether) || news
+		old.shown(&raw[k], func(table string, row int, column string, now, was int) {
+			p, ok := r.place[placeOf{k, table, row, column}]
+			switch {
+			case !ok:
+				if r.few(max(now-was, was-now)) && now >= r.below {
+					news = also.Add(raw[k].ID, now, answer.Altogether) || news
+				}
+			case !told[[2]int{p.cell, was}]:
+				// The same rows now may have been others then, in another place.
+				told[[2]int{p.cell, was}] = true
+				r.since(p.cell, was)
+				if _, have := then[p.cell]; !have {
+					then[p.cell] = was
+				}
 			}
-			return
-		}
-		was := len(r.cells)
-		r.cells = append(r.cells,
-			entry{of: "shown before", by: [][]string{{"-"}}, Cell: withhold.Cell{Count: then, Low: then, High: then, Loss: 1}},
-			entry{of: "more or fewer than before", by: [][]string{{"-"}}, Cell: withhold.Cell{Count: d, Loss: 1}})
-		if now > then {
-			r.relate(p.cell, []int{was, was + 1})
-		} else {
-			r.relate(was, []int{p.cell, was + 1})
+		})
+	}
+	r.follows(then, sums)
+	for i := range r.cells {
+		if was, ok := then[i]; ok && !told[[2]int{i, was}] {
+			r.since(i, was)
 		}
 	}
+	r.unseen(then, sums)
+	return news
+}
+
+// shown goes through the counts of an answer that stand in the earlier one too.
+func (old beforeAnswer) shown(a *answer.Answer, each func(table string, row int, column string, now, was int)) {
 	if old.Rows != nil {
-		pair(placeOf{k, "", -1, "rows"}, raw.Rows, *old.Rows)
+		each("", -1, "rows", a.Rows, *old.Rows)
 	}
-	if old.Events != nil && raw.HasEvents {
-		pair(placeOf{k, "", -1, "events"}, raw.Events, *old.Events)
+	if old.Events != nil && a.HasEvents {
+		each("", -1, "events", a.Events, *old.Events)
 	}
-	for _, t := range raw.Tables {
+	for _, t := range a.Tables {
 		then := map[string][]map[string]any{}
 		for _, row := range old.Tables[t.Name] {
 			key := wordsOf(t, func(j int) any { return row[t.Columns[j].Name] })
@@ -126,15 +132,100 @@ func (r *register) before(k int, raw *answer.Answer, b *Before, also answer.With
 			was := then[key][0]
 			then[key] = then[key][1:]
 			for j, c := range t.Columns {
-				n, ok := raw.CountAt(&t, i, j)
+				n, ok := a.CountAt(&t, i, j)
 				x, shown := was[c.Name].(float64)
 				if ok && shown && n > 0 {
-					pair(placeOf{k, t.Name, i, c.Name}, n, int(x))
+					each(t.Name, i, c.Name, n, int(x))
 				}
 			}
 		}
 	}
-	return news
+}
+
+// follows adds the counts of the earlier edition that are what its sums leave:
+// what adds up now did so then.
+func (r *register) follows(then map[int]int, sums []withhold.Relation) {
+	for again := true; again; {
+		again = false
+		for _, s := range sums {
+			left, open := 0, -1
+			for n, i := range append([]int{s.Whole}, s.Parts...) {
+				was, ok := then[i]
+				switch {
+				case !ok && open >= 0:
+					open = -2
+				case !ok && open == -1:
+					open = i
+				case n == 0:
+					left += was
+				default:
+					left -= was
+				}
+				if open == -2 {
+					break
+				}
+			}
+			if open < 0 {
+				continue
+			}
+			if open == s.Whole {
+				left = -left
+			}
+			if left >= 0 {
+				then[open], again = left, true
+			}
+		}
+	}
+}
+
+// since relates a count with the one known from an earlier edition.
+func (r *register) since(i, was int) {
+	now := r.cells[i].Count
+	if now >= was {
+		// A reader may take it that what is counted only grows.
+		r.cells[i].Low = max(r.cells[i].Low, was)
+	}
+	d := max(now-was, was-now)
+	if !r.few(d) || was == 0 { // all that is new is the count itself
+		return
+	}
+	n := len(r.cells)
+	r.cells = append(r.cells,
+		entry{of: "known from before", by: [][]string{{"-"}}, Cell: withhold.Cell{Count: was, Low: was, High: was, Loss: 1}},
+		entry{of: "more or fewer than before", by: [][]string{{"-"}}, Cell: withhold.Cell{Count: d, Loss: 1}})
+	if now > was {
+		r.relate(i, []int{n, n + 1})
+	} else {
+		r.relate(n, []int{i, n + 1})
+	}
+}
+
+// unseen relates the parts of a sum that the earlier edition did not tell: how
+// many they were together followed from the others, and follows again.
+func (r *register) unseen(then map[int]int, sums []withhold.Relation) {
+	for _, s := range sums {
+		was, ok := then[s.Whole]
+		if !ok {
+			continue
+		}
+		now := 0
+		var open []int
+		for _, i := range s.Parts {
+			if n, ok := then[i]; ok {
+				was -= n
+				continue
+			}
+			now += r.cells[i].Count
+			open = append(open, i)
+		}
+		if len(open) < 2 || len(open) == len(s.Parts) || was <= 0 || !r.few(max(now-was, was-now)) {
+			continue
+		}
+		i := len(r.cells)
+		r.cells = append(r.cells, entry{of: "not told before", by: [][]string{{"-"}}, Cell: withhold.Cell{Count: now, Loss: 1}})
+		r.relate(i, open)
+		r.since(i, was)
+	}
 }
 
 // wordsOf is what a row of a table is about: its words, and in a curve its

@@ -24,9 +24,9 @@ import (
 // are, by what is asked, some of those of another, and the rest are few, the
 // rest is protected as a count of its own, though it stands nowhere.
 //
-// With an earlier edition (b, else nil) a count is also held against the one
-// that it has shown in the same place.
-func Together(raw, answers []answer.Answer, below int, also answer.Withheld, b *Before) bool {
+// Counts are also held against those that each of the earlier editions has shown
+// in the same place.
+func Together(raw, answers []answer.Answer, below int, also answer.Withheld, before []*Before) bool {
 	if below <= 1 {
 		return false
 	}
@@ -41,10 +41,9 @@ func Together(raw, answers []answer.Answer, below int, also answer.Withheld, b *
 	}
 	r.differences()
 	news := false
-	if b != nil {
-		for k := range answers {
-			news = r.before(k, &raw[k], b, also) || news
-		}
+	sums := r.sum
+	for _, b := range before {
+		news = r.edition(raw, b, sums, also) || news
 	}
 	return r.settle(answers, also) || news
 }
