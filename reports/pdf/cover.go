@@ -124,7 +124,15 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 		}
 		lines := m.p.plainText(e.Text, st, m.full-indent-col-44)
 		entry := list.Add(structure.Entry)
-		number, title, page := entry.Add(structure.Label), entry.Add(structure.P), entry.Add(structure.Label)
+		id, known := m.p.links[e.ID]
+		known = known && e.ID != ""
+		number, title, page := entry.Add(structure.Label), (*structure.Element)(nil), (*structure.Element)(nil)
+		if known {
+			title = entry.Add(structure.Refers).Add(structure.Link)
+			page = title
+		} else {
+			title, page = entry.Add(structure.P), entry.Add(structure.Label)
+		}
 		for k, l := range lines {
 			b := box{h: st.lead, keep: k < len(lines)-1, part: costFront / 2}
 			if k == 0 {
@@ -139,8 +147,9 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 				}
 				p.tags.in = title
 				p.drawLine(l, x+indent+col, at, st)
-				if id, ok := p.links[e.ID]; ok && e.ID != "" {
+				if known {
 					p.pdf.Link(x, y, m.full, st.lead, id)
+					p.clickable(title, e.Text)
 				}
 				if k == len(lines)-1 {
 					n := strconv.Itoa(pageOf(i))

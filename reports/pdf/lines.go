@@ -260,24 +260,32 @@ func (p *pen) plainText(text string, st textStyle, measure float64) []textLine {
 // drawLine sets a line from x on a baseline. Links are in the accent colour
 // with a rule under them, so that they show in print too.
 func (p *pen) drawLine(l textLine, x, baseline float64, st textStyle) {
-	for _, r := range l.runs {
-		c := st.colour
+	ended := lineLink{}
+	for i, r := range l.runs {
 		id, known := p.links[strings.TrimPrefix(r.link, "#")]
 		inside := strings.HasPrefix(r.link, "#") && known
-		if inside || webLink(r.link) {
-			c = accent
+		if !inside && !webLink(r.link) {
+			p.text(x+r.x, baseline-r.rise, r.font, r.size, st.colour, r.text)
+			continue
 		}
-		p.text(x+r.x, baseline-r.rise, r.font, r.size, c, r.text)
+		within := p.tags.in
+		e, done := p.tagLink(r.link, i == 0)
+		p.text(x+r.x, baseline-r.rise, r.font, r.size, accent, r.text)
 		top, height := baseline-r.size*0.8, r.size*1.05
-		switch {
-		case inside:
-			p.rule(x+r.x, baseline+1.6, r.w, 0.4, line)
+		if inside {
 			p.pdf.Link(x+r.x, top, r.w, height, id)
-		case webLink(r.link):
-			p.rule(x+r.x, baseline+1.6, r.w, 0.4, line)
+			p.clickable(e, strings.TrimSpace(r.text))
+		} else {
 			p.pdf.LinkString(x+r.x, top, r.w, height, asciiURL(r.link))
+			p.clickable(e, r.link)
+		}
+		done()
+		p.rule(x+r.x, baseline+1.6, r.w, 0.4, line)
+		if i == len(l.runs)-1 {
+			ended = lineLink{to: r.link, within: within, own: e}
 		}
 	}
+	p.tags.line = ended
 }
 
 // webLink says whether a link may leave the report.

@@ -56,8 +56,8 @@ const (
 //
 // The file has a language, a title, bookmarks, text that can be searched and
 // copied, and a structure tree: headings, paragraphs, lists, tables with their
-// heads, figures with what they show in words. Links are not in the tree, and
-// no level of ISO 14289 is claimed: the HTML report is the accessible form.
+// heads, figures with what they show in words, links. No level of ISO 14289 is
+// claimed: the HTML report is the accessible form.
 func Render(w io.Writer, doc *document.Document, o Options) error {
 	if doc == nil {
 		return errors.New("printing a report: there is no document")

@@ -24,6 +24,44 @@ type tags struct {
 	inside   bool               // a sequence of marked content is open
 	current  *structure.Element // its owner; nil: an artifact
 	inFigure bool               // it is not closed before the figure is done
+
+	line lineLink // what the last line ended in
+}
+
+// lineLink is a link that may go on in the next line.
+type lineLink struct {
+	to          string
+	within, own *structure.Element
+}
+
+// tagLink has what is drawn, until the function that it returns is called,
+// stand in a link within what text belongs to. A link that was broken at the
+// end of a line goes on. What is drawn again, or belongs nowhere, gets none.
+func (p *pen) tagLink(to string, first bool) (e *structure.Element, done func()) {
+	t := &p.tags
+	was := t.in
+	if t.page == 0 || t.again || was == nil || was.Role == structure.Link {
+		return was, func() {}
+	}
+	if first && t.line.own != nil && t.line.to == to && t.line.within == was {
+		e = t.line.own
+	} else {
+		e = was.Add(structure.Link)
+	}
+	t.in = e
+	return e, func() { t.in = was }
+}
+
+// clickable tells the tree of a link annotation just made.
+func (p *pen) clickable(e *structure.Element, words string) {
+	t := &p.tags
+	if t.page == 0 {
+		return
+	}
+	if t.again {
+		e = nil
+	}
+	t.tree.Place(e, t.page, words)
 }
 
 // tagText opens what text belongs in, unless it is open.

@@ -35,6 +35,8 @@ const (
 	Figure   Role = "Figure"
 	Contents Role = "TOC"
 	Entry    Role = "TOCI"
+	Refers   Role = "Reference"
+	Link     Role = "Link"
 )
 
 // Scope says what a head cell heads.
@@ -57,10 +59,12 @@ type Element struct {
 	at   int // number of its object, once written
 }
 
-// kid is an element, or marked content of a page where element is nil.
+// kid is an element; or, where element is nil, marked content of a page or a
+// place on it that is clicked.
 type kid struct {
 	element    *Element
 	page, mark int
+	place      bool // mark counts the places of the page
 }
 
 // Add appends a child. A nil element has no children worth keeping: what is
@@ -75,8 +79,16 @@ func (e *Element) Add(role Role) *Element {
 
 // Tree is the structure of a file. The zero value is an empty tree.
 type Tree struct {
-	root  Element
-	pages [][]*Element // owner of each mark of each page
+	root   Element
+	pages  [][]*Element // owner of each mark of each page
+	places [][]place    // that are clicked, of each page
+}
+
+// place is where a page is clicked to go somewhere.
+type place struct {
+	owner *Element // nil: none
+	words string
+	at    int // number of its object, once written
 }
 
 // Root is the document.
@@ -95,6 +107,21 @@ func (t *Tree) Content(e *Element, page int) int {
 	t.pages[page-1] = append(t.pages[page-1], e)
 	e.kids = append(e.kids, kid{page: page, mark: n})
 	return n
+}
+
+// Place makes the next place that is clicked on a page (counted from 1) a
+// part of an element: where a screen reader goes on from what it has read.
+// Words say where to. The writer of the page makes its link annotations in the
+// same order. A place of a nil element is no part of the tree.
+func (t *Tree) Place(e *Element, page int, words string) {
+	for len(t.places) < page {
+		t.places = append(t.places, nil)
+	}
+	n := len(t.places[page-1])
+	t.places[page-1] = append(t.places[page-1], place{owner: e, words: words})
+	if e != nil {
+		e.kids = append(e.kids, kid{page: page, mark: n, place: true})
+	}
 }
 
 // prune drops elements that hold nothing; a cell of a table stays, since its

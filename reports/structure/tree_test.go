@@ -95,6 +95,55 @@ func TestWhatIsNotBuiltAsExpectedIsRefused(t *testing.T) {
 	}
 }
 
+func TestLinksOfPagesMustBeKnown(t *testing.T) {
+	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "pt", Size: fpdf.SizeType{Wd: 200, Ht: 200}})
+	f.AddPage()
+	f.RawWriteStr("/Link <</MCID 0>> BDC")
+	f.SetFont("Helvetica", "", 12)
+	f.Text(20, 20, "away")
+	f.RawWriteStr("EMC")
+	f.LinkString(20, 10, 30, 12, "https://example.org/a)b(c>>")
+	f.LinkString(80, 10, 30, 12, "https://example.org/no-owner")
+	var b bytes.Buffer
+	if err := f.Output(&b); err != nil {
+		t.Fatal(err)
+	}
+	known := func(places int) *Tree {
+		tree := &Tree{}
+		e := tree.Root().Add(P).Add(Link)
+		tree.Content(e, 1)
+		for i := range places {
+			tree.Place(e, 1, "away")
+			if i == 0 {
+				e = nil
+			}
+		}
+		return tree
+	}
+	for _, n := range []int{0, 1, 3} {
+		if _, err := known(n).Write(b.Bytes()); err == nil || !strings.Contains(err.Error(), "has 2 links") {
+			t.Errorf("%d links known of 2: %v", n, err)
+		}
+	}
+	out, err := known(2).Write(b.Bytes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := known(2).Write(b.Bytes())
+	if err != nil || !bytes.Equal(out, again) {
+		t.Fatalf("other bytes the second time (%v)", err)
+	}
+	for want, n := range map[string]int{"/StructParent 1>>": 1, "/Subtype /Link": 2, "/OBJR": 1, `(https://example.org/a\)b\(c>>)`: 1, "/ParentTreeNextKey 2": 1} {
+		if got := bytes.Count(out, []byte(want)); got != n {
+			t.Errorf("%q stands in the file %d times, want %d", want, got, n)
+		}
+	}
+	open := bytes.Replace(b.Bytes(), []byte("no-owner)"), []byte("no-owner("), 1)
+	if _, err := known(2).Write(open); err == nil || !strings.Contains(err.Error(), "does not end") {
+		t.Errorf("annotations that do not end: %v", err)
+	}
+}
+
 func FuzzWrite(f *testing.F) {
 	f.Add(twoPages(f))
 	f.Fuzz(func(t *testing.T, pdf []byte) {

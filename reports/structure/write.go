@@ -170,13 +170,17 @@ func (t *Tree) Write(pdf []byte) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("giving a file its structure: %w", err)
 	}
-	if len(t.pages) > len(pages) {
-		return nil, fmt.Errorf("giving a file its structure: marks on page %d of %d", len(t.pages), len(pages))
+	if n := max(len(t.pages), len(t.places)); n > len(pages) {
+		return nil, fmt.Errorf("giving a file its structure: marks on page %d of %d", n, len(pages))
 	}
 	t.Root().prune()
 	root, parents := f.add(), f.add()
 	f.number(t.Root())
-	f.elements(t.Root(), root, pages)
+	next, clicked, err := t.link(f, pages)
+	if err != nil {
+		return nil, fmt.Errorf("giving a file its structure: %w", err)
+	}
+	t.elements(f, t.Root(), root, pages)
 
 	var nums strings.Builder
 	for i := range pages {
@@ -198,8 +202,8 @@ func (t *Tree) Write(pdf []byte) ([]byte, error) {
 			return nil, fmt.Errorf("giving a file its structure: %w", err)
 		}
 	}
-	f.fill(parents, "<</Nums ["+strings.TrimSpace(nums.String())+"]>>")
-	f.fill(root, fmt.Sprintf("<</Type /StructTreeRoot /K [%d 0 R] /ParentTree %d 0 R /ParentTreeNextKey %d>>", t.root.at, parents, len(pages)))
+	f.fill(parents, "<</Nums ["+strings.TrimSpace(nums.String()+clicked)+"]>>")
+	f.fill(root, fmt.Sprintf("<</Type /StructTreeRoot /K [%d 0 R] /ParentTree %d 0 R /ParentTreeNextKey %d>>", t.root.at, parents, next))
 	err = f.set(f.root, fmt.Sprintf("/StructTreeRoot %d 0 R /MarkInfo <</Marked true>> /ViewerPreferences <</DisplayDocTitle true>>", root))
 	if err != nil {
 		return nil, fmt.Errorf("giving a file its structure: %w", err)
@@ -217,7 +221,7 @@ func (f *file) number(e *Element) {
 	}
 }
 
-func (f *file) elements(e *Element, parent int, pages []int) {
+func (t *Tree) elements(f *file, e *Element, parent int, pages []int) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "<</Type /StructElem /S /%s /P %d 0 R", e.Role, parent)
 	if e.Alt != "" {
@@ -236,7 +240,7 @@ func (f *file) elements(e *Element, parent int, pages []int) {
 	// Marks are numbers where all of them stand on one page.
 	own := 0
 	for _, k := range e.kids {
-		if k.element == nil {
+		if k.element == nil && !k.place {
 			own = k.page
 			break
 		}
@@ -252,6 +256,8 @@ func (f *file) elements(e *Element, parent int, pages []int) {
 		switch {
 		case k.element != nil:
 			fmt.Fprintf(&b, "%d 0 R", k.element.at)
+		case k.place:
+			fmt.Fprintf(&b, "<</Type /OBJR /Pg %d 0 R /Obj %d 0 R>>", pages[k.page-1], t.places[k.page-1][k.mark].at)
 		case k.page == own:
 			b.WriteString(strconv.Itoa(k.mark))
 		default:
@@ -262,7 +268,7 @@ func (f *file) elements(e *Element, parent int, pages []int) {
 	f.fill(e.at, b.String())
 	for _, k := range e.kids {
 		if k.element != nil {
-			f.elements(k.element, e.at, pages)
+			t.elements(f, k.element, e.at, pages)
 		}
 	}
 }
