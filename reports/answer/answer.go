@@ -28,6 +28,7 @@ type Answer struct {
 	References []string // full references of the method
 	Figures    []*figure.Figure
 	Print      []document.Block   // printed tables, rounded; shown after the reading
+	Main       []string           // IDs of the tables and figures that tell most; empty: the first figure, and the first table unless the figure has its numbers
 	Note       string             // the asker's own note
 	Since      map[int]string     // by line of a decision that follows this ask: what the chart says since
 	Masked     map[HiddenCell]int // counts that the method itself withholds; written nowhere

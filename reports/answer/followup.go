@@ -55,6 +55,7 @@ func followUp(w *work) error {
 	if err != nil {
 		return err
 	}
+	w.Main = []string{w.ask.ID + "-watched", w.ask.ID + "-seen"}
 	w.print(watched)
 	w.print(w.personsPrint(gs, looked))
 	w.print(w.socketsPrint(gs, looked))

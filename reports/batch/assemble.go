@@ -56,6 +56,7 @@ func assemble(r *report) *document.Document {
 		d.Blocks = append(append(d.Blocks, before...), short...)
 	}
 	next, level := 0, 1
+	var rest behind
 	sheets := numbers.Sheets(answerIDs(r.answers))
 	for _, p := range parts {
 		switch p := p.(type) {
@@ -64,15 +65,22 @@ func assemble(r *report) *document.Document {
 			level = lastLevel(p.Blocks, level)
 		case *notebook.Ask:
 			made := answerBlocks(r.answers[next], p, min(level+1, 3), front.HideBelow, r.withheld, sheets[next])
-			d.Blocks = append(d.Blocks, r.style().Blocks(made, r.answers[next].Note)...)
+			made = r.style().Blocks(made, r.answers[next].Note)
+			if front.Print == notebook.MainFirst {
+				made = rest.part(r.answers[next], p, made)
+			}
+			d.Blocks = append(d.Blocks, made...)
 			next++
 		case *notebook.Decision:
 			d.Blocks = append(d.Blocks, decisionNote(p))
 		}
 	}
-	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(sections(d.Blocks)), r.decided()...)...)
-	r.listed = r.analyses(sections(d.Blocks))
-	d.Blocks = append(d.Blocks, r.style().Blocks(r.appendix())...)
+	d.Blocks = once(d.Blocks)
+	numbered := sections(d.Blocks)
+	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(numbered), r.decided()...)...)
+	r.listed = r.analyses(numbered)
+	d.Blocks = append(d.Blocks, rest.appendix(numbered)...)
+	d.Blocks = append(d.Blocks, r.style().Blocks(r.appendix(rest.methods(numbered)))...)
 	d.Blocks = append(d.Blocks, r.itemMap(d.Blocks)...) // its items have numbers such as 6.1, which are no decimals
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.terms(d.Blocks))...)
 	tellApart(d.Blocks)

@@ -85,6 +85,7 @@ type Table struct {
 	Rows    [][]string
 	Strong  []int // indices of rows set bold
 	Notes   []string
+	Further bool // not of the main part: numbered S1, S2 and so on
 	// Spans are cells with links in them, by row and column. Their text is
 	// that of the cell.
 	Spans map[[2]int][]Span
@@ -108,6 +109,7 @@ type Figure struct {
 	Figure  *figure.Figure
 	Caption string
 	Sheet   string // of the workbook of numbers that holds what is drawn; may be empty
+	Further bool   // not of the main part: numbered S1, S2 and so on
 }
 
 // Note is a boxed remark. Kind: "caution", "error", "decision", "safety",

@@ -76,6 +76,20 @@ func Number(blocks []Block) Numbering {
 	return n
 }
 
+// Counter numbers captions of one kind in their order: "1", "2", and "S1",
+// "S2" for those that are not of the main part.
+type Counter struct{ main, further int }
+
+// Next is the number of the next caption.
+func (c *Counter) Next(further bool) string {
+	if further {
+		c.further++
+		return "S" + strconv.Itoa(c.further)
+	}
+	c.main++
+	return strconv.Itoa(c.main)
+}
+
 // Targets are the names by which links may lead to a block.
 func Targets(b Block) []string {
 	var out []string

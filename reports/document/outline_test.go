@@ -43,3 +43,14 @@ func TestGroupHead(t *testing.T) {
 		t.Error("a table of one column has no group heads")
 	}
 }
+
+func TestCounter(t *testing.T) {
+	var c Counter
+	got := ""
+	for _, further := range []bool{false, true, false, true, true} {
+		got += c.Next(further) + " "
+	}
+	if got != "1 S1 2 S2 S3 " {
+		t.Error(got)
+	}
+}

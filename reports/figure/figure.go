@@ -18,6 +18,7 @@ type Figure struct {
 	Title         string
 	Caption       string
 	Empty         bool // nothing could be drawn; the description says why
+	Told          bool // every number drawn is written on it, so that a table adds little
 	Description   string
 	Long          string
 	Values        []Value   // what the drawing shows, by place

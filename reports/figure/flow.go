@@ -45,7 +45,7 @@ func Flow(spec FlowSpec) *Figure {
 	if spec.Rows == "" {
 		spec.Rows = "rows"
 	}
-	fig := Figure{ID: spec.ID, Title: spec.Title}
+	fig := Figure{ID: spec.ID, Title: spec.Title, Told: true}
 	if fig.Title == "" {
 		fig.Title = "From the log to the " + spec.Rows + " analysed"
 	}

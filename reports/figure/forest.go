@@ -56,7 +56,7 @@ func Forest(spec ForestSpec) *Figure {
 	if !spec.Linear {
 		spec.NoEffect = 1
 	}
-	fig := Figure{ID: spec.ID, Title: spec.Title}
+	fig := Figure{ID: spec.ID, Title: spec.Title, Told: true}
 	if fig.Title == "" {
 		fig.Title = spec.Measure + " with intervals"
 	}

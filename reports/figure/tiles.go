@@ -33,7 +33,7 @@ type TilesSpec struct {
 // Tiles draws shares as a table of shaded tiles with the number in each. What
 // lies under the goal has a dark corner, so that shade is not needed to see it.
 func Tiles(spec TilesSpec) *Figure {
-	fig := Figure{ID: spec.ID, Title: spec.Title}
+	fig := Figure{ID: spec.ID, Title: spec.Title, Told: true}
 	if spec.Axis == "" {
 		spec.Axis = "Share (%)"
 	}

@@ -27,8 +27,7 @@ func (p *page) figure(b document.Figure) error {
 	named := strings.TrimSpace(b.Caption) != ""
 	label := "Figure"
 	if named {
-		p.figures++
-		label += " " + strconv.Itoa(p.figures)
+		label += " " + p.figures.Next(b.Further)
 	}
 	// On a narrow screen the drawing scrolls, and the keyboard must reach it.
 	p.put("<figure", class, ` id="`, id, "\">\n", `<div class="paper" tabindex="0" role="group" aria-label="`, label, `">`)

@@ -85,8 +85,8 @@ type page struct {
 	targets  map[string]bool // ids that links may name
 	sections []int           // levels of the open sections
 	heads    int
-	figures  int
-	tables   int
+	figures  document.Counter
+	tables   document.Counter
 	turn     bool // a page break is due in print
 }
 

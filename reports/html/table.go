@@ -20,8 +20,7 @@ func (p *page) table(t document.Table) error {
 	p.put(`<div class="table" id="`, id, `"><div class="scroll" tabindex="0" role="region" aria-label="`)
 	caption := ""
 	if named {
-		p.tables++
-		label := "Table " + strconv.Itoa(p.tables)
+		label := "Table " + p.tables.Next(t.Further)
 		caption = "<caption><strong>" + label + ".</strong> " + text(t.Caption) + "</caption>\n"
 		p.put(label)
 	} else {

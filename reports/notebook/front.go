@@ -171,7 +171,7 @@ func readFront(r *reader, f *Front, root node) {
 		case "paper":
 			f.Paper = r.word(k, n, []string{"a4", "letter"})
 		case "print":
-			f.Print = Print(r.word(k, n, []string{string(Short), string(Full)}))
+			f.Print = Print(r.word(k, n, []string{string(Short), string(Full), string(MainFirst)}))
 		default:
 			h, near := hint(k, frontKeys)
 			r.failNear(e.keyPos, CodeUnknownKey, near, "the front matter has no key %q; %s", k, h)

@@ -8,4 +8,7 @@ type Print string
 const (
 	Short Print = "short" // each answer in a sentence or two with a small figure
 	Full  Print = "full"
+	// MainFirst has of each answer the reading, the main table and figure and
+	// the cautions, and the rest behind the notebook's own parts.
+	MainFirst Print = "main-first"
 )

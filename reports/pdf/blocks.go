@@ -38,9 +38,9 @@ type maker struct {
 	measure float64 // width of running text: about 75 characters
 	height  float64 // of the text area
 	numbers document.Numbering
-	heads   int // headings, figures and tables so far
-	figures int
-	tables  int
+	heads   int // headings so far
+	figures document.Counter
+	tables  document.Counter
 	floats  int // figures and tables, captioned or not
 	anchors map[string]bool
 	brief   bool // the document is in short
@@ -330,8 +330,7 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 		}
 		var caption []textLine
 		if strings.TrimSpace(f.Caption) != "" {
-			m.figures++
-			caption = m.p.setText(m.label("Figure", m.figures, f.Caption), st, min(slot, m.measure))
+			caption = m.p.setText(label("Figure\u00a0"+m.figures.Next(f.Further), f.Caption), st, min(slot, m.measure))
 		}
 		w, h := f.Figure.Width.Points(), f.Figure.Height.Points()
 		room := m.height - 40 - 6 - float64(len(caption))*st.lead
@@ -367,9 +366,9 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 }
 
 // label is a caption with its number before it.
-func (m *maker) label(kind string, n int, caption string) []document.Span {
+func label(name, caption string) []document.Span {
 	return []document.Span{
-		{Text: kind + "\u00a0" + strconv.Itoa(n) + ".", Bold: true},
+		{Text: name + ".", Bold: true},
 		{Text: " " + caption},
 	}
 }

@@ -39,8 +39,7 @@ func (m *maker) table(t document.Table) ([]box, error) {
 	}
 	name := ""
 	if strings.TrimSpace(t.Caption) != "" {
-		m.tables++
-		name = fmt.Sprintf("Table %d", m.tables)
+		name = "Table\u00a0" + m.tables.Next(t.Further)
 	}
 	var out []box
 	if folded, ok := m.folded(t, name); ok {
@@ -166,7 +165,7 @@ func (m *maker) tableCaption(elem *structure.Element, t document.Table, name str
 	if name != "" || parts > 1 {
 		caption := []document.Span{{Text: "Table part", Bold: true}}
 		if name != "" {
-			caption = m.label("Table", m.tables, t.Caption)
+			caption = label(name, t.Caption)
 		}
 		if parts > 1 {
 			caption = append(caption, document.Span{Text: fmt.Sprintf(" (part %d of %d)", part+1, parts)})

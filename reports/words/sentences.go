@@ -9,17 +9,24 @@ import (
 // abbreviations are words whose full stop ends no sentence.
 var abbreviations = []string{"approx", "ca", "dr", "e.g", "i.e", "mr", "mrs", "no", "prof", "st", "vs"}
 
-// FirstSentences is the first n sentences of a text. A sentence ends with a
-// full stop, question mark or exclamation mark before a space, where the next
-// word begins with a capital or a digit, unless the mark stands within
-// brackets or ends an abbreviation.
+// FirstSentences is the first n sentences of a text.
 func FirstSentences(text string, n int) string {
+	all := Sentences(text)
+	return strings.Join(all[:max(0, min(n, len(all)))], " ")
+}
+
+// Sentences are those of a text. A sentence ends with a full stop, question
+// mark or exclamation mark before a space, where the next word begins with a
+// capital or a digit, unless the mark stands within brackets or ends an
+// abbreviation.
+func Sentences(text string) []string {
 	text = strings.TrimSpace(text)
-	if n <= 0 {
-		return ""
+	if text == "" {
+		return nil
 	}
+	var out []string
 	runes := []rune(text)
-	depth, start := 0, 0
+	depth, start, first := 0, 0, 0
 	for i, r := range runes {
 		switch {
 		case r == '(':
@@ -38,9 +45,8 @@ func FirstSentences(text string, n int) string {
 		if word := strings.ToLower(string(runes[start:i])); slices.Contains(abbreviations, word) {
 			continue
 		}
-		if n--; n == 0 {
-			return string(runes[:i+1])
-		}
+		out = append(out, string(runes[first:i+1]))
+		first = i + 2
 	}
-	return text
+	return append(out, string(runes[first:]))
 }

@@ -1,6 +1,9 @@
 package words
 
-import "testing"
+import (
+	"slices"
+	"testing"
+)
 
 func TestFirstSentences(t *testing.T) {
 	for _, c := range []struct {
@@ -22,6 +25,17 @@ func TestFirstSentences(t *testing.T) {
 	} {
 		if got := FirstSentences(c.text, c.n); got != c.want {
 			t.Errorf("%d of %q: %q, want %q", c.n, c.text, got, c.want)
+		}
+	}
+}
+
+func TestSentences(t *testing.T) {
+	for text, want := range map[string][]string{
+		"": nil, "  ": nil, "One": {"One"}, "One. Two? 3 is (two. Three). Last.": {"One.", "Two?", "3 is (two. Three).", "Last."},
+		"By approx. Five. no capital": {"By approx. Five. no capital"},
+	} {
+		if got := Sentences(text); !slices.Equal(got, want) {
+			t.Errorf("%q: %q, want %q", text, got, want)
 		}
 	}
 }
