@@ -42,7 +42,7 @@ func strobe() guide {
 			{"16a", "crude and adjusted estimates with intervals", []evidence{askedWhere(isCrude), askedWhere(isAdjusted)}, "why these confounders"},
 			{"16b", "bounds of grouped numbers", []evidence{defined}, "those cut outside the notebook"},
 			{"16c", "absolute risks beside relative ones", []evidence{answeredBy("kaplan-meier", "cumulative-incidence")}, "over what period matters"},
-			{"17", "other analyses", []evidence{listed}, ""},
+			{"17", "other analyses", []evidence{subgroups, written("sensitivity"), listed}, ""},
 			{"18", "key results against the aims", []evidence{written("key result", "summary of", "main result")}, ""},
 			{"19", "limitations", []evidence{written("limit")}, "size and way of each bias"},
 			{"20", "interpretation", []evidence{written("interpretation", "discussion")}, "with what others found"},

@@ -1,8 +1,10 @@
 package batch
 
 import (
+	"regexp"
 	"slices"
 	"strings"
+	"unicode"
 
 	"plybook/reports/answer"
 	"plybook/reports/document"
@@ -125,13 +127,31 @@ func titled(words ...string) evidence {
 	}
 }
 
-// dated finds the period that the first page states; of a report without `from`
-// it tells the data cut alone.
+// dated finds the period that the first page states: of a report without `from`
+// it tells the data cut alone, unless the title has the years.
 func dated(g *guided) []place {
-	if g.front.From != nil {
+	switch {
+	case g.front.From != nil:
 		return []place{{"period on the first page", ""}}
+	case year.MatchString(g.front.Title + " " + g.front.Subtitle):
+		return []place{{"title", ""}}
 	}
 	return nil
+}
+
+var year = regexp.MustCompile(`\b(19|20)\d\d\b`)
+
+// open are passages in square brackets, which are still to be written.
+var open = regexp.MustCompile(`\[[^\]]*\]`)
+
+// begun says whether behind the opening words of a paragraph something is
+// written already.
+func begun(spans []document.Span) bool {
+	text := ""
+	for _, s := range spans {
+		text += s.Text
+	}
+	return strings.ContainsFunc(open.ReplaceAllString(text, ""), func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) })
 }
 
 // decisionsTold finds the decisions of the notebook.
@@ -154,7 +174,8 @@ func guides() map[string]guide {
 }
 
 // writings are the headings and opening words of the authors' text. Words in
-// bold count as opening where they are the first of a paragraph.
+// bold count as opening where they are the first of a paragraph and something
+// but what is still to be written, in square brackets, follows.
 func (r report) writings() (out []writing) {
 	under := ""
 	for _, p := range r.nb.Parts {
@@ -168,7 +189,7 @@ func (r report) writings() (out []writing) {
 				under = b.ID
 				out = append(out, writing{b.Text, under})
 			case document.Paragraph:
-				if len(b.Spans) > 1 && b.Spans[0].Bold {
+				if len(b.Spans) > 1 && b.Spans[0].Bold && begun(b.Spans[1:]) {
 					out = append(out, writing{b.Spans[0].Text, under})
 				}
 			}

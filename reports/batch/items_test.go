@@ -127,6 +127,16 @@ func TestItemsFollowWhatTheAuthorsWrite(t *testing.T) {
 			t.Errorf("item %s is said to be answered: %q", n, whole[n])
 		}
 	}
+	// What is still to be written, in square brackets, answers nothing.
+	for text, want := range map[string]bool{"**Funding.** [By whom.]": false, "**Funding.** [By whom.] None.": true, "**Funding.** None.": true, "**Funding.** [By whom], [and how much].": false} {
+		if got := itemsOf(t, "strobe", cohortBook+text+"\n")["22"]; (got[3] != allOfIt) != want {
+			t.Errorf("%s: %q", text, got)
+		}
+	}
+	dated := strings.Replace(strings.Replace(cohortWithout(""), "from: 2023-01-01\n", "", 1), "title: A cohort of sockets", "title: Sockets of 2023 to 2025", 1)
+	if got := itemsOf(t, "record", dated)["1.2"]; got[2] != "title" {
+		t.Errorf("years in the title: %q", got)
+	}
 	// Words within others are no such words: "limbs" has no limits, "maimed" no aim.
 	if got := itemsOf(t, "strobe", cohortBook+"# Claims of the maimed\n\nText.\n")["3"]; got[3] != allOfIt {
 		t.Errorf("item 3 found in part of a word: %q", got)
