@@ -23,6 +23,7 @@ type Answer struct {
 	Reading    string
 	Short      string // one or two sentences of the reading, the number first
 	Attention  string // what in the answer asks for a decision; empty: nothing
+	Urgency    Urgency
 	Cautions   []Caution
 	Methods    string   // sentence for a paper
 	References []string // full references of the method

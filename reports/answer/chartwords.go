@@ -153,7 +153,8 @@ func (j *chartJob) read() {
 	}
 	short := fmt.Sprintf("%s: the centre line is at %s.%s", words.Capital(of), j.centreWords(), j.goalWords()+j.openWords())
 	verdict := j.verdict()
-	w.Reading, w.Short, w.Attention = level+verdict, short+verdict, j.attention()
+	w.Reading, w.Short = level+verdict, short+verdict
+	j.attention()
 	if verdict == calm {
 		w.Short = short + " Nothing on the chart is more than noise."
 	}
@@ -184,9 +185,9 @@ func (j *chartJob) verdict() string {
 	return " More than noise: " + strings.Join(parts, "; ") + "."
 }
 
-// attention is what in the last phase asks for a decision: signals on the
+// attention says what in the last phase asks for a decision: signals on the
 // worse side, and a goal that is not reached.
-func (j *chartJob) attention() string {
+func (j *chartJob) attention() {
 	c, last := j.chart, len(j.chart.Phases)-1
 	var parts []string
 	for _, g := range c.Signals {
@@ -198,10 +199,10 @@ func (j *chartJob) attention() string {
 	if n := len(parts); n > 2 {
 		parts = append(parts[:1], words.N(n-1, "further signal on that side", "further signals on that side"))
 	}
+	j.attend(Worse, strings.Join(parts, "; "))
 	if text := j.goalWords(); strings.Contains(text, " not reached ") {
-		parts = append(parts, strings.TrimSuffix(strings.TrimPrefix(text, " "), "."))
+		j.attend(Missed, strings.TrimSuffix(strings.Replace(strings.TrimSpace(text), "The goal", "the goal", 1), "."))
 	}
-	return words.Capital(strings.Join(parts, "; "))
 }
 
 // goalWords says how the level stands to the goal.

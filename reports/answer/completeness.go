@@ -77,6 +77,7 @@ func completeness(w *work) error {
 	j.tables()
 	j.figure()
 	j.words()
+	j.attendRecorded()
 	return nil
 }
 

@@ -66,6 +66,7 @@ func cumulativeSum(w *work) error {
 	j.sumTables()
 	j.sumFigure()
 	j.sumRead()
+	j.attendSums()
 	return nil
 }
 

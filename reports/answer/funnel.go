@@ -58,6 +58,7 @@ func funnel(w *work) error {
 	j.funnelTables()
 	j.funnelFigure()
 	j.funnelRead()
+	j.attendUnits()
 	return nil
 }
 

@@ -209,6 +209,7 @@ func (j *paretoJob) bars() error {
 	w.Figures = append(w.Figures, figure.Bars(spec))
 	w.print(out)
 	w.Reading = j.paretoReading(p, one, many)
+	j.attendLargest(p, one, many)
 	j.unknownCaution(p.Unknown, p.Rows)
 	j.skinCaution(p)
 	j.paretoMethods(p.Several > 0)

@@ -72,6 +72,7 @@ func segmented(w *work) error {
 	j.segmentedTables()
 	j.segmentedFigure()
 	j.segmentedReading()
+	j.attendChange()
 	j.segmentedPrint()
 	j.segmentedMethods()
 	return nil

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"plybook/reports/answer"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/notebook"
@@ -201,24 +200,6 @@ func TestBriefKeepsWhatIsWritten(t *testing.T) {
 		if _, err := pdf.Layout(doc, pdf.Options{Paper: pdf.Paper(paper)}); err != nil {
 			t.Error(err)
 		}
-	}
-}
-
-// Nothing is to be decided, and the report says so.
-func TestNothingToDecide(t *testing.T) {
-	r := report{nb: &notebook.Notebook{Front: notebook.Front{Print: notebook.Short}}, answers: []*answer.Answer{{ID: "a", Method: "control-chart"}}}
-	got := r.toDecide()
-	if len(got) != 2 || !strings.Contains(plain(got[1].(document.Paragraph).Spans), "no review is due") {
-		t.Errorf("%+v", got)
-	}
-	r.answers[0].Attention = "2026 Q2 lies above the limits, the worse side"
-	list, ok := r.toDecide()[1].(document.List)
-	if !ok || !strings.Contains(plain(list.Items[0]), "a 2026 Q2 lies above the limits, the worse side. No open decision follows this chart.") {
-		t.Errorf("%+v", r.toDecide())
-	}
-	r.answers[0].Method = "flow"
-	if got := r.toDecide(); got != nil {
-		t.Errorf("without charts and decisions: %+v", got)
 	}
 }
 

@@ -62,30 +62,37 @@ func (r *report) inShort() []document.Block {
 	return append(append([]document.Block{document.PageBreak{}}, out...), document.PageBreak{})
 }
 
-// toDecide lists what asks for a decision: charts with signals on the worse
-// side or a goal not reached, and decisions whose day of review has come; then
-// the reviews that lie ahead.
+// point is a thing to decide.
+type point struct {
+	urgency answer.Urgency
+	spans   []document.Span
+}
+
+// toDecide lists what asks for a decision, the most urgent first: units beyond
+// their limits and sums that came to theirs, signals on the worse side, reviews
+// that are due, goals missed and units to be watched, and what is recorded too
+// seldom; then what the largest known parts are, and the reviews that lie ahead.
 func (r *report) toDecide() []document.Block {
-	if len(r.nb.Decisions()) == 0 && !r.charted() {
+	if len(r.nb.Decisions()) == 0 && !r.watched() {
 		return nil
 	}
-	var list document.List
-	add := func(spans ...document.Span) { list.Items = append(list.Items, spans) }
+	var points []point
+	var largest []document.Span
 	for _, a := range r.answers {
-		if a.Attention == "" || a.Error != nil {
-			continue
-		}
-		next := "No open decision follows this chart."
-		for _, d := range r.nb.Decisions() {
-			if d.Err == nil && d.Follows == a.ID && !r.due(d) {
-				next = "Decided on " + words.Date(d.On)
-				if d.Review != nil {
-					next += ", review on " + words.Date(*d.Review)
-				}
-				next += "."
+		switch {
+		case a.Attention == "" || a.Error != nil:
+		case a.Urgency == answer.Known:
+			if len(largest) > 0 {
+				largest = append(largest, document.Span{Text: ";"})
 			}
+			text := a.Attention
+			if len(largest) > 0 {
+				text = strings.ToLower(text[:1]) + text[1:]
+			}
+			largest = append(largest, document.Span{Text: " "}, document.Span{Text: text, Link: "#" + a.ID})
+		default:
+			points = append(points, point{a.Urgency, []document.Span{{Text: titleOf(a), Bold: true, Link: "#" + a.ID}, {Text: " " + a.Attention + "." + r.nextOf(a)}}})
 		}
-		add(document.Span{Text: titleOf(a), Bold: true, Link: "#" + a.ID}, document.Span{Text: " " + a.Attention + ". " + next})
 	}
 	var ahead []*notebook.Decision
 	for _, d := range r.nb.Decisions() {
@@ -97,21 +104,48 @@ func (r *report) toDecide() []document.Block {
 			if s := r.since(d); s != "" {
 				spans = append(spans, document.Span{Text: " Since then: " + s + "."})
 			}
-			add(spans...)
+			points = append(points, point{answer.Review, spans})
 		case d.Review != nil:
 			ahead = append(ahead, d)
 		}
 	}
+	slices.SortStableFunc(points, func(a, b point) int { return cmp.Compare(a.urgency, b.urgency) })
+	var list document.List
+	for _, p := range points {
+		list.Items = append(list.Items, p.spans)
+	}
 	out := []document.Block{document.Heading{Level: 1, Text: "To decide", ID: "to-decide"}}
 	if len(list.Items) == 0 {
-		out = append(out, document.Text("No chart has a signal on its worse side or misses its goal, and no review is due."))
+		out = append(out, document.Text("Nothing has a signal on its worse side, lies outside its limits or misses its goal, and no review is due."))
 	} else {
 		out = append(out, list)
+	}
+	if len(largest) > 0 {
+		out = append(out, document.Paragraph{Spans: append(append([]document.Span{{Text: "Largest known.", Bold: true}}, largest...), document.Span{Text: "."})})
 	}
 	if len(ahead) > 0 {
 		out = append(out, reviews(ahead))
 	}
 	return out
+}
+
+// nextOf says which open decision follows an answer; of what is recorded too
+// seldom none is looked for.
+func (r *report) nextOf(a *answer.Answer) string {
+	if a.Urgency == answer.Data {
+		return ""
+	}
+	next := " No open decision follows this " + map[bool]string{true: "chart", false: "question"}[a.Method == "control-chart"] + "."
+	for _, d := range r.nb.Decisions() {
+		if d.Err == nil && d.Follows == a.ID && !r.due(d) {
+			next = " Decided on " + words.Date(d.On)
+			if d.Review != nil {
+				next += ", review on " + words.Date(*d.Review)
+			}
+			next += "."
+		}
+	}
+	return next
 }
 
 // reviews tells the reviews that lie ahead, day by day.
@@ -127,14 +161,11 @@ func reviews(ahead []*notebook.Decision) document.Paragraph {
 	return document.Paragraph{Spans: spans}
 }
 
-// charted says whether a question is answered by a chart over time.
-func (r *report) charted() bool {
-	for _, a := range r.answers {
-		if a.Method == "control-chart" {
-			return true
-		}
-	}
-	return false
+// watched says whether a question is answered by what a meeting decides by.
+func (r *report) watched() bool {
+	return slices.ContainsFunc(r.answers, func(a *answer.Answer) bool {
+		return a.Attention != "" || slices.Contains([]string{"control-chart", "cumulative-sum", "segmented", "funnel"}, a.Method)
+	})
 }
 
 // due says whether the day of review of a decision has come.
