@@ -17,9 +17,9 @@ import (
 // in a sentence or two, a small figure, what was decided and the cautions.
 // Chapters and questions have the numbers that they have in the whole report,
 // and the last lines name what stands in that one alone.
-func brief(r *report, whole *document.Document) *document.Document {
+func brief(r *report, whole *document.Document, q squeeze) *document.Document {
 	d := *whole
-	d.Brief = true
+	d.Brief, d.Tight = true, q.tight
 	d.Cover = nil
 	for _, p := range whole.Cover {
 		switch p.Label {
@@ -30,7 +30,7 @@ func brief(r *report, whole *document.Document) *document.Document {
 			d.Cover = append(d.Cover, p)
 		}
 	}
-	b := briefing{report: r, numbers: sections(whole.Blocks)}
+	b := briefing{report: r, numbers: sections(whole.Blocks), squeeze: q, said: map[string]int{}}
 	b.out = append(b.out, document.Paragraph{Style: "small", Spans: []document.Span{{Text: "Safety. ", Bold: true}, {Text: safetyWords}}})
 	before, parts := preface(r.nb.Parts)
 	b.out = append(b.out, before...)
@@ -44,11 +44,13 @@ func brief(r *report, whole *document.Document) *document.Document {
 // briefing is a report in short in the making.
 type briefing struct {
 	*report
+	squeeze
 	numbers map[string]string // of headings in the whole report, by target
 	out     []document.Block
-	wait    *briefed // a question that another may stand beside
-	notes   int      // footnotes so far
-	figures int      // figures printed
+	wait    *briefed       // a question that another may stand beside
+	notes   int            // footnotes so far
+	said    map[string]int // their numbers, by text
+	figures int            // figures printed
 }
 
 // briefed is a question in short, with its cautions.
@@ -125,8 +127,12 @@ func (b *briefing) row(qs ...*briefed) {
 		c := q.cell
 		var marks []int
 		for _, text := range q.cautions {
+			if at[text] == 0 && b.once {
+				at[text] = b.said[text]
+			}
 			if at[text] == 0 {
 				b.notes++
+				b.said[text] = b.notes
 				at[text] = b.notes
 				r.Notes = append(r.Notes, document.FootNote{Number: b.notes, Text: text})
 			}
@@ -202,6 +208,10 @@ func (b *briefing) draw(c *document.Cell, a *answer.Answer) (flags bool) {
 		return false
 	}
 	f := a.Figures[0]
+	if b.folded[a.ID] && !f.Empty {
+		c.Answer = append(c.Answer, document.Styled("small", "Its figure: report.html, "+strings.TrimSpace(c.Number+" ")+"."))
+		return false
+	}
 	if f.Empty {
 		c.Answer = append(c.Answer, document.Styled("quiet", f.Description))
 		return false

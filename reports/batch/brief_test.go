@@ -41,9 +41,13 @@ func rowsOf(doc *document.Document) (rows []document.Row, cells map[string]docum
 // and every answer, caution and decision in it.
 func TestExampleInShort(t *testing.T) {
 	r, whole := exampleReport(t, "quality.md")
-	doc := brief(r, whole)
+	doc := brief(r, whole, squeeze{})
 	for paper, o := range map[string]pdf.Options{"A4": {}, "Letter": {Paper: pdf.Letter}} {
-		pages, err := pdf.Layout(doc, o)
+		fitted, err := r.inPages(whole, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pages, err := pdf.Layout(fitted, o)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -131,7 +135,7 @@ func TestExampleInShort(t *testing.T) {
 	var one, two bytes.Buffer
 	for _, b := range []*bytes.Buffer{&one, &two} {
 		r, whole := exampleReport(t, "quality.md")
-		if err := pdf.Render(b, brief(r, whole), pdf.Options{}); err != nil {
+		if err := pdf.Render(b, brief(r, whole, squeeze{}), pdf.Options{}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -157,7 +161,7 @@ Before the first heading.
 // questions stand in the report in short as in the whole one.
 func TestBriefKeepsWhatIsWritten(t *testing.T) {
 	r := reportFrom(t, decidedNotebook)
-	doc := brief(r, assemble(r))
+	doc := brief(r, assemble(r), squeeze{})
 	if !doc.Brief {
 		t.Error("the report is not marked as in short")
 	}

@@ -22,13 +22,19 @@ import (
 // whole.
 func exampleReport(t *testing.T, name string) (*report, *document.Document) {
 	t.Helper()
-	ctx := context.Background()
 	dir, log := exampleLog(t)
 	src, err := os.ReadFile(filepath.Join(dir, name))
 	if err != nil {
 		t.Fatal(err)
 	}
-	nb, err := notebook.Parse(filepath.Join(dir, name), src)
+	return reportOn(t, log, filepath.Join(dir, name), src)
+}
+
+// reportOn is the report of a notebook on a log, laid out whole.
+func reportOn(t *testing.T, log *ingest.Log, path string, src []byte) (*report, *document.Document) {
+	t.Helper()
+	ctx := context.Background()
+	nb, err := notebook.Parse(path, src)
 	if err != nil {
 		t.Fatal(err)
 	}

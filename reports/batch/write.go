@@ -57,7 +57,10 @@ func (w *writer) all(ctx context.Context) error {
 	doc := assemble(&w.r)
 	printed := doc
 	if w.r.nb.Front.Print == notebook.Short {
-		printed = brief(&w.r, doc)
+		var err error
+		if printed, err = w.r.inPages(doc, w.paper()); err != nil {
+			return err
+		}
 	}
 	// Each writes files of its own from what none of them changes. Those that
 	// take longest begin first.

@@ -16,6 +16,7 @@ type Document struct {
 	Mark     string // "For internal review, not for release" or empty
 	Cover    []Pair // short facts under the title
 	Brief    bool   // a few pages: no contents, small heads, all type smaller in print
+	Tight    bool   // of a brief document: type and figures smaller still
 	Blocks   []Block
 }
 

@@ -44,6 +44,7 @@ type maker struct {
 	floats  int // figures and tables, captioned or not
 	anchors map[string]bool
 	brief   bool // the document is in short
+	tight   bool // and its type smaller still
 
 	structure *structure.Element // what is being laid out becomes a part of it
 }
@@ -182,7 +183,7 @@ func (m *maker) heading(h document.Heading) []box {
 	level := min(max(h.Level, 1), 3) - 1
 	st, gap := headStyles[level], headGaps[level]
 	if m.brief {
-		st, gap = briefHeads[level], briefGaps[level]
+		st, gap = m.fit(briefHeads[level]), briefGaps[level]
 	}
 	number := m.numbers.Headings[m.heads]
 	m.heads++
@@ -256,7 +257,7 @@ const wholeLines = 12
 func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
 	st, gap := paragraphStyle(b.Style)
 	if m.brief {
-		st, gap = briefParagraph(b.Style)
+		st, gap = m.briefParagraph(b.Style)
 	}
 	out := m.lineBoxes(m.element(structure.P), m.p.setText(b.Spans, st, measure), st, 0, gap)
 	if b.Style != "" && len(out) <= wholeLines {
@@ -270,7 +271,7 @@ func (m *maker) list(b document.List) []box {
 	list := m.element(structure.List)
 	st := bodyStyle
 	if m.brief {
-		st = briefBody
+		st = m.fit(briefBody)
 	}
 	indent := 15.0
 	if b.Ordered {

@@ -30,14 +30,29 @@ var (
 
 const gutter = 17.0 // between the two columns
 
-func briefParagraph(style string) (textStyle, float64) {
+// What a tight document has of the size of type and of figures: 7.5 points of
+// footnotes, and a little more than 7 of what is written on figures.
+const (
+	tightType   = 0.94
+	tightFigure = 0.9
+)
+
+// fit is a style of a document in short as its type is set.
+func (m *maker) fit(st textStyle) textStyle {
+	if m.tight {
+		st.size, st.lead = st.size*tightType, st.lead*tightType
+	}
+	return st
+}
+
+func (m *maker) briefParagraph(style string) (textStyle, float64) {
 	switch style {
 	case "small":
-		return briefSmall, 5
+		return m.fit(briefSmall), 5
 	case "quiet":
-		return briefQuiet, 4
+		return m.fit(briefQuiet), 4
 	}
-	return briefBody, 4
+	return m.fit(briefBody), 4
 }
 
 // briefCover is title, mark and facts in as few lines as they need.
@@ -75,7 +90,7 @@ func (m *maker) briefCover(doc *document.Document) []box {
 		facts = append(facts, strings.ReplaceAll(strings.TrimSpace(c.Label+" "+c.Text), " ", "\u00a0"))
 	}
 	if s := strings.Join(facts, "\u00a0· "); s != "" {
-		out = append(out, m.lineBoxes(m.element(structure.P), p.plainText(s, briefSmall, m.full), briefSmall, 0, 4)...)
+		out = append(out, m.lineBoxes(m.element(structure.P), p.plainText(s, m.fit(briefSmall), m.full), m.fit(briefSmall), 0, 4)...)
 	}
 	keepAll(out, m.height)
 	return out
@@ -199,9 +214,9 @@ func (m *maker) pieces(c document.Cell, text, wide float64) (zones, error) {
 	if c.Number != "" {
 		head = []document.Span{{Text: c.Number + "\u00a0 "}}
 	}
-	out.question = stacked(m.element(structure.H3), m.p.setText(append(head, document.Span{Text: c.Question}), briefQuestion, text), briefQuestion)
+	out.question = stacked(m.element(structure.H3), m.p.setText(append(head, document.Span{Text: c.Question}), m.fit(briefQuestion), text), m.fit(briefQuestion))
 	for _, para := range c.Answer {
-		st, gap := briefParagraph(para.Style)
+		st, gap := m.briefParagraph(para.Style)
 		out.answer = out.answer.below(stacked(m.element(structure.P), m.p.setText(para.Spans, st, text), st), gap-2)
 	}
 	if c.Figure != nil {
@@ -210,6 +225,9 @@ func (m *maker) pieces(c document.Cell, text, wide float64) (zones, error) {
 		}
 		w, h := c.Figure.Width.Points(), c.Figure.Height.Points()
 		scale := min(1, wide/w, max(60, m.height*0.8)/h)
+		if m.tight {
+			scale = min(scale, tightFigure)
+		}
 		if scale > 0.995 {
 			scale = 1
 		}
@@ -233,22 +251,23 @@ const markRadius = 5.6
 // it has none.
 func (m *maker) markedLine(l document.Line, width float64) zone {
 	const indent = 2*markRadius + 5
+	line := m.fit(briefLine)
 	if l.Plain {
-		st := briefLine
+		st := line
 		st.colour = grey
 		return stacked(m.element(structure.P), m.p.setText(l.Spans, st, width), st)
 	}
 	elem := m.element(structure.P)
-	text := stacked(elem, m.p.setText(l.Spans, briefLine, width-indent), briefLine)
+	text := stacked(elem, m.p.setText(l.Spans, line, width-indent), line)
 	text.h = max(text.h, 2*markRadius)
 	return zone{text.h, func(p *pen, x, y float64) {
 		if l.Mark > 0 {
-			p.disc(x+markRadius, y+briefLine.lead/2, markRadius, ink)
+			p.disc(x+markRadius, y+line.lead/2, markRadius, ink)
 			n := strconv.Itoa(l.Mark)
 			p.tags.in = elem
-			p.text(x+markRadius-p.width(typeface.Bold, 8, n)/2, y+briefLine.lead/2+8*0.358, typeface.Bold, 8, white, n)
+			p.text(x+markRadius-p.width(typeface.Bold, 8, n)/2, y+line.lead/2+8*0.358, typeface.Bold, 8, white, n)
 		} else {
-			p.rect(x+markRadius-2, y+1.5, 4, briefLine.lead-3, accent)
+			p.rect(x+markRadius-2, y+1.5, 4, line.lead-3, accent)
 		}
 		text.draw(p, x+indent, y)
 	}}
@@ -263,7 +282,7 @@ func (m *maker) footNotes(notes []document.FootNote) zone {
 	for _, n := range notes {
 		spans = append(spans, document.Span{Text: "  "}, document.Span{Text: strconv.Itoa(n.Number) + "\u00a0", Raised: true, Bold: true}, document.Span{Text: n.Text})
 	}
-	text := stacked(m.element(structure.P), m.p.setText(spans, briefNote, m.full), briefNote)
+	text := stacked(m.element(structure.P), m.p.setText(spans, m.fit(briefNote), m.full), m.fit(briefNote))
 	return zone{text.h + 3, func(p *pen, x, y float64) {
 		p.rule(x, y, m.full, 0.35, hair)
 		text.draw(p, x, y+3)

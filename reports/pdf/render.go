@@ -187,7 +187,7 @@ func (r *sheet) layOut() error {
 		measure = fullWidth // one grid for text, figures and notes
 	}
 	r.m = &maker{
-		p: r.p, full: fullWidth, measure: measure, height: r.height - top - foot, brief: r.doc.Brief,
+		p: r.p, full: fullWidth, measure: measure, height: r.height - top - foot, brief: r.doc.Brief, tight: r.doc.Brief && r.doc.Tight,
 		numbers: document.Number(r.doc.Blocks), anchors: map[string]bool{}, structure: r.p.tags.tree.Root(),
 	}
 	// Links must be known before text that points forward is measured.
