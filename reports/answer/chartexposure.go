@@ -23,10 +23,14 @@ type exposure struct {
 	words  string        // "100 socket-months"
 	scale  float64       // units of the exposure in one of the rate: 100
 	column *table.Column // summed over rows; nil otherwise
+	table  *table.Table  // the sockets or visits that make it up
 	spans  []stretch     // stretches during which a socket was in use
 	days   []float64     // of single units: visits
 	rows   []int         // of the table of the exposure: those of spans, or of days
 	units  int           // sockets, visits
+
+	owner   *table.Column    // of the rows counted: the visit, socket, limb or person
+	byOwner map[string][]int // what makes up the exposure, by that
 }
 
 // stretch is a run of days, the end not part of it.
@@ -99,7 +103,7 @@ func (j *chartJob) socketMonths() (*exposure, error) {
 		}
 		return nil, err
 	}
-	e := &exposure{words: "100 socket-months", scale: 100, units: l.Len()}
+	e := &exposure{words: "100 socket-months", scale: 100, table: t, units: l.Len()}
 	for k := range l.Len() {
 		to := l.Start[k] + math.Max(l.Time[k], l.IfPresent[k])
 		if l.EndReason[k] == "" && l.Cause[k] == 0 {
@@ -135,7 +139,7 @@ func (j *chartJob) checkedVisits() (*exposure, error) {
 	if id == nil || date == nil || checked == nil {
 		return nil, w.at("exposure", exposureVisits, notebook.CodeImpossible, "the visits do not say whether the skin was checked")
 	}
-	e := &exposure{words: "100 visits with the skin checked", scale: 100}
+	e := &exposure{words: "100 visits with the skin checked", scale: 100, table: t}
 	for i, h := range hit {
 		if h && !date.Missing[i] && (checked.Text[i] == "yes" || found[id.Text[i]]) {
 			e.days = append(e.days, date.Num[i])

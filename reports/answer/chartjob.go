@@ -64,6 +64,9 @@ func (j *chartJob) prepare() error {
 				j.days = w.ctx.Front.EarlyRemakeDays
 			}
 		}
+		if err := w.dropUnknown(j.among, j.hit, j.ofShare()); err != nil {
+			return err
+		}
 	}
 	if w.ask.Outcome != "" {
 		if j.y, err = w.outcome(); err != nil {
@@ -77,6 +80,9 @@ func (j *chartJob) prepare() error {
 		if j.expo, err = j.exposureOf(); err != nil {
 			return err
 		}
+	}
+	if err := j.confine(); err != nil {
+		return err
 	}
 	w.unevenFollowUp(j.dated)
 	return nil

@@ -30,8 +30,10 @@ func TestRatesByHand(t *testing.T) {
 	a := one(t, s, front, walk+"\nexposure: socket-months")
 	// March 2022, 31 days, two sockets in use; September 2023, one.
 	want(t, row(t, table(t, a, "points"), "period", "2022-03"), "numerator", 4, "denominator", 2*31/30.4375/100, "value", 4/(2*31/30.4375/100))
-	want(t, row(t, table(t, a, "points"), "period", "2023-09"), "numerator", 4, "denominator", 30/30.4375/100)
-	if !strings.Contains(a.Reading, "72 visits with purpose of visit walk-in") || !strings.Contains(a.Reading, "per 100 socket-months") {
+	want(t, row(t, table(t, a, "points"), "period", "2023-09"), "numerator", 2, "denominator", 30/30.4375/100)
+	// The eight walk-ins of the second socket after its end are of no exposure.
+	wantCaution(t, a, "outside-exposure", "8 visits were not counted", "not in use")
+	if !strings.Contains(a.Reading, "64 visits with purpose of visit walk-in") || !strings.Contains(a.Reading, "per 100 socket-months") {
 		t.Errorf("reading: %s", a.Reading)
 	}
 	if !strings.Contains(a.Methods, "2 sockets were in use") {
@@ -41,6 +43,9 @@ func TestRatesByHand(t *testing.T) {
 	want(t, row(t, table(t, b, "points"), "period", "2022-03"), "denominator", 0.08, "value", 50, "centre", 72/(24*0.08), "upper", 37.5+3*math.Sqrt(37.5/0.08))
 	c := one(t, s, front, walk+"\ndenominator: {purpose: follow-up}")
 	want(t, row(t, table(t, c, "points"), "period", "2022-03"), "denominator", 8, "value", 0.5)
+	if caution(b, "outside-exposure") != "" || caution(c, "outside-exposure") != "" {
+		t.Errorf("%v %v", b.Cautions, c.Cautions)
+	}
 	d := one(t, s, front, "method: control-chart\nrows: visits\noutcome: minutes\nchart: u\nperiod: month")
 	want(t, row(t, table(t, d, "points"), "period", "2022-03"), "numerator", 186, "denominator", 12, "value", 15.5)
 	e := one(t, s, front, walk+"\nexposure: minutes")

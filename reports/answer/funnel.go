@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"plybook/analysis/cohort"
@@ -107,12 +108,18 @@ func (j *funnelJob) counted() error {
 			return err
 		}
 	}
-	missing, taken := 0, 0
+	any := among
+	if w.ask.Exposure != "" {
+		any = slices.Repeat([]bool{true}, w.table.Rows())
+	}
+	if err := w.dropUnknown(any, j.hit, w.ask.Exposure == ""); err != nil {
+		return err
+	}
+	missing := 0
 	for _, i := range w.rows {
 		if !among[i] {
 			continue
 		}
-		taken++
 		if j.unit.Missing[i] || j.stratumMissing(i) {
 			missing++
 			continue

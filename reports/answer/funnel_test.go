@@ -141,7 +141,9 @@ func TestFunnelRates(t *testing.T) {
 	wantError(t, one(t, s, "to: 2023-12-31", "method: funnel\nrows: visits\nby: purpose\nnumerator: {purpose: walk-in}\nexposure: socket-months"), "impossible", "have no purpose")
 	// A row of a unit that nothing was in use of.
 	c := s.with("sockets", strings.Replace(sockets, "S2,P2L,definitive,2023-01-01,2023-07-02,remake: growth,east", "S2,P2L,definitive,,,,north", 1))
-	wantCaution(t, one(t, c, "to: 2023-12-31", ask+"exposure: socket-months"), "no-exposure", "8 visits were left out")
+	wantCaution(t, one(t, c, "to: 2023-12-31", ask+"exposure: socket-months"), "outside-exposure", "8 visits were not counted")
+	c = s.with("sockets", strings.Replace(sockets, "S2,P2L,definitive,2023-01-01,2023-07-02,remake: growth,east", "S2,P2L,definitive,2023-01-10,2023-01-10,remake: growth,north", 1))
+	wantCaution(t, one(t, c, "to: 2023-12-31", ask+"exposure: socket-months"), "no-exposure", "1 visit was left out")
 	// Strata of the exposure, and units that it does not know.
 	d := one(t, s, "to: 2023-12-31", ask+"exposure: socket-months\nstrata: level")
 	want(t, row(t, table(t, d, "units"), "unit", "east"), "expected", 40*east/(east+365))

@@ -34,6 +34,10 @@ func (j *funnelJob) expectRates() error {
 	if j.expo, err = j.exposureOf(); err != nil {
 		return err
 	}
+	j.dated, _ = w.table.Col("date")
+	if err := j.confine(); err != nil {
+		return err
+	}
 	type cell struct {
 		hits     int
 		exposure float64
@@ -73,6 +77,9 @@ func (j *funnelJob) expectRates() error {
 	lost := 0
 	events := 0
 	for _, i := range j.rows {
+		if !j.hit[i] {
+			continue // not of the exposure
+		}
 		u, s := j.unit.Text[i], stratumOf(j.strata, i)
 		if byUnit[u] == nil || byUnit[u][s] == nil {
 			lost++

@@ -76,23 +76,13 @@ func (w *work) yesWhen(cond table.Condition) (*table.Column, error) {
 	}
 	out := table.NewNumber(outcomeColumn, "", w.table.Rows())
 	out.Label = w.conditionWords(cond)
-	var needed []*table.Column
-	for _, cl := range allClauses(cond) {
-		if cl.Test == table.IsMissing || cl.Test == table.IsKnown {
-			continue
-		}
-		c, err := w.column("outcome", cl.Column)
-		if err != nil {
-			return nil, err
-		}
-		needed = append(needed, c)
+	unknown, _, err := w.unknown("outcome", cond)
+	if err != nil {
+		return nil, err
 	}
-rows:
 	for i, h := range hit {
-		for _, c := range needed {
-			if c.Missing[i] {
-				continue rows
-			}
+		if unknown[i] {
+			continue
 		}
 		out.SetNum(i, 0)
 		if h {

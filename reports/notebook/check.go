@@ -95,7 +95,7 @@ func (r *askReader) defaults() {
 		set(&a.Errors, "errors", "autoregressive")
 	}
 	if takes(a.Method, "numerator") && a.Numerator != nil && a.Denominator == nil && !r.has("denominator") {
-		a.Denominator = &Count{All: true, Pos: a.Pos}
+		a.Denominator = &Count{All: true, Implied: true, Pos: a.Pos}
 	}
 }
 

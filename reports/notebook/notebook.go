@@ -107,9 +107,11 @@ type EventSpec struct {
 }
 
 // Count is what a chart counts in a period: all rows, or those that meet a
-// condition.
+// condition. Implied says that nothing was written, and so all rows are meant
+// of which it is known whether they count.
 type Count struct {
 	All       bool
+	Implied   bool
 	Condition table.Condition
 	Pos       Pos
 }
