@@ -109,6 +109,7 @@ func TestTablesAreListed(t *testing.T) {
 		"```ask\nid: looked\nmethod: follow-up\nkeep: {kind: definitive}\nby: cast_method\n```\n\n" +
 		"```ask\nid: vol\nmethod: limb-volume\n```\n\n" +
 		"```ask\nid: layers\nmethod: sock-volume\n```\n\n" +
+		"```ask\nid: hours\nmethod: rhythm\noutcome: comfort\ncycle: day\n```\n\n" +
 		"```ask\nid: ci\nmethod: cumulative-incidence\nby: cast_method\n```\n"
 	if err := os.WriteFile(filepath.Join(dir, "demo", "further.md"), []byte(more), 0o644); err != nil {
 		t.Fatal(err)

@@ -73,6 +73,7 @@ func methods() []method {
 		{"maturation", []string{"stations", "visits"}, maturationOf},
 		{"limb-volume", []string{"stations"}, limbVolume},
 		{"sock-volume", []string{"visits"}, sockVolume},
+		{"rhythm", []string{"visits", "stations"}, rhythmOf},
 		{"pareto", anyRows, pareto},
 		{"caseload", []string{"sockets"}, caseload},
 		{"findings-map", []string{"findings"}, findingsMap},

@@ -249,19 +249,25 @@ func (w *work) scaledTime() (*table.Table, string, error) {
 	if w.ask.Scale == "log-weeks" {
 		out.Unit, out.Label = "", what+", in weeks, as its logarithm"
 	}
-	lost := 0
+	lost, days := 0, 1.0 // in a unit of the column
+	switch c.Unit {
+	case "months":
+		days = table.DaysPerMonth
+	case "years":
+		days = table.DaysPerYear
+	}
 	for _, i := range w.rows {
 		if out.Missing[i] {
 			continue
 		}
 		if w.ask.Scale == "months" {
-			out.Num[i] /= table.DaysPerMonth
+			out.Num[i] *= days / table.DaysPerMonth
 			continue
 		}
 		if out.Num[i] <= 0 {
 			lost++
 		}
-		out.SetNum(i, math.Log(out.Num[i]/7))
+		out.SetNum(i, math.Log(out.Num[i]*days/7))
 	}
 	if lost > 0 {
 		one, many := w.nouns()

@@ -135,9 +135,9 @@ func (f *nextReadings) lastRaw() float64 { return f.raw.Num[f.design.Rows[f.last
 func (f *nextReadings) scaled(raw float64) float64 {
 	switch f.ask.Scale {
 	case "months":
-		return raw / table.DaysPerMonth
+		return raw * f.perUnit / table.DaysPerMonth
 	case "log-weeks":
-		return math.Log(raw / 7)
+		return math.Log(raw * f.perUnit / 7)
 	}
 	return raw
 }

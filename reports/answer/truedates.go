@@ -20,7 +20,7 @@ const codeTrueDates = "needs-true-dates"
 // asked of a day such as the sockets in use today.
 var timesAlone = map[string]bool{"limb-volume": true, "sock-volume": true, "kaplan-meier": true, "turnbull": true, "cox": true, "weibull": true, "exponential": true, "log-normal": true, "log-logistic": true,
 	"generalised-gamma": true, "cumulative-incidence": true, "fine-gray": true, "mean-cumulative": true, "linear": true, "logistic": true, "poisson": true,
-	"negative-binomial": true, "ordinal": true, "mixed": true, "mixed-logistic": true, "mixed-poisson": true, "mixed-ordinal": true, "maturation": true, "pareto": true, "summary": true, "flow": true, "agreement": true, "sample-size": true, "turnaround": true, "follow-up": true, "forming-log": true, "findings-map": true, "reduction": true}
+	"negative-binomial": true, "ordinal": true, "mixed": true, "mixed-logistic": true, "mixed-poisson": true, "mixed-ordinal": true, "rhythm": true, "maturation": true, "pareto": true, "summary": true, "flow": true, "agreement": true, "sample-size": true, "turnaround": true, "follow-up": true, "forming-log": true, "findings-map": true, "reduction": true}
 
 // needsTrueDates refuses what cannot be answered where the dates of each
 // person are moved by days of their own: what places rows on the calendar, or
@@ -36,6 +36,9 @@ func (w *work) needsTrueDates() error {
 	}
 	if a.Change != nil || slices.Contains(notebook.AcceptedKeys(a.Method), "change") && len(w.followed()) > 0 {
 		return w.at("change", "", codeTrueDates, "a change is a day of the calendar, before or since which rows are to lie; with shift_dates no true day is known")
+	}
+	if a.Cycle == "year" {
+		return w.at("cycle", a.Cycle, codeTrueDates, "a season is a part of the calendar's year; with shift_dates no true day is known, only the time of the day (`cycle: day`)")
 	}
 	tables := []*table.Table{w.table}
 	for _, name := range []string{"visits", "findings"} {

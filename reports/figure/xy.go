@@ -20,6 +20,7 @@ type xyDrawing struct {
 	xDays, zeroY   bool
 	wholeBand      bool // the value axis reaches as far as intervals do
 	yRatio         bool // values are ratios, on a logarithmic axis
+	cycle          Cycle
 	seen           bool
 	x0, x1, y0, y1 float64 // what was seen
 	l0, l1         float64 // what intervals reach
@@ -113,12 +114,18 @@ func (d *xyDrawing) axes(room vg.Length, names []string, height vg.Length) {
 		need += 2*plain.line() + 1
 	}
 	d.frame.top, d.bottom = y, y-max(height, need)
+	if d.cycle != NoCycle {
+		xlo, xhi = d.cycle.range0(d.x0, d.x1)
+	}
 	d.x = scale{lo: xlo, hi: xhi, from: d.left, to: d.right}
 	d.y = scale{lo: lo, hi: hi, from: d.bottom, to: d.frame.top, log: d.yRatio}
 	d.yGrid(yTicks)
 	n := max(int((d.right-d.left)/44), 2)
 	ticks := linearTicks(xlo, xhi, n)
 	title := withUnit(d.xTitle, d.xUnit)
+	if d.cycle != NoCycle {
+		ticks = d.cycle.ticks(xlo, xhi, n)
+	}
 	if d.xDays {
 		u := unitFor(math.Max(math.Abs(xlo), math.Abs(xhi)))
 		title = withUnit(d.xTitle, u.name)
@@ -142,6 +149,9 @@ func (d *xyDrawing) axes(room vg.Length, names []string, height vg.Length) {
 }
 
 func (d *xyDrawing) showX(v float64) string {
+	if d.cycle != NoCycle {
+		return d.cycle.Words(v)
+	}
 	if d.xDays {
 		u := unitFor(math.Max(math.Abs(d.x.lo), math.Abs(d.x.hi)))
 		return trimmed(brief(v/u.days)) + " " + u.name

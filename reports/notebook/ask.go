@@ -273,6 +273,8 @@ func (r *askReader) readers() map[string]func(key string, n node) {
 		"initial":         word(&a.Initial, "share", "volume"),
 		"left":            r.readLeft, "settled": r.readSettled,
 		"limb":      text(&a.Limb),
+		"cycle":     word(&a.Cycle, "day", "year"),
+		"waves":     func(k string, n node) { a.Waves = r.whole(k, n, 1, 2) },
 		"sides":     word(&a.Sides, "straight", "curved"),
 		"axes":      r.readAxes,
 		"cap":       text(&a.Cap),

@@ -44,6 +44,9 @@ func (r *askReader) defaults() {
 	if a.Method == "sock-volume" {
 		set(&a.Rows, "rows", "visits")
 	}
+	if a.Method == "rhythm" {
+		r.defaultsOfRhythm()
+	}
 	set(&a.Initial, "initial", "share")
 	set(&a.Estimate, "estimate", "reml")
 	if a.Method == "caseload" || a.Method == "completeness" {
@@ -128,6 +131,7 @@ func (r *askReader) check() {
 	r.checkNeighbours()
 	a := r.ask
 	r.checkMixed()
+	r.checkRhythm()
 	if (a.Method == "cox" || a.Method == "fine-gray") && r.has("times") && !r.has("profiles") && !a.Adjusted && !a.Diagnostics {
 		r.fail(a.KeyPos["times"], CodeImpossible, "%s uses `times` to predict for `profiles`%s, which are not given", a.Method, map[string]string{"cox": ", or with `adjusted` or `diagnostics`"}[a.Method])
 	}

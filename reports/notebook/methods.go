@@ -13,6 +13,7 @@ var common = []string{"id", "question", "method", "rows", "keep", "note"}
 var accepted = map[string][]string{
 	"limb-volume": {"limb", "sides", "axes", "cap", "confidence"},
 	"sock-volume": {"limb", "confidence"},
+	"rhythm":      {"adjust", "factors", "reference", "outcome", "time", "scale", "cycle", "waves", "within", "freedom", "confidence"},
 
 	"kaplan-meier": {"by", "strata", "cluster", "start", "end", "entry", "landmark", "event", "seen_as_exact",
 		"times", "until", "quantiles", "confidence", "bounds", "weights", "tests", "trend", "hazard"},
@@ -99,6 +100,7 @@ var needed = map[string][]string{
 	"poisson":           {"rows"},
 	"negative-binomial": {"rows"},
 	"mixed":             {"rows", "outcome"},
+	"rhythm":            {"outcome", "cycle"},
 	"mixed-logistic":    {"rows", "outcome"},
 	"mixed-poisson":     {"rows"},
 	"mixed-ordinal":     {"rows", "outcome"},

@@ -251,6 +251,8 @@ type Ask struct {
 	Limb    string   // of maturation and mixed, the limb whose next readings are foretold, after each of Times; of limb-volume and sock-volume, the one told of; "": none
 	Steps   []string // of turnaround: the dates on a socket's way, in order; empty for all that the log has
 
+	Cycle string // of rhythm: day or year, over which the pattern goes
+	Waves int    // of rhythm: how many cosine waves it is made of, 1 or 2
 	Sides string // of limb-volume: between stations, default "straight"; or curved
 	Axes  *Axes  // elliptical sections; nil: round
 	Cap   string // HalfSphere, or the column with the distance of the limb's end; "": none

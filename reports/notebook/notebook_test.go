@@ -137,7 +137,7 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"ahead": "180d", "every": "2w", "resamples": "150", "listed": "10", "varying": "[ply, comfort]",
 		"ways": "seen_by", "same": "[socket, date]", "percent": "yes", "weighting": "linear", "order": "[a, b]",
 		"compare": "[weibull, exponential, log-normal]",
-		"vary":    "[plateau, rate]", "initial": "volume", "left": "2%", "settled": "{change: 3%, over: 60d, source: our own protocol}", "limb": "P1-L",
+		"vary":    "[plateau, rate]", "initial": "volume", "left": "2%", "settled": "{change: 3%, over: 60d, source: our own protocol}", "limb": "P1-L", "cycle": "year", "waves": "2",
 		"steps": "[referred, delivered]", "course": "trend",
 		"random_effects": "uncorrelated", "test_random": "yes", "correlation": "ar1", "freedom": "kenward-roger",
 		"sides": "curved", "axes": "{ratio: 1.2, source: our own callipers}", "cap": "half-sphere",
