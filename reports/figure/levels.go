@@ -63,7 +63,7 @@ func Levels(spec LevelsSpec) *Figure {
 	if w := max(small.widest(details...), small.width(spec.DetailHead)); w > 0 {
 		f.right = f.width - w - 10
 	}
-	f.top = f.heading(0, spec.Axis, "from "+clean(spec.Levels[0])+" (left, pale) to "+clean(spec.Levels[len(spec.Levels)-1])+" (right, dark)") - 4
+	f.top = f.heading(0, spec.Axis, "from "+clean(spec.Levels[0])+" (left, faint) to "+clean(spec.Levels[len(spec.Levels)-1])+" (right, strong)") - 4
 	if spec.DetailHead != "" {
 		f.top -= small.line()
 		f.text(f.width-2, f.top+4, spec.DetailHead, small, quiet, fromRight)
@@ -87,17 +87,12 @@ func Levels(spec LevelsSpec) *Figure {
 		for k, s := range r.Shares {
 			to := from + s/math.Max(total, 1e-300)
 			x0, x1 := f.x.at(from), f.x.at(math.Min(to, 1))
-			col := levelShade(k, len(r.Shares))
-			f.polygon(box(x0, middle-8, x1, middle+8), col)
+			f.polygon(box(x0, middle-8, x1, middle+8), levelShade(k, len(r.Shares)))
 			f.outline(box(x0, middle-8, x1, middle+8), hairline, white)
 			label := decimal(100*s, 0)
 			f.tell((x0+x1)/2, middle, r.Name, spec.Levels[k], percent(s))
 			if x1-x0 > small.width(label)+3 {
-				over := ink
-				if luminance(col) < 0.45 {
-					over = white
-				}
-				f.middle((x0+x1)/2, middle, label, small, over, centred)
+				f.middle((x0+x1)/2, middle, label, small, ink, centred)
 			}
 			from = to
 		}
@@ -143,16 +138,11 @@ func Levels(spec LevelsSpec) *Figure {
 	return f.finish(fig)
 }
 
-// levelShade grows darker from level to level, of one hue, so that it reads in
-// grey as it does in colour.
+// levelShade grows stronger from level to level, of one hue, so that it reads
+// in grey as it does in colour.
 func levelShade(k, of int) color.NRGBA {
 	if of < 2 {
-		return tint(blue, 0.5)
+		return shade(0.75)
 	}
-	return tint(blue, 0.1+0.9*float64(k)/float64(of-1))
-}
-
-// luminance is how light a colour is, from 0 to 1.
-func luminance(c color.NRGBA) float64 {
-	return (0.299*float64(c.R) + 0.587*float64(c.G) + 0.114*float64(c.B)) / 255
+	return shade(float64(k) / float64(of-1))
 }

@@ -21,18 +21,20 @@ var (
 
 // The colours of data: those of Okabe and Ito that keep apart for readers
 // who do not tell red from green, without the yellow, which is lost on
-// white. The order keeps neighbours apart in grey too.
+// white; sky and ochre are theirs made darker, so that each has a contrast of
+// 3:1 with white (WCAG 2.2, 1.4.11). The order keeps neighbours apart in grey
+// too. What stands for them on a dark ground is in dark.go.
 var (
 	blue      = color.NRGBA{R: 0x00, G: 0x72, B: 0xb2, A: 0xff}
 	vermilion = color.NRGBA{R: 0xd5, G: 0x5e, B: 0x00, A: 0xff}
 	green     = color.NRGBA{R: 0x00, G: 0x9e, B: 0x73, A: 0xff}
 	purple    = color.NRGBA{R: 0xcc, G: 0x79, B: 0xa7, A: 0xff}
 	black     = color.NRGBA{A: 0xff}
-	sky       = color.NRGBA{R: 0x56, G: 0xb4, B: 0xe9, A: 0xff}
-	orange    = color.NRGBA{R: 0xe6, G: 0x9f, B: 0x00, A: 0xff}
+	sky       = color.NRGBA{R: 0x2f, G: 0x96, B: 0xcf, A: 0xff}
+	ochre     = color.NRGBA{R: 0x9a, G: 0x74, B: 0x00, A: 0xff}
 )
 
-var series = []color.NRGBA{blue, vermilion, black, green, purple, sky, orange}
+var series = []color.NRGBA{blue, vermilion, black, green, purple, sky, ochre}
 
 // dashes go with the colours, so that no series depends on colour alone.
 // Their counts (7 and 6) share no factor: the pair repeats after 42 series.
@@ -60,3 +62,7 @@ func tint(c color.NRGBA, amount float64) color.NRGBA {
 	mix := func(v uint8) uint8 { return uint8(255 - (255-float64(v))*amount + 0.5) }
 	return color.NRGBA{R: mix(c.R), G: mix(c.G), B: mix(c.B), A: 0xff}
 }
+
+// shade is the tint that stands for a part of a whole, from 0 to 1. It goes
+// only so far that ink is read on it, on white and on a dark ground.
+func shade(share float64) color.NRGBA { return tint(blue, 0.08+0.56*share) }

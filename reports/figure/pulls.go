@@ -268,7 +268,7 @@ func (f *frame) shade(x, y [2]float64) {
 	if x0 == f.left && x1 == f.right && y0 == f.bottom && y1 == f.top {
 		return
 	}
-	f.polygon(box(x0, y0, x1, y1), tint(orange, 0.22))
+	f.polygon(box(x0, y0, x1, y1), tint(ochre, 0.16))
 	for _, v := range []struct {
 		given bool
 		x     vg.Length

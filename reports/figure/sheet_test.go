@@ -11,6 +11,7 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/vgimg"
 )
@@ -184,9 +185,10 @@ func all() map[string]*Figure {
 	return out
 }
 
-// TestContactSheet writes every figure as a picture, in colour and in grey,
-// into the folder named by PLYBOOK_SHEET; without it the figures are drawn
-// on a small picture each, to see that drawing on pixels does not fail.
+// TestContactSheet writes every figure as a picture, in colour, in grey, as
+// without the pigment for green and on a dark ground, into the folder named by
+// PLYBOOK_SHEET; without it the figures are drawn on a small picture each, to
+// see that drawing on pixels does not fail.
 func TestContactSheet(t *testing.T) {
 	dir := os.Getenv("PLYBOOK_SHEET")
 	for name, f := range all() {
@@ -194,22 +196,24 @@ func TestContactSheet(t *testing.T) {
 		if dir != "" {
 			dpi = 130
 		}
-		c := vgimg.NewWith(vgimg.UseWH(f.Width, f.Height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(color.White))
-		f.Draw(draw.New(c))
-		img := c.Image()
+		paint := func(ground color.Color, on func(vg.Canvas) vg.Canvas) image.Image {
+			c := vgimg.NewWith(vgimg.UseWH(f.Width, f.Height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(ground))
+			f.Draw(draw.NewCanvas(on(c), f.Width, f.Height))
+			return c.Image()
+		}
+		img := paint(color.White, func(c vg.Canvas) vg.Canvas { return c })
 		if blank(img) {
 			t.Errorf("%s: nothing was drawn", name)
 		}
 		if dir == "" {
 			continue
 		}
-		grey := image.NewGray(img.Bounds())
-		for y := img.Bounds().Min.Y; y < img.Bounds().Max.Y; y++ {
-			for x := img.Bounds().Min.X; x < img.Bounds().Max.X; x++ {
-				grey.Set(x, y, img.At(x, y))
-			}
-		}
-		for suffix, im := range map[string]image.Image{"": img, "-grey": grey} {
+		for suffix, im := range map[string]image.Image{
+			"":        img,
+			"-grey":   seen(img, func(c color.Color) color.Color { return color.GrayModel.Convert(c) }),
+			"-deutan": seen(img, withoutGreen),
+			"-dark":   paint(DarkGround, func(c vg.Canvas) vg.Canvas { return darkCanvas{c} }),
+		} {
 			w, err := os.Create(filepath.Join(dir, name+suffix+".png"))
 			if err != nil {
 				t.Fatal(err)
@@ -221,6 +225,51 @@ func TestContactSheet(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
+	}
+}
+
+// darkCanvas draws in the colours for a dark ground.
+type darkCanvas struct{ vg.Canvas }
+
+func (c darkCanvas) SetColor(to color.Color) {
+	c.Canvas.SetColor(Dark(color.NRGBAModel.Convert(to).(color.NRGBA)))
+}
+
+// seen is a picture with its colours seen otherwise.
+func seen(img image.Image, as func(color.Color) color.Color) image.Image {
+	out := image.NewRGBA(img.Bounds())
+	for y := img.Bounds().Min.Y; y < img.Bounds().Max.Y; y++ {
+		for x := img.Bounds().Min.X; x < img.Bounds().Max.X; x++ {
+			out.Set(x, y, as(img.At(x, y)))
+		}
+	}
+	return out
+}
+
+// withoutGreen is a colour as somebody without the pigment for green sees it,
+// by the matrix that the contact sheet of reports uses and names.
+func withoutGreen(c color.Color) color.Color {
+	n := color.NRGBAModel.Convert(c).(color.NRGBA)
+	linear := func(v uint8) float64 {
+		x := float64(v) / 255
+		if x <= 0.04045 {
+			return x / 12.92
+		}
+		return math.Pow((x+0.055)/1.055, 2.4)
+	}
+	shown := func(x float64) uint8 {
+		x = min(max(x, 0), 1)
+		if x <= 0.0031308 {
+			return uint8(255*12.92*x + 0.5)
+		}
+		return uint8(255*(1.055*math.Pow(x, 1/2.4)-0.055) + 0.5)
+	}
+	r, g, b := linear(n.R), linear(n.G), linear(n.B)
+	return color.NRGBA{
+		R: shown(0.367322*r + 0.860646*g - 0.227968*b),
+		G: shown(0.280085*r + 0.672501*g + 0.047413*b),
+		B: shown(-0.011820*r + 0.042940*g + 0.968881*b),
+		A: n.A,
 	}
 }
 

@@ -31,7 +31,7 @@ type TilesSpec struct {
 }
 
 // Tiles draws shares as a table of shaded tiles with the number in each. What
-// lies under the goal has a dark corner, so that shade is not needed to see it.
+// lies under the goal has a filled corner, so that shade is not needed to see it.
 func Tiles(spec TilesSpec) *Figure {
 	fig := Figure{ID: spec.ID, Title: spec.Title, Told: true}
 	if spec.Axis == "" {
@@ -78,14 +78,10 @@ func Tiles(spec TilesSpec) *Figure {
 			area := box(x0+1, y-tall+1, x0+pitch-1, y-1)
 			col := wash
 			if finite(t.Share) {
-				col = tint(blue, 0.08+0.62*min(max(t.Share, 0), 1))
+				col = shade(min(max(t.Share, 0), 1))
 			}
 			f.polygon(area, col)
-			text := ink
-			if luminance(col) < 0.45 {
-				text = white
-			}
-			f.middle(x0+pitch/2, mid, t.Text, plain, text, centred)
+			f.middle(x0+pitch/2, mid, t.Text, plain, ink, centred)
 			if t.Below {
 				below++
 				f.polygon([]vg.Point{{X: x0 + pitch - 8, Y: y - 1}, {X: x0 + pitch - 1, Y: y - 1}, {X: x0 + pitch - 1, Y: y - 8}}, ink)
@@ -100,7 +96,7 @@ func Tiles(spec TilesSpec) *Figure {
 	}
 	f.below = y - 2
 	if spec.Goal > 0 {
-		f.notes(fmt.Sprintf("A dark corner: under %s%%.", trimmed(decimal(100*spec.Goal, 1))))
+		f.notes(fmt.Sprintf("A filled corner: under %s%%.", trimmed(decimal(100*spec.Goal, 1))))
 	}
 	fig.Description = fmt.Sprintf("%s: %s by %s", spec.Axis, plural(len(spec.Rows), "line", "lines"), plural(len(spec.Heads), "column", "columns"))
 	if spec.Goal > 0 {

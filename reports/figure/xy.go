@@ -267,5 +267,5 @@ func (d *xyDrawing) scatter(pts []XY) string {
 		x, y := d.left+vg.Length(k.i)*cell, d.bottom+vg.Length(k.j)*cell
 		d.polygon(box(x, y, min(x+cell, d.right), min(y+cell, d.frame.top)), tint(ink, shade))
 	}
-	return fmt.Sprintf("Squares: %s values, darker where more lie; the darkest holds %s.", count(len(pts)), count(most))
+	return fmt.Sprintf("Squares: %s values, stronger where more lie; the strongest holds %s.", count(len(pts)), count(most))
 }

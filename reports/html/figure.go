@@ -1,6 +1,8 @@
 package html
 
 import (
+	"image/color"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -31,7 +33,7 @@ func (p *page) figure(b document.Figure) error {
 	}
 	// On a narrow screen the drawing scrolls, and the keyboard must reach it.
 	p.put("<figure", class, ` id="`, id, "\">\n", `<div class="paper" tabindex="0" role="group" aria-label="`, label, `">`)
-	if err := vector.SVG(&p.b, b.Figure, vector.SVGOptions{Inline: true, Prefix: id}); err != nil {
+	if err := vector.SVG(&p.b, b.Figure, vector.SVGOptions{Inline: true, Prefix: id, Colours: p.colours}); err != nil {
 		return err
 	}
 	p.put("</div>\n")
@@ -50,6 +52,23 @@ func (p *page) figure(b document.Figure) error {
 	p.values(b, id, label)
 	p.put("</figure>\n")
 	return nil
+}
+
+// dark is the style of figures on a screen whose reader wants a dark ground:
+// each colour gives way to the one chosen for it. Print stays on white.
+func (p *page) dark() string {
+	if len(p.colours) == 0 {
+		return ""
+	}
+	used := slices.SortedFunc(maps.Keys(p.colours), func(a, b color.NRGBA) int { return strings.Compare(vector.Hex(a), vector.Hex(b)) })
+	var b strings.Builder
+	b.WriteString("@media screen and (prefers-color-scheme:dark){.paper{background:" + vector.Hex(figure.DarkGround) + "}\n")
+	for _, c := range used {
+		was, now := vector.Hex(c), vector.Hex(figure.Dark(c))
+		b.WriteString(`.paper [fill="` + was + `"]{fill:` + now + `}.paper [stroke="` + was + `"]{stroke:` + now + "}\n")
+	}
+	b.WriteString("}\n")
+	return b.String()
 }
 
 // values writes what a figure shows as a table folded away, each row with its

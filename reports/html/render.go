@@ -14,7 +14,9 @@ import (
 	"errors"
 	"fmt"
 	"html"
+	"image/color"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -49,7 +51,7 @@ func Render(w io.Writer, doc *document.Document, o Options) error {
 	if doc == nil {
 		return errors.New("writing a report as HTML: there is no document")
 	}
-	p := &page{book: o.Book, numbers: document.Number(doc.Blocks), taken: map[string]bool{"main": true, "contents": true}, targets: map[string]bool{}}
+	p := &page{book: o.Book, numbers: document.Number(doc.Blocks), taken: map[string]bool{"main": true, "contents": true}, targets: map[string]bool{}, colours: map[color.NRGBA]bool{}}
 	document.Walk(doc.Blocks, func(b document.Block) {
 		for _, id := range document.Targets(b) {
 			if id = slug(id); id != "" {
@@ -71,7 +73,9 @@ func Render(w io.Writer, doc *document.Document, o Options) error {
 		p.put("<footer>", text(foot), "</footer>\n")
 	}
 	p.put("</div>\n<script>", script, "</script>\n</body>\n</html>\n")
-	if _, err := w.Write(p.b.Bytes()); err != nil {
+	page := p.b.Bytes()
+	page = slices.Concat(page[:p.styled], []byte(p.dark()), page[p.styled:])
+	if _, err := w.Write(page); err != nil {
 		return fmt.Errorf("writing a report as HTML: %w", err)
 	}
 	return nil
@@ -88,6 +92,8 @@ type page struct {
 	figures  document.Counter
 	tables   document.Counter
 	turn     bool // a page break is due in print
+	styled   int  // where the style of the page ends
+	colours  map[color.NRGBA]bool
 }
 
 // put writes markup; whatever comes from the document passes text or attr
@@ -180,7 +186,9 @@ func (p *page) open(doc *document.Document) {
 	if strings.TrimSpace(title) == "" {
 		title = "Report"
 	}
-	p.put("<title>", text(title), "</title>\n<style>", style, "</style>\n</head>\n<body>\n",
+	p.put("<title>", text(title), "</title>\n<style>", style)
+	p.styled = p.b.Len()
+	p.put("</style>\n</head>\n<body>\n",
 		`<a class="skip" href="#main">Skip to the report</a>`, "\n<div class=\"page\">\n<header class=\"cover\">\n")
 	if doc.Mark != "" {
 		p.put(`<p class="mark">`, text(doc.Mark), "</p>\n")

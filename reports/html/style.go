@@ -1,9 +1,8 @@
 package html
 
-// style is the whole style of the page: nothing is fetched. Colours are
-// those of the printed report; a dark variant follows the reader's setting,
-// where figures keep their white ground, because their colours are chosen
-// for it.
+// style is the whole style of the page but for the dark colours of its
+// figures: nothing is fetched. Colours are those of the printed report; a dark
+// variant follows the reader's setting.
 const style = `
 :root{color-scheme:light dark;--ink:#1f2428;--grey:#555d64;--line:#8d979e;--hair:#d3d9dd;--panel:#f3f5f6;--ground:#fff;--accent:#125060;--focus:#0b6e8a}
 @media (prefers-color-scheme:dark){:root{--ink:#e4e8ea;--grey:#a9b3b9;--line:#7c878e;--hair:#3a4349;--panel:#1f262a;--ground:#14191c;--accent:#8cc7d6;--focus:#8cc7d6}}
@@ -56,14 +55,13 @@ code,pre{font-family:"Liberation Mono","Courier New",monospace;font-size:.9em}
 .stepper{display:flex;gap:.8rem;align-items:center;font-size:.86rem;color:var(--grey);margin-top:.3rem;max-width:44rem}
 .stepper input{flex:1;accent-color:var(--accent)}
 figure{position:relative}
-.tip{position:absolute;z-index:1;pointer-events:none;background:#1f2428;color:#fff;font-size:.82rem;line-height:1.3;padding:.25rem .55rem;border-radius:3px;max-width:22rem;width:max-content}
-.ring{fill:none;stroke:#1f2428;stroke-width:1.4;pointer-events:none}
+.tip{position:absolute;z-index:1;pointer-events:none;background:var(--ink);color:var(--ground);font-size:.82rem;line-height:1.3;padding:.25rem .55rem;border-radius:3px;max-width:22rem;width:max-content}
+.ring{fill:none;stroke:var(--ink);stroke-width:1.4;pointer-events:none}
 pre{background:var(--panel);padding:.8rem 1rem;overflow-x:auto;white-space:pre-wrap;overflow-wrap:anywhere;line-height:1.4}
 figure{margin:1.6rem 0;max-width:50rem}
-.paper{background:#fff;overflow-x:auto}
+.paper{background:#fff;overflow-x:auto;forced-color-adjust:none}
 .paper svg{display:block;width:100%;height:auto;min-width:36rem}
 .half .paper svg{min-width:18rem}
-@media (prefers-color-scheme:dark){.paper{padding:.8rem;border-radius:3px}}
 figure.half{max-width:24rem;display:inline-block;vertical-align:top;width:100%;margin-right:1.5rem}
 figcaption,caption{font-size:.92rem;line-height:1.4;text-align:left}
 figcaption{margin-top:.5rem;max-width:44rem}

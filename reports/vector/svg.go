@@ -30,6 +30,10 @@ type SVGOptions struct {
 	// Prefix makes the ids of the title and the description unique in a
 	// page. Default: the ID of the figure.
 	Prefix string
+	// Colours gathers the colours used, without their opacity. Nil: nobody
+	// asks. They stand as fill="#rrggbb" and stroke="#rrggbb", so that the
+	// style of a page can put others in their place.
+	Colours map[color.NRGBA]bool
 }
 
 // families are the fonts asked for. They share the widths of Liberation
@@ -47,7 +51,7 @@ func SVG(w io.Writer, f *figure.Figure, o SVGOptions) error {
 	if err := Check(f); err != nil {
 		return fmt.Errorf("writing an SVG: %w", err)
 	}
-	c := &svg{measure: typeface.NewMeasurer()}
+	c := &svg{measure: typeface.NewMeasurer(), used: o.Colours}
 	c.state = svgState{m: matrix{1, 0, 0, -1, 0, f.Height.Points()}}
 	vg.Initialize(c)
 	f.Draw(draw.NewCanvas(c, f.Width, f.Height))
@@ -130,6 +134,7 @@ type svg struct {
 	state   svgState
 	stack   []svgState
 	measure *typeface.Measurer
+	used    map[color.NRGBA]bool // nil: nobody asks
 	err     error
 }
 
@@ -293,8 +298,14 @@ func (c *svg) DrawImage(rect vg.Rectangle, img image.Image) {
 
 func (c *svg) hex() string {
 	k := c.state.colour
-	return fmt.Sprintf("#%02x%02x%02x", k.R, k.G, k.B)
+	if c.used != nil {
+		c.used[color.NRGBA{R: k.R, G: k.G, B: k.B, A: 0xff}] = true
+	}
+	return Hex(k)
 }
+
+// Hex is how a colour stands in an SVG, without its opacity.
+func Hex(c color.NRGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
 
 func (c *svg) opacity(name string) {
 	if a := c.state.colour.A; a != 0xff {
