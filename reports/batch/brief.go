@@ -99,7 +99,7 @@ func (b *briefing) parts(parts []notebook.Part) {
 func (b *briefing) prose(blocks []document.Block) {
 	for _, x := range blocks {
 		switch x := x.(type) {
-		case document.PageBreak: // pages are few
+		case document.PageBreak, document.Contents: // pages are few
 		case document.Heading:
 			b.flush()
 			x.Number = b.numbers[x.ID]

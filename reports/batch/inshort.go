@@ -12,17 +12,16 @@ import (
 	"plybook/reports/words"
 )
 
-// inShort is a page of its own: the readings of the questions that the front
-// matter names, each with a link to where the whole answer stands. A table
-// keeps them on one page; where the report is printed in short there are a
-// line or two of each, and what is to be decided.
+// inShort opens the report, before its contents: the readings of the questions
+// that the front matter names, each with a link to where the whole answer
+// stands. Where the report is printed in short there are a line or two of each,
+// and what is to be decided.
 func (r *report) inShort() []document.Block {
 	short := r.nb.Front.Print == notebook.Short
 	var out []document.Block
 	if len(r.nb.Front.InShort) > 0 {
 		out = append(out, document.Heading{Level: 1, Text: "In short", ID: "in-short"})
 	}
-	t := document.Table{ID: "in-short-table", Columns: []document.TableColumn{{Head: "Question", Wide: true}, {Head: "Answer", Wide: true}}}
 	list := document.List{}
 	for _, p := range r.nb.Front.InShort {
 		for _, a := range r.answers {
@@ -36,21 +35,11 @@ func (r *report) inShort() []document.Block {
 			if a.Error != nil {
 				reading = "Not answered: " + a.Error.Text + "."
 			}
-			question := document.Span{Text: titleOf(a), Link: "#" + a.ID}
-			if short {
-				question.Bold = true
-				list.Items = append(list.Items, []document.Span{question, {Text: " " + reading}})
-				continue
-			}
-			t.Rows = append(t.Rows, []string{"", reading})
-			t.Link(len(t.Rows)-1, 0, []document.Span{question})
+			list.Items = append(list.Items, []document.Span{{Text: titleOf(a), Bold: true, Link: "#" + a.ID}, {Text: " " + reading}})
 		}
 	}
-	switch {
-	case len(list.Items) > 0:
+	if len(list.Items) > 0 {
 		out = append(out, list)
-	case len(t.Rows) > 0:
-		out = append(out, t)
 	}
 	if short {
 		out = append(out, r.toDecide()...)
@@ -59,7 +48,7 @@ func (r *report) inShort() []document.Block {
 		return nil
 	}
 	out = r.style().Blocks(out, r.written()...)
-	return append(append([]document.Block{document.PageBreak{}}, out...), document.PageBreak{})
+	return append(out, document.Contents{}, document.PageBreak{})
 }
 
 // point is a thing to decide.

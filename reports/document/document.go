@@ -127,6 +127,10 @@ type Code struct{ Text string }
 // PageBreak starts a new page in print; ignored on screen.
 type PageBreak struct{}
 
+// Contents is where the contents stand in print; without it they follow the
+// cover. On screen they have their own place.
+type Contents struct{}
+
 // KeepTogether asks that its blocks stay on one page if they fit on one.
 type KeepTogether struct{ Blocks []Block }
 
@@ -170,6 +174,7 @@ func (Figure) block()       {}
 func (Note) block()         {}
 func (Code) block()         {}
 func (PageBreak) block()    {}
+func (Contents) block()     {}
 func (KeepTogether) block() {}
 
 // Text is a paragraph of one plain span.

@@ -40,7 +40,7 @@ func (p *page) blocks(list []document.Block) error {
 			p.note(b)
 		case document.Code:
 			p.put("<pre tabindex=\"0\"><code>", text(strings.TrimRight(b.Text, "\n ")), "</code></pre>\n")
-		case document.PageBreak:
+		case document.PageBreak, document.Contents:
 			p.turn = true
 		case document.KeepTogether:
 			// Headings inside may open sections that go on behind it, so it

@@ -41,7 +41,9 @@ type maker struct {
 	heads   int // headings so far
 	figures document.Counter
 	tables  document.Counter
-	floats  int // figures and tables, captioned or not
+	floats  int                 // figures and tables, captioned or not
+	made    int                 // blocks so far
+	pageOf  func(entry int) int // of the contents; known once all is laid out
 	anchors map[string]bool
 	brief   bool // the document is in short
 	tight   bool // and its type smaller still
@@ -64,9 +66,16 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 	turn := false
 	for i := 0; i < len(list); i++ {
 		var made []box
+		block := m.made + 1
+		if _, nested := list[i].(document.KeepTogether); !nested {
+			m.made++
+		}
 		switch b := list[i].(type) {
 		case document.Heading:
 			made = m.heading(b)
+			if b.Level > 1 {
+				leadToSection(out)
+			}
 		case document.Paragraph:
 			made = m.paragraph(b, m.measure)
 			if n := len(out); n > 0 && b.Style == "small" {
@@ -87,6 +96,7 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 			if next, ok := second(list, i); ok && half(b) && half(next) {
 				pair = append(pair, next)
 				i++
+				m.made++
 			}
 			made1, err := m.figureRow(pair)
 			if err != nil {
@@ -109,6 +119,8 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 		case document.PageBreak:
 			turn = true
 			continue
+		case document.Contents:
+			made = m.contents(contentsBehind)
 		case document.KeepTogether:
 			var err error
 			if made, err = m.blocks(b.Blocks); err != nil {
@@ -121,6 +133,11 @@ func (m *maker) blocks(list []document.Block) ([]box, error) {
 		if len(made) > 0 && turn {
 			made[0].turn = true
 			turn = false
+		}
+		for k := range made {
+			if made[k].block == 0 {
+				made[k].block = block
+			}
 		}
 		out = append(out, made...)
 	}
@@ -143,6 +160,24 @@ func leadTo(out []box) {
 	}
 	if n := len(out); n > 0 {
 		out[n-1].part = max(out[n-1].part, costLead)
+	}
+}
+
+// introLines is how many lines between a heading and the next are taken as
+// an introduction.
+const introLines = 10
+
+// leadToSection keeps a heading and the few lines that introduce its first
+// section with the heading of that.
+func leadToSection(out []box) {
+	for k, n := len(out)-1, 0; k >= 0 && n <= introLines && out[k].float == 0; k, n = k-1, n+1 {
+		if !out[k].section {
+			continue
+		}
+		for ; k < len(out); k++ {
+			out[k].keep = true
+		}
+		return
 	}
 }
 
@@ -254,13 +289,21 @@ func paragraphStyle(name string) (textStyle, float64) {
 // parted.
 const wholeLines = 12
 
+// smallWhole is how many lines of small print are not parted.
+const smallWhole = 4
+
 func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
 	st, gap := paragraphStyle(b.Style)
 	if m.brief {
 		st, gap = m.briefParagraph(b.Style)
 	}
 	out := m.lineBoxes(m.element(structure.P), m.p.setText(b.Spans, st, measure), st, 0, gap)
-	if b.Style != "" && len(out) <= wholeLines {
+	switch {
+	case b.Style == "small" && !m.brief && len(out) > smallWhole:
+		for k := range len(out) - 1 {
+			out[k].part = costInside
+		}
+	case b.Style != "" && len(out) <= wholeLines:
 		keepAll(out, m.height)
 	}
 	return out
@@ -268,6 +311,7 @@ func (m *maker) paragraph(b document.Paragraph, measure float64) []box {
 
 func (m *maker) list(b document.List) []box {
 	var out []box
+	var last []int // box of each item
 	list := m.element(structure.List)
 	st := bodyStyle
 	if m.brief {
@@ -301,13 +345,22 @@ func (m *maker) list(b document.List) []box {
 			first(p, x, y)
 		}
 		out = append(out, made...)
+		last = append(last, len(out)-1)
+	}
+	// An item does not stand alone on either side of a page's end.
+	if n := len(b.Items); n > 1 {
+		out[last[0]].keep, out[last[n-2]].keep = true, true
 	}
 	return out
 }
 
+// smallest is the part of its size to which a figure is drawn smaller to fit
+// on a page: type of eight points is then seven high.
+const smallest = 0.875
+
 // figureRow is one figure, or two narrow ones side by side, each above its
 // caption. Figures are drawn at their own size unless they are too wide or
-// too tall for the page.
+// too tall for the page or a little less lets the page hold more.
 func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 	type part struct {
 		fig     *figure.Figure
@@ -347,21 +400,33 @@ func (m *maker) figureRow(list []document.Figure) ([]box, error) {
 		anchors = append(anchors, m.target(f.Figure.ID))
 	}
 	m.floats++
-	b := box{h: tall, gap: 12, part: costBlock, float: m.floats, kind: figures}
+	beneath := 4.0
 	if under > 0 {
-		b.h += 5 + under
+		beneath += 5 + under
 	}
-	b.h += 4
-	b.anchors = anchors
-	b.draw = func(p *pen, x, y float64) {
-		for _, part := range parts {
-			p.tags.in = part.elem
-			p.drawFigure(part.fig, x+part.x, y, part.scale)
-			p.tags.in = part.below
-			for k, l := range part.caption {
-				p.drawLine(l, x+part.x, baseline(y+tall+5+float64(k)*st.lead, st), st)
+	// at is the row with its figures drawn at a part of the size that they
+	// have.
+	at := func(size float64) box {
+		b := box{h: tall*size + beneath, gap: 12, part: costBlock, float: m.floats, anchors: anchors}
+		b.draw = func(p *pen, x, y float64) {
+			for _, part := range parts {
+				p.tags.in = part.elem
+				p.drawFigure(part.fig, x+part.x, y, part.scale*size)
+				p.tags.in = part.below
+				for k, l := range part.caption {
+					p.drawLine(l, x+part.x, baseline(y+tall*size+5+float64(k)*st.lead, st), st)
+				}
 			}
 		}
+		return b
+	}
+	b := at(1)
+	block := m.made + 1 - len(list)
+	b.give = tall * (1 - smallest)
+	b.smaller = func(part float64) box {
+		c := at(1 - part*(1-smallest))
+		c.block = block
+		return c
 	}
 	return []box{b}, nil
 }

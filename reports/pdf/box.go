@@ -12,13 +12,18 @@ type box struct {
 	part float64 // what it costs to end a page between this box and the next
 	turn bool    // starts a page
 
-	inside bool // the next row of the table belongs to the same group
+	inside bool   // the next row of the table belongs to the same group
+	group  string // name of the group that the row goes on with; empty: none
 
-	// float is the figure or table, counted from 1, that the box is a part
-	// of, if what follows may be set before it where it does not fit on the
-	// page. kind tells figures from tables: each kind stays in order.
-	float int
-	kind  floatKind
+	// block is the block of the document that the box was made of, counted
+	// from 1; 0: one of the cover or of the contents. float is the figure or
+	// table, counted from 1, that the box is a part of; 0: of none.
+	block, float int
+
+	// give is the height that the figure in the box may give up; smaller is
+	// the box once it has given up a part of that.
+	give    float64
+	smaller func(part float64) box
 
 	// head is drawn above the box where it starts a page: the repeated head
 	// of a table. foot closes a page that ends with the box, below it.
@@ -28,17 +33,9 @@ type box struct {
 	draw    func(p *pen, x, y float64) // x, y: upper left corner
 	anchors []string                   // link targets; empty ones are none
 	heading *document.Entry            // goes into the outline
-	section bool                       // a heading: nothing is moved past it
+	section bool                       // a heading
 	chapter string                     // running head from here on
 }
-
-// floatKind is what may be moved behind the text that follows it.
-type floatKind int
-
-const (
-	figures floatKind = iota
-	tables
-)
 
 // placed is a box on its page.
 type placed struct {
@@ -46,11 +43,11 @@ type placed struct {
 	y float64
 }
 
-// page is a page of boxes, and the chapter that it ends in.
+// page is a page of boxes, and the chapters that it is a part of.
 type page struct {
-	boxes   []placed
-	chapter string
-	used    float64 // height that the boxes take up
+	boxes    []placed
+	chapters []string
+	used     float64 // height that the boxes take up
 }
 
 // tall is the height of a chain of boxes, below others or at the top of a

@@ -91,12 +91,22 @@ func (m *maker) facts(pairs []document.Pair) []box {
 	return out
 }
 
-// contents lists the chapters and sections with their pages. pageOf is asked
-// when the contents are drawn, after everything has its page.
-func (m *maker) contents(pageOf func(entry int) int) []box {
+// contentsLeast is how many entries of the contents stand together on either
+// side of a page's end.
+const contentsLeast = 4
+
+// contents lists the chapters and sections with their pages, in no more lines
+// than most unless the chapters alone, or without a summary before them the
+// sections, are more. The page of an
+// entry is asked for when the contents are drawn, after everything has its
+// page.
+func (m *maker) contents(most int) []box {
+	if m.brief {
+		return nil
+	}
 	var out []box
 	head := textStyle{size: 12.5, lead: 16, colour: ink, bold: true}
-	deep := m.depth()
+	deep := m.depth(most)
 	if deep == 0 {
 		return nil
 	}
@@ -152,7 +162,7 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 					p.clickable(title, e.Text)
 				}
 				if k == len(lines)-1 {
-					n := strconv.Itoa(pageOf(i))
+					n := strconv.Itoa(m.pageOf(i))
 					w := p.width(font, st.size, n)
 					p.tags.in = page
 					p.text(x+m.full-w, at, font, st.size, ink, n)
@@ -162,19 +172,24 @@ func (m *maker) contents(pageOf func(entry int) int) []box {
 			out = append(out, b)
 		}
 	}
-	// The last two entries are not parted.
-	if n := len(out); n > 2 {
-		out[n-2].keep = true
+	for k := range len(out) - 1 {
+		if k < contentsLeast || k >= len(out)-contentsLeast {
+			out[k].keep = true
+		}
 	}
 	return out
 }
 
-// contentsMost is how many lines of contents are still looked through.
-const contentsMost = 44
+// How many lines of contents are still looked through: where they open the
+// report, and where they stand behind a summary with links of its own.
+const (
+	contentsMost   = 44
+	contentsBehind = 26
+)
 
-// depth is the level down to which headings are listed; 0: there are too few
-// to list.
-func (m *maker) depth() int {
+// depth is the level down to which headings are listed in so many lines; 0:
+// there are too few to list.
+func (m *maker) depth(most int) int {
 	n := [4]int{}
 	for _, e := range m.numbers.Entries {
 		for level := min(max(e.Level, 1), 4); level <= 3; level++ {
@@ -184,8 +199,10 @@ func (m *maker) depth() int {
 	switch {
 	case n[2] < 3:
 		return 0
-	case n[3] <= contentsMost:
+	case n[3] <= most:
 		return 3
+	case most == contentsBehind && n[2] > most:
+		return 1
 	}
 	return 2
 }

@@ -13,6 +13,8 @@ type PageUse struct {
 	Full    float64 // part of the height of the text area that is taken up
 	Chapter bool    // the next page starts with a chapter
 	Parted  int     // rows of a table that stand alone at its foot, the rest being on the next page; 0: none is parted
+	Blocks  []int   // what is on it, from the top: blocks of the document in the order of document.Walk, from 0
+	Head    string  // running head, as far as it names chapters
 }
 
 // Layout says how full the pages of a document are when it is printed. It
@@ -32,6 +34,12 @@ func Layout(doc *document.Document, o Options) ([]PageUse, error) {
 	out := make([]PageUse, len(r.pages))
 	for n, pg := range r.pages {
 		out[n].Full = pg.used / r.m.height
+		out[n].Head = r.runningHead(pg)
+		for _, b := range pg.boxes {
+			if k := len(out[n].Blocks); b.block > 0 && (k == 0 || out[n].Blocks[k-1] != b.block-1) {
+				out[n].Blocks = append(out[n].Blocks, b.block-1)
+			}
+		}
 		if n+1 < len(r.pages) {
 			if next := r.pages[n+1].boxes; len(next) > 0 {
 				out[n].Chapter = next[0].chapter != ""

@@ -64,6 +64,10 @@ func teeth(p *pen, x, y, h float64) {
 	p.unclip()
 }
 
+// partLines is how many lines of a caution stand on either page at least
+// where it is parted.
+const partLines = 4
+
 // note is a panel behind a bar. A caution is set small, a bullet to each
 // doubt, since it must be read but must not drown the answer; one doubt alone
 // runs on behind its word.
@@ -87,6 +91,7 @@ func (m *maker) note(b document.Note) []box {
 	}
 	elem := m.element(structure.Division)
 	out := m.lineBoxes(elem.Add(structure.P), m.p.setText(title, st, measure), st, left, 0)
+	var ends []int // last box of each paragraph
 	for _, para := range paras {
 		ps, in := st, lead
 		if para.Style == "small" || para.Style == "quiet" {
@@ -105,6 +110,7 @@ func (m *maker) note(b document.Note) []box {
 			}
 		}
 		out = append(out, lines...)
+		ends = append(ends, len(out)-1)
 	}
 	for i := range out {
 		// The panel and the bar take the gap in, so that they have no holes.
@@ -127,5 +133,13 @@ func (m *maker) note(b document.Note) []box {
 	}
 	out[0].gap = 8
 	keepAll(out, m.height*0.5)
+	if b.Kind == "caution" && len(paras) > 1 {
+		// Doubts may be told on two pages, some lines on each.
+		for _, k := range ends {
+			if k+1 >= partLines && len(out)-1-k >= partLines {
+				out[k].keep, out[k].part = false, costInside
+			}
+		}
+	}
 	return out
 }

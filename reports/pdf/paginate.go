@@ -9,15 +9,15 @@ const (
 	costWhite    = 60.0 // times the square of the part of the page left white beyond whiteFree
 	whiteFree    = 0.06
 	whiteChapter = 0.5 // of that before a chapter
-	costMove     = 0.9 // a figure or table set behind the text that follows it
 	costFront    = 6.0 // a note that opens the report parted from the cover
-	costLead     = 2.2 // a figure parted from the text that leads to it
+	costLead     = 4.5 // a figure parted from the text that leads to it
 	costLines    = 0.8 // a paragraph parted
 	costBlock    = 0.15
-	costNote     = 1.8  // a note parted from what it is about
-	costSmall    = 1.6  // small print parted from what it is about
+	costNote     = 5.0  // a note parted from what it is about
+	costSmall    = 4.0  // small print parted from what it is about
+	costInside   = 1.6  // a note or small print parted inside
+	costShrink   = 0.4  // every figure of a page as small as it may be
 	emptyLeast   = 0.25 // a page less full than this ends only where it must
-	most         = 2    // figures and tables that may wait for the next page
 )
 
 // atom is a chain of boxes that a page is not ended in.
@@ -25,10 +25,8 @@ type atom struct {
 	boxes   []box
 	gap, h  float64
 	head    float64 // height of the repeated head, if the atom starts a page
+	give    float64 // height that its figures may give up
 	part    float64 // cost of ending a page behind it
-	unit    int     // where the figure or table that starts here ends; 0: none starts
-	kind    floatKind
-	section bool
 	chapter bool
 	turn    bool
 }
@@ -37,7 +35,6 @@ type atom struct {
 // boxes.
 func atoms(boxes []box, height float64) []atom {
 	var out []atom
-	var float []int // of each atom
 	for i := 0; i < len(boxes); {
 		j := i
 		for j+1 < len(boxes) && boxes[j].keep && !boxes[j+1].turn {
@@ -51,48 +48,19 @@ func atoms(boxes []box, height float64) []atom {
 			}
 		}
 		for _, c := range chains {
-			a := atom{boxes: c, gap: c[0].gap, h: tall(c, true) - c[0].gap, part: c[len(c)-1].part, kind: c[0].kind, turn: c[0].turn}
+			a := atom{boxes: c, gap: c[0].gap, h: tall(c, true) - c[0].gap, part: c[len(c)-1].part, turn: c[0].turn}
 			if c[0].head != nil {
 				a.head = c[0].head.h
 			}
-			id := c[0].float
 			for _, b := range c {
-				a.section = a.section || b.section
+				a.give += b.give
 				a.chapter = a.chapter || b.chapter != ""
-				if b.float != id {
-					id = 0 // glued to something else: it stays there
-				}
 			}
-			out, float = append(out, a), append(float, id)
+			out = append(out, a)
 		}
 		i = j + 1
 	}
-	size := map[int]int{} // boxes of each figure or table
-	for _, b := range boxes {
-		size[b.float]++
-	}
-	// A figure or table may move if all of it is free and fits on a page.
-	for i := 0; i < len(out); {
-		j, n := i+1, len(out[i].boxes)
-		for j < len(out) && float[i] != 0 && float[j] == float[i] {
-			n += len(out[j].boxes)
-			j++
-		}
-		if float[i] != 0 && n == size[float[i]] && span(out[i:j], 0) <= height {
-			out[i].unit = j
-		}
-		i = j
-	}
 	return out
-}
-
-// span is the height that atoms take below y.
-func span(list []atom, y float64) float64 {
-	h := 0.0
-	for _, a := range list {
-		h += a.below(y + h)
-	}
-	return h
 }
 
 // below is the height that an atom takes below y, with its gap or, at the
@@ -104,80 +72,69 @@ func (a atom) below(y float64) float64 {
 	return a.head + a.h
 }
 
-// breakpoint is the start of a page: the next atom, and where the figures
-// and tables start that wait for it.
-type breakpoint struct {
-	next int
-	wait [most]int // start plus 1; 0: none
-}
-
-func (s breakpoint) waiting() int {
-	n := 0
-	for _, w := range s.wait {
-		if w > 0 {
-			n++
-		}
-	}
-	return n
-}
-
-// stretch is a run of atoms as they follow one another on a page.
-type stretch struct{ from, to int }
-
+// choice is how a page that starts with an atom is set: the atom that the
+// next one starts with, what this page and those after it cost, and how much
+// of what its figures may give up they do.
 type choice struct {
 	cost   float64
-	onPage []stretch
-	then   breakpoint
+	next   int
+	shrink float64
 }
 
 // pager finds the page ends that cost least.
 type pager struct {
 	atoms  []atom
 	height float64
-	known  map[breakpoint]choice
+	known  []choice // by the atom that the page starts with; next 0: not known
 }
 
-// paginate deals boxes out to pages of a height. Boxes that keep together
-// move as one if they fit on a page; a chain longer than a page is dealt out
-// box by box. A figure or table that does not fit waits for the top of the
-// next page, while what follows it, up to the next heading, fills this one.
+// paginate deals boxes out to pages of a height, in their order. Boxes that
+// keep together move as one if they fit on a page; a chain longer than a page
+// is dealt out box by box. The figures of a page are drawn smaller, all alike,
+// where that lets it hold what belongs on it.
 func paginate(boxes []box, height float64) []page {
-	p := &pager{atoms: atoms(boxes, height), height: height, known: map[breakpoint]choice{}}
+	p := &pager{atoms: atoms(boxes, height), height: height}
+	p.known = make([]choice, len(p.atoms))
+	// From the end, so that what follows a page is known when it is weighed.
+	for s := len(p.atoms) - 1; s >= 0; s-- {
+		p.known[s] = p.best(s)
+	}
 	var pages []page
 	chapter := ""
-	for s := (breakpoint{}); ; {
-		c := p.best(s)
-		cur := page{chapter: chapter}
-		y := 0.0
-		put := func(b box) {
-			if y > 0 {
-				y += b.gap
-			} else if b.head != nil {
-				cur.boxes = append(cur.boxes, placed{*b.head, y})
-				y += b.head.h
-			}
-			if b.chapter != "" {
-				chapter = b.chapter
-			}
-			cur.boxes = append(cur.boxes, placed{b, y})
-			cur.chapter = chapter
-			y += b.h
+	for s := 0; ; {
+		var c choice
+		if s < len(p.atoms) {
+			c = p.known[s]
 		}
-		for _, r := range c.onPage {
-			for k, a := range p.atoms[r.from:r.to] {
-				// Rows of a table that goes on below what waited for the page.
-				if k == 0 && r.from == s.next && y > 0 && a.head > 0 {
-					y += headGap
-					cur.boxes = append(cur.boxes, placed{*a.boxes[0].head, y})
-					y += a.head
+		cur := page{}
+		if chapter != "" {
+			cur.chapters = []string{chapter}
+		}
+		y := 0.0
+		for k := s; k < c.next; k++ {
+			for _, b := range p.atoms[k].boxes {
+				if y > 0 {
+					y += b.gap
+				} else if b.head != nil {
+					cur.boxes = append(cur.boxes, placed{*b.head, y})
+					y += b.head.h
 				}
-				for _, b := range a.boxes {
-					put(b)
+				if b.chapter != "" {
+					if y == 0 { // nothing of the one before is on the page
+						cur.chapters = nil
+					}
+					chapter = b.chapter
+					cur.chapters = append(cur.chapters, chapter)
 				}
+				if b.give > 0 && c.shrink > 0 {
+					b = b.smaller(c.shrink)
+				}
+				cur.boxes = append(cur.boxes, placed{b, y})
+				y += b.h
 			}
 		}
 		cur.used = y
-		done := c.then.next >= len(p.atoms) && c.then.waiting() == 0
+		done := c.next >= len(p.atoms)
 		if n := len(cur.boxes); n > 0 && !done {
 			if last := cur.boxes[n-1]; last.foot != nil {
 				cur.boxes = append(cur.boxes, placed{box{draw: last.foot}, last.y + last.h})
@@ -187,170 +144,63 @@ func paginate(boxes []box, height float64) []page {
 		if done {
 			return pages
 		}
-		s = c.then
+		s = c.next
 	}
-}
-
-// best is the cheapest way to set what is left from a breakpoint on. Page
-// ends lie only forward of their start, so the search ends.
-func (p *pager) best(s breakpoint) choice {
-	if c, ok := p.known[s]; ok {
-		return c
-	}
-	f := filling{pager: p, best: choice{cost: math.Inf(1)}}
-	y, now := 0.0, s
-	var on []stretch
-	// What waits comes first, in order, as much as fits.
-	for k := range s.wait {
-		from := s.wait[k] - 1
-		if from < 0 {
-			break
-		}
-		to := p.atoms[from].unit
-		need := span(p.atoms[from:to], y)
-		if y > 0 && y+need > p.height+tiny {
-			break
-		}
-		y += need
-		on = append(on, stretch{from, to})
-		now.wait = [most]int{}
-		copy(now.wait[:], s.wait[k+1:])
-	}
-	f.fill(now, y, 0, on)
-	p.known[s] = f.best
-	return f.best
 }
 
 const tiny = 0.01
 
-// headGap is the room above the repeated head of a table that goes on below
-// other things.
-const headGap = 12.0
-
-// filling is a page on which the ways to end it are tried.
-type filling struct {
-	*pager
-	best choice
+// best is the cheapest way to set the page that starts with an atom.
+func (p *pager) best(s int) choice {
+	best := choice{cost: math.Inf(1)}
+	y, give := 0.0, 0.0
+	for k := s; k < len(p.atoms); k++ {
+		y += p.atoms[k].below(y)
+		give += p.atoms[k].give
+		if k > s && y-give > p.height+tiny {
+			break
+		}
+		must := k+1 == len(p.atoms) || p.atoms[k+1].turn
+		if !must {
+			next := p.atoms[k+1]
+			must = y+next.below(y)-give-next.give > p.height+tiny
+		}
+		if c := p.end(k, y, give, must); c.cost < best.cost {
+			best = c
+		}
+		if k+1 < len(p.atoms) && p.atoms[k+1].turn {
+			break
+		}
+	}
+	return best
 }
 
-// end weighs the page that ends here.
-func (f *filling) end(s breakpoint, y, cost float64, on []stretch, must bool) {
-	white := max(0, 1-y/f.height)
-	switch {
-	case len(on) == 0 && len(f.atoms) > 0:
-		return // nothing is on it
-	case s.next >= len(f.atoms) && s.waiting() == 0:
-		white, must = 0, true // the last page is as long as it is
-	case s.next < len(f.atoms) && f.atoms[s.next].turn:
-		white, must = 0, true
+// end weighs a page that ends behind an atom and is y high before its figures
+// give up any height.
+func (p *pager) end(last int, y, give float64, must bool) choice {
+	c := choice{cost: costPage, next: last + 1}
+	if over := y - p.height; over > tiny && give > 0 {
+		c.shrink = min(1, over/give)
+		c.cost += costShrink * c.shrink
 	}
+	if c.next == len(p.atoms) {
+		return c // the last page is as long as it is
+	}
+	c.cost += p.known[c.next].cost
+	next := p.atoms[c.next]
+	if next.turn {
+		return c
+	}
+	white := max(0, 1-y/p.height)
 	if !must && 1-white < emptyLeast {
-		return
+		c.cost = math.Inf(1)
+		return c
 	}
 	over := max(0, white-whiteFree)
 	over *= over * costWhite
-	if s.next < len(f.atoms) && s.waiting() == 0 && f.atoms[s.next].chapter {
+	if next.chapter {
 		over *= whiteChapter
 	}
-	cost += costPage + over
-	if cost >= f.best.cost {
-		return
-	}
-	if s.next < len(f.atoms) || s.waiting() > 0 {
-		cost += f.pager.best(s).cost
-	}
-	if cost < f.best.cost {
-		f.best = choice{cost, append([]stretch(nil), on...), s}
-	}
-}
-
-// fill sets the atoms from s.next on below y, and tries the page ends on
-// the way.
-func (f *filling) fill(s breakpoint, y, cost float64, on []stretch) {
-	start := s.next
-	set := func() []stretch {
-		if s.next > start {
-			return append(on[:len(on):len(on)], stretch{start, s.next})
-		}
-		return on
-	}
-	for {
-		if s.next >= len(f.atoms) {
-			f.end(s, y, cost, set(), true)
-			return
-		}
-		a := f.atoms[s.next]
-		behind := 0.0
-		if s.next > 0 && y > 0 {
-			behind = f.atoms[s.next-1].part
-		}
-		need := a.below(y)
-		if s.next == start && y > 0 && a.head > 0 {
-			need += headGap + a.head
-		}
-		if a.unit > 0 {
-			need = span(f.atoms[s.next:a.unit], y)
-		}
-		fits := y == 0 || y+need <= f.height+tiny
-		stop := y > 0 && (a.turn || a.section && s.waiting() > 0)
-		f.end(s, y, cost+behind, set(), stop || !fits)
-		if stop {
-			return
-		}
-		if a.unit > 0 {
-			f.move(s, y, cost, set())
-			if f.waits(s, a.kind) {
-				return
-			}
-			f.open(s, y, cost, set())
-		}
-		if !fits {
-			return
-		}
-		y += need
-		s.next = max(s.next+1, a.unit)
-	}
-}
-
-// waits says whether one of a kind waits: later ones may not overtake it.
-func (f *filling) waits(s breakpoint, kind floatKind) bool {
-	for _, w := range s.wait {
-		if w > 0 && f.atoms[w-1].kind == kind {
-			return true
-		}
-	}
-	return false
-}
-
-// move lets the figure or table at s.next wait for the next page.
-func (f *filling) move(s breakpoint, y, cost float64, on []stretch) {
-	n := s.waiting()
-	if y == 0 || n == most {
-		return
-	}
-	from := s.next
-	s.wait[n] = from + 1
-	s.next = f.atoms[from].unit
-	cost += costMove
-	if from > 0 {
-		cost += f.atoms[from-1].part
-	}
-	f.fill(s, y, cost, on)
-}
-
-// open parts the table at s.next at the foot of the page.
-func (f *filling) open(s breakpoint, y, cost float64, on []stretch) {
-	if s.waiting() > 0 {
-		return
-	}
-	from, to := s.next, f.atoms[s.next].unit
-	for k := from; k < to-1; k++ {
-		a := f.atoms[k]
-		if y > 0 && y+a.below(y) > f.height+tiny {
-			return
-		}
-		y += a.below(y)
-		s.next = k + 1
-		f.end(s, y, cost+a.part, append(on[:len(on):len(on)], stretch{from, s.next}), false)
-	}
+	c.cost += over + p.atoms[last].part
+	return c
 }

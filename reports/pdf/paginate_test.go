@@ -1,6 +1,8 @@
 package pdf
 
 import (
+	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -10,17 +12,13 @@ import (
 	"plybook/reports/internal/specimen"
 )
 
-// What does not fit waits, and what follows it moves up, but never past a
-// heading and never out of the order of its kind.
-func TestWhatDoesNotFitWaits(t *testing.T) {
+// Nothing overtakes what does not fit, of whatever kind it is.
+func TestOrderIsKept(t *testing.T) {
 	b := func(name string, h float64) box { return box{chapter: name, h: h} }
-	fig := func(name string, h float64, n int) box {
-		return box{chapter: name, h: h, float: n, kind: figures}
-	}
+	fig := func(name string, h float64, n int) box { return box{chapter: name, h: h, float: n} }
 	row := func(name string, h float64, n int) box {
-		return box{chapter: name, h: h, float: n, kind: tables, part: costShort}
+		return box{chapter: name, h: h, float: n, part: costShort}
 	}
-	head := func(name string, h float64) box { return box{chapter: name, h: h, section: true, keep: true} }
 	more := func(name string, h float64, n int) box { // of a table whose head is repeated
 		x := row(name, h, n)
 		x.head = &box{chapter: "H", h: 10}
@@ -30,22 +28,48 @@ func TestWhatDoesNotFitWaits(t *testing.T) {
 		boxes []box
 		want  string
 	}{
-		"text moves up":          {[]box{b("a", 50), fig("F", 60, 1), b("b", 20), b("c", 20)}, "abc|F"},
-		"not past a heading":     {[]box{b("a", 60), fig("F", 60, 1), head("h", 10), b("b", 20)}, "a|Fhb"},
-		"figures stay in order":  {[]box{b("a", 50), fig("F", 60, 1), fig("G", 30, 2), b("b", 40)}, "ab|FG"},
-		"a table overtakes":      {[]box{b("a", 50), fig("F", 60, 1), row("t", 20, 2), row("u", 20, 2)}, "atu|F"},
-		"a table moves whole":    {[]box{b("a", 70), row("t", 20, 1), row("u", 40, 1), b("b", 25)}, "ab|tu"},
-		"glued to text it stays": {[]box{b("a", 50), {chapter: "k", h: 10, keep: true}, fig("F", 60, 1), b("b", 20), b("c", 10)}, "a|kFbc"},
+		"text behind a figure":   {[]box{b("a", 50), fig("F", 60, 1), b("b", 20), b("c", 20)}, "a|Fbc"},
+		"a table behind one":     {[]box{b("a", 50), fig("F", 60, 1), row("t", 20, 2), row("u", 20, 2)}, "a|Ftu"},
+		"a table moves whole":    {[]box{b("a", 70), row("t", 20, 1), row("u", 40, 1), b("b", 25)}, "a|tub"},
 		"a long table is parted": {[]box{b("a", 20), row("t", 40, 1), row("u", 40, 1), row("v", 40, 1)}, "atu|v"},
-		"no page for one alone":  {[]box{fig("F", 90, 1), b("b", 20)}, "F|b"},
-		"two wait together":      {[]box{b("a", 60), fig("F", 50, 1), row("t", 45, 2), b("b", 30)}, "ab|Ft"},
-		"the head below a figure": {[]box{b("a", 60), fig("F", 50, 1), row("t", 20, 2), more("u", 20, 2), more("v", 20, 2), more("w", 20, 2),
-			more("x", 20, 2), more("y", 20, 2), more("z", 20, 2)}, "atu|FHv|Hwxyz"},
-		"taller than what is left": {[]box{b("a", 60), fig("F", 80, 1), row("t", 45, 2), b("b", 30)}, "ab|F|t"},
+		"the head comes again": {[]box{b("a", 60), fig("F", 50, 1), row("t", 20, 2), more("u", 20, 2), more("v", 20, 2), more("w", 20, 2),
+			more("x", 20, 2), more("y", 20, 2)}, "a|Ftu|Hvwxy"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if got := names(paginate(c.boxes, 100)); got != c.want {
 				t.Errorf("got %s, want %s", got, c.want)
+			}
+		})
+	}
+}
+
+// Figures are drawn smaller, as far as they may be, where that lets a page
+// hold what belongs on it, and not otherwise.
+func TestFiguresGiveWay(t *testing.T) {
+	fig := func(name string, h, give float64) box {
+		f := box{chapter: name, h: h, give: give}
+		f.smaller = func(part float64) box { return box{chapter: name, h: h - part*give} }
+		return f
+	}
+	text := func(name string, h, part float64) box { return box{chapter: name, h: h, part: part} }
+	for name, c := range map[string]struct {
+		boxes []box
+		pages string
+		high  []float64 // what takes up each page
+	}{
+		"both by half of it": {[]box{text("a", 25, costLead), fig("F", 40, 5), fig("G", 40, 5), text("b", 30, 0)}, "aFG|b", []float64{100, 30}},
+		"too little to gain": {[]box{text("a", 25, costLead), fig("F", 90, 5), text("b", 30, 0)}, "a|F|b", []float64{25, 90, 30}},
+		"no need":            {[]box{text("a", 25, costLead), fig("F", 60, 5), text("b", 30, 0)}, "aF|b", []float64{85, 30}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			pages := paginate(c.boxes, 100)
+			if got := names(pages); got != c.pages {
+				t.Fatalf("got %s, want %s", got, c.pages)
+			}
+			for n, h := range c.high {
+				if math.Abs(pages[n].used-h) > 1e-9 {
+					t.Errorf("page %d is %g high, want %g", n+1, pages[n].used, h)
+				}
 			}
 		})
 	}
@@ -61,10 +85,7 @@ func TestNoBoxIsLost(t *testing.T) {
 		case i%97 == 0:
 			b.section, b.keep = true, true
 		case i%31 < 2:
-			b.float, b.kind, b.h = 1+i/31, figures, 150
-			if i%31 == 1 {
-				b.float, b.kind = 1000+i, tables
-			}
+			b.float, b.h = 1000+i, 150
 		}
 		boxes = append(boxes, b)
 	}
@@ -204,6 +225,43 @@ func TestGroupsOfRows(t *testing.T) {
 	}
 }
 
+// A page that starts inside a group of rows says of which.
+func TestGroupsAreNamedAgain(t *testing.T) {
+	m := testMaker()
+	cols := make([]document.TableColumn, 3)
+	for name, c := range map[string]struct {
+		t    document.Table
+		want []string
+	}{
+		"first cells empty": {document.Table{Columns: cols, Rows: [][]string{{"Order to cast", "2023", "1"}, {"", "2024", "2"}, {"", "2025", "3"}, {"Cast to fitting", "2023", "1"}, {"", "2024", "2"}}},
+			[]string{"", "Order to cast", "Order to cast", "", "Cast to fitting"}},
+		"rows stand in": {document.Table{Columns: cols, Strong: []int{0}, Rows: [][]string{{"Sex", "", ""}, {"  male", "1", ""}, {"  female", "2", ""}, {"Age", "", ""}}},
+			[]string{"", "Sex", "Sex", ""}},
+		"no groups": {document.Table{Columns: cols, Rows: [][]string{{"a", "", ""}, {"b", "", ""}}}, []string{"", ""}},
+	} {
+		c.t.Caption = "Waits"
+		boxes, err := m.table(c.t)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		plain := math.Inf(1)
+		for _, b := range boxes {
+			if b.head == nil {
+				continue
+			}
+			got = append(got, b.group)
+			plain = min(plain, b.head.h)
+			if named := b.head.h > plain; named != (b.group != "") {
+				t.Errorf("%s: in the group %q the repeated head is %g high, outside of groups %g", name, b.group, b.head.h, plain)
+			}
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s: groups %q, want %q", name, got, c.want)
+		}
+	}
+}
+
 func TestDepthOfContents(t *testing.T) {
 	entries := func(levels ...int) *maker {
 		m := testMaker()
@@ -217,10 +275,12 @@ func TestDepthOfContents(t *testing.T) {
 		many = append(many, 3)
 	}
 	for _, c := range []struct {
-		m    *maker
-		want int
-	}{{entries(1, 2), 0}, {entries(1, 2, 2), 3}, {entries(1, 2, 3), 0}, {entries(1, 2, 2, 3), 3}, {entries(many...), 2}} {
-		if got := c.m.depth(); got != c.want {
+		m          *maker
+		most, want int
+	}{{entries(1, 2), contentsMost, 0}, {entries(1, 2, 2), contentsMost, 3}, {entries(1, 2, 3), contentsMost, 0}, {entries(1, 2, 2, 3), contentsMost, 3},
+		{entries(many...), contentsMost, 2}, {entries(1, 2, 2, 3), contentsBehind, 3}, {entries(many...), contentsBehind, 2},
+		{entries(slices.Repeat([]int{1, 2}, contentsBehind)...), contentsBehind, 1}} {
+		if got := c.m.depth(c.most); got != c.want {
 			t.Errorf("%d entries: down to level %d, want %d", len(c.m.numbers.Entries), got, c.want)
 		}
 	}

@@ -198,14 +198,20 @@ func (r *sheet) layOut() error {
 			}
 		}
 	})
+	r.m.pageOf = func(i int) int {
+		if i < len(r.entryPage) {
+			return r.entryPage[i]
+		}
+		return 0
+	}
 	boxes := r.m.cover(r.doc)
-	if !r.doc.Brief {
-		boxes = append(boxes, r.m.contents(func(i int) int {
-			if i < len(r.entryPage) {
-				return r.entryPage[i]
-			}
-			return 0
-		})...)
+	placed := false
+	document.Walk(r.doc.Blocks, func(b document.Block) {
+		_, ok := b.(document.Contents)
+		placed = placed || ok
+	})
+	if !placed {
+		boxes = append(boxes, r.m.contents(contentsMost)...)
 	}
 	body, err := r.m.blocks(r.doc.Blocks)
 	if err != nil {
@@ -214,6 +220,7 @@ func (r *sheet) layOut() error {
 	if len(body) > 0 && body[0].gap < 26 && !r.doc.Brief {
 		body[0].gap = 26
 	}
+	opening(body)
 	if n := len(boxes); n > 0 && len(r.doc.Blocks) > 0 {
 		if _, ok := r.doc.Blocks[0].(document.Note); ok {
 			boxes[n-1].part = costFront
@@ -228,6 +235,24 @@ func (r *sheet) layOut() error {
 		}
 	}
 	return nil
+}
+
+// openingLines is how many lines a text that opens a report may have that is
+// rather not parted.
+const openingLines = 24
+
+// opening holds together the text before the first heading, figure or table.
+func opening(body []box) {
+	n := 0
+	for n < len(body) && !body[n].section && body[n].float == 0 && !body[n].turn {
+		n++
+	}
+	if n > openingLines {
+		return
+	}
+	for k := range n - 1 {
+		body[k].part = max(body[k].part, costLead)
+	}
 }
 
 func (r *sheet) draw() {
@@ -263,12 +288,11 @@ func (r *sheet) draw() {
 // furniture is the running head and the foot. Page one has its cover instead
 // of a head. The mark stands on every page, since pages get parted.
 func (r *sheet) furniture(n int, pg page) {
-	st := textStyle{size: 8, lead: 11, colour: grey}
+	st := textStyle{size: headSize, lead: 11, colour: grey}
 	right := r.left + fullWidth
 	if n > 1 {
-		half := fullWidth/2 - 8
-		r.p.text(r.left, headLine, typeface.Regular, st.size, st.colour, r.shorten(r.doc.Title, st.size, half))
-		chapter := r.shorten(pg.chapter, st.size, half)
+		r.p.text(r.left, headLine, typeface.Regular, st.size, st.colour, r.shorten(r.doc.Title, st.size, headWidth))
+		chapter := r.runningHead(pg)
 		r.p.text(right-r.p.width(typeface.Regular, st.size, chapter), headLine, typeface.Regular, st.size, st.colour, chapter)
 		r.p.rule(r.left, headLine+5, fullWidth, 0.35, hair)
 	}
@@ -276,8 +300,10 @@ func (r *sheet) furniture(n int, pg page) {
 	r.p.rule(r.left, y-11, fullWidth, 0.35, hair)
 	count := fmt.Sprintf("Page %d of %d", n, len(r.pages))
 	countW := r.p.width(typeface.Regular, st.size, count)
+	// What stands between has one place on all pages.
+	widest := max(countW, r.p.width(typeface.Regular, st.size, fmt.Sprintf("Page %[1]d of %[1]d", len(r.pages))))
 	r.p.text(right-countW, y, typeface.Regular, st.size, st.colour, count)
-	foot := r.shorten(r.doc.Foot, st.size, fullWidth-countW-24)
+	foot := r.shorten(r.doc.Foot, st.size, fullWidth-widest-24)
 	footW := r.p.width(typeface.Regular, st.size, r.p.m.Fit(typeface.Regular, foot))
 	r.p.text(r.left, y, typeface.Regular, st.size, st.colour, foot)
 	if r.doc.Mark == "" {
@@ -287,15 +313,42 @@ func (r *sheet) furniture(n int, pg page) {
 	w := r.p.width(typeface.Bold, st.size, mark)
 	at := r.left + (fullWidth-w)/2
 	switch {
-	case at > r.left+footW+16 && at+w < right-countW-16:
-	case r.left+footW+16+w < right-countW-16: // between the two, not centred
-		at = r.left + footW + 16 + (right-countW-16-r.left-footW-16-w)/2
+	case at > r.left+footW+16 && at+w < right-widest-16:
+	case r.left+footW+16+w < right-widest-16: // between the two, not centred
+		at = r.left + footW + 16 + (right-widest-16-r.left-footW-16-w)/2
 	default: // a line of its own
 		y += 11
 		mark = r.shorten(mark, st.size, fullWidth)
 		at = r.left
 	}
 	r.p.text(at, y, typeface.Bold, st.size, ink, mark)
+}
+
+// headWidth is the room of each half of the running head, at headSize.
+const (
+	headWidth = fullWidth/2 - 8
+	headSize  = 8
+)
+
+// runningHead names the chapters of a page: the first with the others where
+// there is room, else the first and the number of the last.
+func (r *sheet) runningHead(pg page) string {
+	if len(pg.chapters) == 0 {
+		return ""
+	}
+	fits := func(s string) bool {
+		return r.p.width(typeface.Regular, headSize, r.p.m.Fit(typeface.Regular, s)) <= headWidth
+	}
+	all := strings.Join(pg.chapters, "  ·  ")
+	if len(pg.chapters) == 1 || fits(all) {
+		return r.shorten(all, headSize, headWidth)
+	}
+	to, _, numbered := strings.Cut(pg.chapters[len(pg.chapters)-1], "  ")
+	if !numbered {
+		return r.shorten(pg.chapters[0], headSize, headWidth)
+	}
+	tail := "  ·  to " + to
+	return r.shorten(pg.chapters[0], headSize, headWidth-r.p.width(typeface.Regular, headSize, tail)) + tail
 }
 
 // shorten cuts text to a width.

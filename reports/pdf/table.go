@@ -60,7 +60,7 @@ func (m *maker) table(t document.Table) ([]box, error) {
 	}
 	m.floats++
 	for i := range out {
-		out[i].float, out[i].kind = m.floats, tables
+		out[i].float = m.floats
 	}
 	out[len(out)-1].part = costBlock
 	return out, nil
@@ -140,6 +140,9 @@ func (m *maker) tablePart(t document.Table, l layout, name string, part, parts i
 	m.partRows(rows)
 	for i := range rows {
 		rows[i].head = &again
+		if rows[i].group != "" {
+			rows[i].head = m.continued(again, rows[i].group, st, width, padOf(t))
+		}
 	}
 	if len(rows) > 1 {
 		rows[0].keep = true

@@ -79,6 +79,32 @@ func indentOf(row []string) float64 {
 	return indentStep
 }
 
+// goesOn says whether a row belongs to the group that a row above it names:
+// it stands in, or its first cell is empty.
+func goesOn(t document.Table, r int) bool {
+	if r <= 0 || r >= len(t.Rows) || len(t.Columns) < 2 {
+		return false
+	}
+	row := t.Rows[r]
+	return indentOf(row) > 0 || len(row) > 0 && blank(row[0])
+}
+
+// continued is the head of a table that is repeated above a row inside a
+// group, with the name of that.
+func (m *maker) continued(head box, group string, st textStyle, width, pad float64) *box {
+	lines := m.cell(group+", continued", st, width)
+	out := head
+	out.h += float64(len(lines))*st.lead + 2*pad
+	out.draw = func(p *pen, x, y float64) {
+		head.draw(p, x, y)
+		p.tags.again = true
+		drawCell(p, nil, lines, x, y+head.h+pad, width, document.Left, st)
+		p.tags.again = false
+		p.rule(x, y+out.h, width, 0.35, hair)
+	}
+	return &out
+}
+
 // longestRow is how many lines a row may have before it is parted.
 const longestRow = 24
 
@@ -86,6 +112,7 @@ func (m *maker) tableRows(body *structure.Element, t document.Table, l layout, s
 	strong := strongRows(t)
 	pad := padOf(t)
 	var out []box
+	heading := "" // of the group that a row may belong to
 	for r, row := range t.Rows {
 		rs := st
 		rs.bold = strong[r]
@@ -118,8 +145,14 @@ func (m *maker) tableRows(body *structure.Element, t document.Table, l layout, s
 			to := min(most, from+longestRow)
 			b := m.rowBox(t, l, rs, width, elems, cells, from, to, from == 0 && r > 0, to == most && r == len(t.Rows)-1, pad, in)
 			b.keep = heads && r < len(t.Rows)-1
-			b.inside = r+1 < len(t.Rows) && indentOf(t.Rows[r+1]) > 0
+			b.inside = goesOn(t, r+1)
+			if goesOn(t, r) {
+				b.group = heading
+			}
 			out = append(out, b)
+		}
+		if !goesOn(t, r) && len(row) > 0 {
+			heading = strings.TrimSpace(row[0])
 		}
 	}
 	return out
