@@ -11,6 +11,8 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/recorder"
+
+	"plybook/reports/typeface"
 )
 
 // placedText is a recorded text with the box its capitals take.
@@ -43,10 +45,7 @@ func record(t *testing.T, f *Figure) ([]placedText, []recorder.Action) {
 			t.Fatalf("unexpected %s", a.Call())
 		case *recorder.FillString:
 			st := style{size: a.Size}
-			face := st.face()
-			face.Font = a.Font
-			face = faces().Lookup(a.Font, a.Size)
-			w := face.Width(a.String)
+			w := typeface.Width(faces().Lookup(a.Font, a.Size), a.String)
 			p := vg.Point{X: at.X + a.Point.X, Y: at.Y + a.Point.Y}
 			out = append(out, placedText{a.String, rect{p.X, p.Y - st.descent(), p.X + w, p.Y + st.capHeight()}, a.Size})
 		}

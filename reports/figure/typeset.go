@@ -43,11 +43,8 @@ func (s style) face() font.Face {
 	return faces().Lookup(typeface.Pick(s.bold, s.italic, false).Plot(0), s.size)
 }
 
-// width is the advance of the text in points.
-func (s style) width(text string) vg.Length {
-	f := s.face()
-	return f.Width(text)
-}
+// width is the advance of the text in points, as it is set on the page.
+func (s style) width(text string) vg.Length { return typeface.Width(s.face(), text) }
 
 // capHeight is the height of a capital or a figure: what is centred when a
 // number is centred on a line.

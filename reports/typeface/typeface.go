@@ -161,7 +161,7 @@ func (m *Measurer) Has(s Style, r rune) bool { return m.look(s, r).index != 0 }
 // so that columns of numbers stay in line, nor is anything kerned with a
 // space, so that a line can be measured word by word.
 func (m *Measurer) Kern(s Style, a, b rune) float64 {
-	if s == Mono || digit(a) && digit(b) || a == ' ' || b == ' ' {
+	if s == Mono || !kerned(a, b) {
 		return 0
 	}
 	key := [2]rune{a, b}
@@ -179,6 +179,9 @@ func (m *Measurer) Kern(s Style, a, b rune) float64 {
 	m.kern[s][key] = k
 	return k
 }
+
+// kerned says whether a pair may be kerned.
+func kerned(a, b rune) bool { return !(digit(a) && digit(b)) && a != ' ' && b != ' ' }
 
 func digit(r rune) bool { return r >= '0' && r <= '9' }
 

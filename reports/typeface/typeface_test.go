@@ -62,6 +62,23 @@ func TestWidthsAgree(t *testing.T) {
 	}
 }
 
+// A plot measures text as the page sets it, so that what is set to the right
+// of a column ends with it: digits are not brought closer.
+func TestWidthOfPlotsIsThatOfThePage(t *testing.T) {
+	m := NewMeasurer()
+	for s := Style(0); s < styles; s++ {
+		for _, text := range []string{"", "1100", "0.113 to 11.1", "11", "Valve, To AVoid", "A 1 1", "\u2192"} {
+			got := float64(Width(Cache().Lookup(s.Plot(0), 8.5), text))
+			if want := m.Width(s, text, 8.5); math.Abs(got-want) > 0.02 {
+				t.Errorf("%s: %q is %g wide in a plot, %g on the page", s, text, got, want)
+			}
+		}
+		if one, two := Width(Cache().Lookup(s.Plot(0), 9), "1"), Width(Cache().Lookup(s.Plot(0), 9), "11"); math.Abs(float64(two-2*one)) > 1e-9 {
+			t.Errorf("%s: two ones are %g wide, one is %g", s, two, one)
+		}
+	}
+}
+
 func TestPieces(t *testing.T) {
 	m := NewMeasurer()
 	for _, text := range []string{"", "a", "Tomorrow AVATAR To", "plain", "11 11", "Łódź ≥ 5"} {
