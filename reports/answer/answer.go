@@ -22,6 +22,7 @@ type Answer struct {
 	Hidden     []HiddenCell
 	Reading    string
 	Short      string // one or two sentences of the reading, the number first
+	Shown      string // id of the figure and the table printed in short; empty: the first figure and no table
 	Attention  string // what in the answer asks for a decision; empty: nothing
 	Urgency    Urgency
 	Cautions   []Caution

@@ -139,6 +139,9 @@ func (m *matured) words() {
 	if s.Estimate > 0 {
 		m.Reading += fmt.Sprintf(" Less than %s is left by %s (%s) after amputation.", sharePercent(m.left()), m.time(s.Estimate), m.timeRange(s))
 	}
+	if next := m.forecastWords(); next != "" { // the one limb is what was asked
+		m.Short, m.Shown = strings.TrimSpace(next)+" "+words.FirstSentences(m.Reading, 1), m.ask.ID+"-forecast"
+	}
 	m.Reading += m.ruleWords() + m.forecastWords() + m.lineWords()
 	m.methods()
 }

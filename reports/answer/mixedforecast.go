@@ -256,6 +256,7 @@ func (f *nextReadings) tell() {
 	j.addTable(t)
 	j.print(p)
 	j.Reading += " " + f.reading()
+	j.Short, j.Shown = f.reading(), p.ID // the one limb is what was asked
 	j.Methods += fmt.Sprintf(" Readings to come of one %s are best linear unbiased predictions; their limits hold what is not known of the fixed effects and of that %s and the scatter of a reading, variances being taken as known (Student's t, %s degrees of freedom). Other columns were held as at its last row.", j.one, j.one, words.Plain(f.readings[0].DF))
 	j.References = append(j.References, "Henderson CR. Best linear unbiased estimation and prediction under a selection model. Biometrics 1975; 31: 423-447.")
 	f.doubts()

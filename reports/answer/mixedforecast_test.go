@@ -2,8 +2,14 @@ package answer_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
+
+	"plybook/reports/answer"
+	"plybook/reports/document"
+	"plybook/reports/figure"
+	"plybook/reports/words"
 )
 
 // plyLab is a log of limbs whose ply rises, limb 1 seen on days 30 to 150 and
@@ -112,6 +118,28 @@ func TestForecastOfOneLimb(t *testing.T) {
 	for _, s := range printed(shifted) {
 		if d := dayForm.FindString(s); d != "" {
 			t.Errorf("the day %s is told: %s", d, s)
+		}
+	}
+}
+
+// Where one limb is foretold, print in short shows that limb: its sentence, its
+// figure and its table.
+func TestOneLimbIsToldInShort(t *testing.T) {
+	ply := one(t, plyLab(36, rising), quality, foretoldPly+"limb: P1L\ntimes: [90d, 30d]")
+	volume := one(t, usualLab.log(), quality, settling+"left: 2%\nlimb: P1-L\ntimes: [2m, 30d]")
+	for what, a := range map[string]answer.Answer{"P1L": ply, "P1-L": volume} {
+		if !strings.Contains(words.FirstSentences(a.Short, 1), what) || !strings.Contains(a.Reading, words.FirstSentences(a.Short, 1)) {
+			t.Errorf("in short: %s", a.Short)
+		}
+		drawn := slices.ContainsFunc(a.Figures, func(f *figure.Figure) bool { return f.ID == a.Shown })
+		printed := slices.ContainsFunc(a.Print, func(b document.Block) bool { t, ok := b.(document.Table); return ok && t.ID == a.Shown })
+		if a.Shown == "" || !drawn || !printed {
+			t.Errorf("%s: shown %q, among the figures %t, among the tables %t", what, a.Shown, drawn, printed)
+		}
+	}
+	for _, a := range []answer.Answer{one(t, plyLab(36, rising), quality, foretoldPly), one(t, usualLab.log(), quality, settling+"left: 2%")} {
+		if a.Shown != "" || strings.Contains(a.Short, "is expected") {
+			t.Errorf("without a limb %q is shown: %s", a.Shown, a.Short)
 		}
 	}
 }

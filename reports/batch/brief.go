@@ -3,6 +3,7 @@ package batch
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -51,17 +52,19 @@ type briefing struct {
 	notes   int            // footnotes so far
 	said    map[string]int // their numbers, by text
 	figures int            // figures printed
+	tables  int            // tables of answers printed
 }
 
 // briefed is a question in short, with its cautions.
 type briefed struct {
 	cell     document.Cell
 	cautions []string
+	table    *document.Table // printed beneath; nil: none
 }
 
 // narrow says whether another question may stand beside this one.
 func (q *briefed) narrow() bool {
-	return q.cell.Figure != nil && q.cell.Figure.Width <= figure.HalfWidth+0.5
+	return q.table == nil && q.cell.Figure != nil && q.cell.Figure.Width <= figure.HalfWidth+0.5
 }
 
 func (b *briefing) parts(parts []notebook.Part) {
@@ -144,7 +147,13 @@ func (b *briefing) row(qs ...*briefed) {
 		}
 		r.Cells = append(r.Cells, c)
 	}
-	b.out = append(b.out, b.style().Blocks([]document.Block{r}, b.written()...)...)
+	made := []document.Block{r}
+	for _, q := range qs {
+		if q.table != nil {
+			made = []document.Block{document.KeepTogether{Blocks: append(made, *q.table)}}
+		}
+	}
+	b.out = append(b.out, b.style().Blocks(made, b.written()...)...)
 }
 
 // ranges writes numbers as "1, 2, 4–6".
@@ -181,6 +190,15 @@ func (b *briefing) question(a *answer.Answer, ask *notebook.Ask) *briefed {
 		c.Answer = []document.Paragraph{document.Text(a.Short)}
 	}
 	flags := b.draw(c, a)
+	if a.Shown != "" && a.Error == nil {
+		for _, x := range a.Print {
+			if t, ok := x.(document.Table); ok && t.ID == a.Shown {
+				t = telling(t)
+				q.table = &t
+				b.tables++
+			}
+		}
+	}
 	for _, d := range b.nb.Decisions() {
 		if d.Err != nil || d.Follows != ask.ID || ask.ID == "" {
 			continue
@@ -200,7 +218,7 @@ func (b *briefing) question(a *answer.Answer, ask *notebook.Ask) *briefed {
 	return q
 }
 
-// draw gives a question its first figure, small where it can be; a flow is
+// draw gives a question its figure to be printed in short, small where it can be; a flow is
 // told in its sentence. It says whether the flags of decisions on the figure
 // are left to the text beside it.
 func (b *briefing) draw(c *document.Cell, a *answer.Answer) (flags bool) {
@@ -208,6 +226,9 @@ func (b *briefing) draw(c *document.Cell, a *answer.Answer) (flags bool) {
 		return false
 	}
 	f := a.Figures[0]
+	if i := slices.IndexFunc(a.Figures, func(f *figure.Figure) bool { return f.ID == a.Shown }); i > 0 {
+		f = a.Figures[i]
+	}
 	if b.folded[a.ID] && !f.Empty {
 		c.Answer = append(c.Answer, document.Styled("small", "Its figure: report.html, "+strings.TrimSpace(c.Number+" ")+"."))
 		return false
@@ -296,8 +317,11 @@ func (b *briefing) elsewhere(whole *document.Document) []document.Block {
 		}
 	})
 	list := []string{"full readings", "methods"}
-	if tables > 0 {
-		list = append(list, words.N(tables, "table", "tables"))
+	switch n := tables - b.tables; {
+	case n > 0 && b.tables > 0:
+		list = append(list, words.N(n, "further table", "further tables"))
+	case n > 0:
+		list = append(list, words.N(n, "table", "tables"))
 	}
 	if n := figures - b.figures; n > 0 {
 		list = append(list, words.N(n, "further figure", "further figures"))

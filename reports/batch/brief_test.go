@@ -223,3 +223,28 @@ func TestFlag(t *testing.T) {
 		}
 	}
 }
+
+// A question about one limb is answered in short with the figure and the table
+// of that limb.
+func TestOneLimbIsPrintedInShort(t *testing.T) {
+	a := &answer.Answer{ID: "next", Method: "mixed", Short: "Limb P1L is expected at 9 ply.", Shown: "next-forecast",
+		Figures: []*figure.Figure{{ID: "next"}, {ID: "next-forecast"}},
+		Print:   []document.Block{document.Table{ID: "next"}, document.Table{ID: "next-forecast", Columns: make([]document.TableColumn, 2), Rows: [][]string{{"30 days", "9"}}}}}
+	for shown, want := range map[string]string{"next-forecast": "next-forecast next-forecast", "": "next "} {
+		a.Shown = shown
+		b := briefing{report: &report{nb: &notebook.Notebook{}, answers: []*answer.Answer{a}}}
+		b.parts([]notebook.Part{&notebook.Ask{ID: "next", Method: "mixed"}})
+		drawn, printed := "", ""
+		document.Walk(b.out, func(x document.Block) {
+			switch x := x.(type) {
+			case document.Row:
+				drawn += x.Cells[0].Figure.ID
+			case document.Table:
+				printed += x.ID
+			}
+		})
+		if got := drawn + " " + printed; got != want {
+			t.Errorf("where %q is asked for, %q is printed, want %q", shown, got, want)
+		}
+	}
+}
