@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"plybook/reports/answer"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/notebook"
