@@ -26,18 +26,27 @@ type sumJob struct {
 	late   int
 	cut    float64
 
-	odds  float64
-	run   float64 // cases between false alarms
-	pace  float64 // cases a year
-	sides [2]sumSide
+	odds   float64
+	pace   float64           // cases a year
+	series quality.SumSeries // the cases, as what chance alone does in them is worked out
+	alarms quality.SumAlarms // chances of a signal within the series though nothing has changed
+	sides  [2]sumSide
 }
+
+// mostAlarms is the chance, of either sum within the whole series, that a
+// signal comes though nothing has changed, up to which a signal is said to be
+// more than noise. Common practice, no source.
+const mostAlarms = 0.05
 
 // sumSide is the sum that looks for more events, or that for fewer.
 type sumSide struct {
 	name    string // "more", "fewer"
 	odds    float64
 	limit   float64
+	run     float64 // cases between false alarms, on average; NaN where hardly any come
 	seen    float64 // cases until it signals when the odds have changed so
+	chance  float64 // of a false alarm within the series
+	mute    bool    // no course of these cases could bring it to its limit
 	points  []quality.SumPoint
 	signals []int
 }
@@ -195,29 +204,16 @@ func (j *sumJob) expectCases() error {
 	return nil
 }
 
-// stratumChances are the shares of the strata among the first rows; where
-// none or all of a stratum count there, or it has none there, one row of the
-// overall share is added to it.
+// stratumChances are the shares of the strata among the first rows.
 func (j *sumJob) stratumChances(chance map[int]float64) {
-	hits, all := map[string]float64{}, map[string]float64{}
-	var h, n float64
-	for _, i := range j.rows[:j.base] {
-		s := stratumOf(j.strata, i)
-		all[s]++
-		n++
-		if j.hit[i] {
-			hits[s]++
-			h++
-		}
+	strata, events := j.strataOf(j.rows), make([]bool, len(j.rows))
+	for k, i := range j.rows {
+		events[k] = j.hit[i]
 	}
-	for _, i := range j.rows {
-		s := stratumOf(j.strata, i)
-		p := hits[s] / all[s]
-		if !(p > 0) || !(p < 1) {
-			p = (hits[s] + h/n) / (all[s] + 1)
-		}
-		chance[i] = math.Min(math.Max(p, 1e-9), 1-1e-9)
+	for k, p := range quality.LearntShares(events, strata, j.base) {
+		chance[j.rows[k]] = p
 	}
+	j.series.Strata = strata
 	j.how = "the overall share"
 	if len(j.strata) > 0 {
 		j.how = "the share of each stratum, by " + words.List(labels(j.strata))
@@ -227,40 +223,115 @@ func (j *sumJob) stratumChances(chance map[int]float64) {
 	}
 }
 
-// limits simulates the limits and works out both sums.
+// strataOf numbers the strata of rows in order of their first.
+func (j *sumJob) strataOf(rows []int) []int {
+	out, number := make([]int, len(rows)), map[string]int{}
+	for k, i := range rows {
+		s := stratumOf(j.strata, i)
+		if _, ok := number[s]; !ok {
+			number[s] = len(number)
+		}
+		out[k] = number[s]
+	}
+	return out
+}
+
+// limits works out the limits and both sums. Limits are those at which a
+// series as long as this one signals, though nothing has changed, with a
+// chance of mostAlarms; or, where the question says so, those between whose
+// false alarms there is so much time on average.
 func (j *sumJob) limits() error {
 	w := j.work
 	first, last := j.dated.Num[j.rows[0]], j.dated.Num[j.rows[len(j.rows)-1]]
 	j.pace = float64(len(j.rows)) / math.Max(last-first+1, 1) * table.DaysPerYear
-	alarm := 5 * table.DaysPerYear
-	if d := w.ask.FalseAlarm; d != nil {
-		alarm = d.Days
-	}
-	j.run = j.pace * alarm / table.DaysPerYear
 	j.odds = w.ask.OddsRatio
+	j.series.Chance, j.series.Learnt = j.chance, j.base
 	for k, odds := range []float64{j.odds, 1 / j.odds} {
+		j.sides[k].name, j.sides[k].odds = []string{"more", "fewer"}[k], odds
+	}
+	if err := j.settleLimits(); err != nil {
+		return err
+	}
+	limits := [2]float64{j.sides[0].limit, j.sides[1].limit}
+	var err error
+	if j.alarms, err = j.series.Alarms(j.odds, limits, uint64(w.ask.Seed)); err != nil {
+		return err
+	}
+	highest := j.series.Highest(j.odds)
+	for k := range j.sides {
 		s := &j.sides[k]
-		s.name, s.odds = []string{"more", "fewer"}[k], odds
-		var err error
-		if s.limit, err = quality.SumLimit(j.chance, odds, j.run, uint64(w.ask.Seed)); err != nil {
-			if errors.Is(err, quality.ErrRunLength) {
-				return w.at("false_alarm", "", notebook.CodeBadValue, "at %s %s a year a false alarm in %s comes to one in %s cases, and limits are worked out for 2 to 20,000; choose another false_alarm", words.Plain(j.pace), many(w), words.At(alarm), words.Plain(j.run))
-			}
-			if errors.Is(err, quality.ErrFirstStep) {
-				return w.at("false_alarm", "", notebook.CodeBadValue, "at %s %s a year a false alarm in %s comes to one in %s cases, and the sum for %s events leaves 0 more rarely than that, so that it has no limit; choose a longer false_alarm", words.Plain(j.pace), many(w), words.At(alarm), words.Plain(j.run), s.name)
-			}
+		s.chance = []float64{j.alarms.More, j.alarms.Fewer}[k]
+		s.mute = s.limit > highest[k]
+		if err := j.runs(s); err != nil {
 			return err
 		}
-		if s.seen, err = quality.SumRun(j.chance, odds, s.limit, odds, j.run, uint64(w.ask.Seed)); err != nil {
-			return err
-		}
-		if s.points, err = quality.CumulativeSum(j.events, j.chance, odds, s.limit); err != nil {
+		if s.points, err = quality.CumulativeSum(j.events, j.chance, s.odds, s.limit); err != nil {
 			return err
 		}
 		for i, p := range s.points {
 			if p.Signal {
 				s.signals = append(s.signals, i)
 			}
+		}
+	}
+	return nil
+}
+
+// runs works out after how many cases a sum signals on average: by a false
+// alarm, where the question does not say it, and when the odds have changed as
+// it looks for.
+func (j *sumJob) runs(s *sumSide) error {
+	reach := math.Min(20*float64(len(j.rows)), longestAlarm)
+	var err error
+	if j.ask.FalseAlarm == nil {
+		s.run = math.NaN()
+		if s.chance > rareAlarm {
+			if s.run, err = quality.SumRun(j.chance, s.odds, s.limit, 1, reach, uint64(j.ask.Seed)); err != nil {
+				return err
+			}
+		}
+	} else {
+		reach = s.run
+	}
+	s.seen, err = quality.SumRun(j.chance, s.odds, s.limit, s.odds, reach, uint64(j.ask.Seed))
+	return err
+}
+
+// rareAlarm is the chance of a false alarm within the series below which
+// nobody waits for one.
+const rareAlarm = 0.002
+
+// longestAlarm bounds the number of cases that are simulated, on average,
+// until a signal.
+const longestAlarm = 20000
+
+// settleLimits sets the limits of both sums, and how many cases come between
+// their false alarms.
+func (j *sumJob) settleLimits() error {
+	w := j.work
+	seed := uint64(w.ask.Seed)
+	if w.ask.FalseAlarm == nil {
+		limits, err := j.series.Limits(j.odds, mostAlarms, seed)
+		if err != nil {
+			return err
+		}
+		j.sides[0].limit, j.sides[1].limit = limits[0], limits[1]
+		return nil
+	}
+	alarm := w.ask.FalseAlarm.Days
+	run := j.pace * alarm / table.DaysPerYear
+	for k := range j.sides {
+		s := &j.sides[k]
+		s.run = run
+		var err error
+		if s.limit, err = quality.SumLimit(j.chance, s.odds, run, seed); err != nil {
+			if errors.Is(err, quality.ErrRunLength) {
+				return w.at("false_alarm", "", notebook.CodeBadValue, "at %s %s a year a false alarm in %s comes to one in %s cases, and limits are worked out for 2 to 20,000; choose another false_alarm", words.Plain(j.pace), many(w), words.At(alarm), words.Plain(run))
+			}
+			if errors.Is(err, quality.ErrFirstStep) {
+				return w.at("false_alarm", "", notebook.CodeBadValue, "at %s %s a year a false alarm in %s comes to one in %s cases, and the sum for %s events leaves 0 more rarely than that, so that it has no limit; choose a longer false_alarm", words.Plain(j.pace), many(w), words.At(alarm), words.Plain(run), s.name)
+			}
+			return err
 		}
 	}
 	return nil
@@ -295,7 +366,15 @@ func (j *sumJob) sumCautions() {
 		w.caution("not-adjusted", "Nothing is allowed for: harder cases in a row look like a change. strata, or adjust, expect of each case what such cases come to.")
 	}
 	for _, s := range j.sides {
-		if s.seen > 0.5*j.run {
+		if s.mute {
+			of := map[string]string{"more": "all of them", "fewer": "none of them"}[s.name]
+			w.caution("never-signals", "The sum for %s events cannot come to its limit within these %s: %s an event would be no more than noise, since %s %s expected.", s.name, many, of, words.Fixed(j.expectedUpTo(len(j.rows)), 1), plural(int(j.expectedUpTo(len(j.rows))), "is", "are"))
+			continue
+		}
+		if w.ask.FalseAlarm == nil && s.seen > float64(len(j.rows)) {
+			w.caution("slow-to-see", "A change of the odds by %s would be seen only after about %s %s on average, more than there are: that the sum for %s events is silent says little.", words.Plain(s.odds), words.Plain(math.Round(s.seen)), many, s.name)
+		}
+		if s.seen > 0.5*s.run && w.ask.FalseAlarm != nil {
 			w.caution("slow-to-see", "With so few events a change of the odds by %s would be seen only after about %s %s on average, half the time between false alarms or more: the sum for %s events can hardly tell.", words.Plain(s.odds), words.Plain(math.Round(s.seen)), many, s.name)
 		}
 	}

@@ -44,7 +44,7 @@ func TestCumulativeSumByHand(t *testing.T) {
 	want(t, row(t, table(t, a, "fit")), "rows", 400, "events", 55, "expected", 40, "baseline", 300, "cases_a_year", 365.25)
 	want(t, row(t, table(t, a, "sums"), "sum", "fewer"), "odds", 0.5, "cases_to_false_alarm", 365.25)
 	more := row(t, table(t, a, "sums"), "sum", "more")
-	if more["signals"].(int) < 1 || !strings.Contains(a.Reading, "the sum for more came to its limit on 2022-11") || !strings.Contains(a.Reading, "the worse side") {
+	if more["signals"].(int) < 1 || !strings.Contains(a.Reading, "The sum for more came to its limit on 2022-11") || !strings.Contains(a.Reading, "the worse side") {
 		t.Errorf("%s %v", a.Reading, more)
 	}
 	signal := false
@@ -65,6 +65,39 @@ func TestCumulativeSumByHand(t *testing.T) {
 	calm := one(t, eventLog(300, lowDays()[:30]...), quality, lowSum+"\nexpected: 10%")
 	if !strings.Contains(calm.Reading, "Neither sum came to its limit") || !strings.Contains(calm.Methods, "a chance of 10.0%, as the question says") {
 		t.Errorf("%s\n%s", calm.Reading, calm.Methods)
+	}
+}
+
+// More than noise is what an unchanged series of the same cases brings about
+// in at most 5 of 100; limits by the time between false alarms are told to let
+// through more.
+func TestCumulativeSumMoreThanNoise(t *testing.T) {
+	s := eventLog(400, lowDays()...)
+	a := one(t, s, quality, lowSum+"\nbaseline_points: 300")
+	if !strings.Contains(a.Reading, "More than noise: the sum for more came to its limit on") || !strings.Contains(a.Reading, "of such series") {
+		t.Error(a.Reading)
+	}
+	fit := row(t, table(t, a, "fit"))
+	if x := fit["false_alarm_chance"].(float64); x < 0.04 || x > 0.05 {
+		t.Errorf("a chance of %g", x)
+	}
+	often := one(t, s, quality, lowSum+"\nbaseline_points: 300\nfalse_alarm: 1y")
+	if strings.Contains(often.Reading, "More than noise") || !strings.Contains(often.Reading, "no more than noise") {
+		t.Error(often.Reading)
+	}
+	// One event where 2.9 are expected is nothing, whichever limits are chosen.
+	few := eventLog(212, 20)
+	for _, key := range []string{"", "\nfalse_alarm: 90d", "\nfalse_alarm: 1y", "\nfalse_alarm: 5y"} {
+		b := one(t, few, quality, lowSum+"\nexpected: 1.37%"+key)
+		if b.Error == nil && strings.Contains(b.Reading, "More than noise") {
+			t.Errorf("%s: %s", key, b.Reading)
+		}
+	}
+	b := one(t, few, quality, lowSum+"\nexpected: 1.37%")
+	wantCaution(t, b, "never-signals", "The sum for fewer events cannot come to its limit", "2.9 are expected")
+	wantCaution(t, b, "slow-to-see", "more than there are")
+	if got := caution(a, "never-signals") + caution(a, "slow-to-see"); got != "" {
+		t.Error(got)
 	}
 }
 

@@ -29,31 +29,34 @@ func (j *sumJob) sumTables() {
 		t.row(k+1, j.dated.Num[i], j.events[k], j.chance[k], excess, j.sides[0].points[k].Sum, j.sides[1].points[k].Sum, orNil(strings.Join(signal, " ")))
 	}
 	w.addTable(t)
-	t = tableOf("sums", text("sum"), number("odds", ""), number("limit", ""), number("cases_to_false_alarm", ""), number("cases_to_seen", ""), number("at_end", ""), integer("signals"))
+	t = tableOf("sums", text("sum"), number("odds", ""), number("limit", ""), number("false_alarm_chance", ""), number("cases_to_false_alarm", ""), number("cases_to_seen", ""), number("at_end", ""), integer("signals"))
 	for _, s := range j.sides {
-		t.row(s.name, s.odds, s.limit, j.run, s.seen, s.points[len(s.points)-1].Sum, len(s.signals))
+		t.row(s.name, s.odds, s.limit, s.chance, finite(s.run), s.seen, s.points[len(s.points)-1].Sum, len(s.signals))
 	}
 	w.addTable(t)
-	t = tableOf("fit", count("rows"), count("events"), number("expected", ""), integer("baseline"), text("expected_from"), number("concordance", ""), number("cases_a_year", ""), integer("seed"))
-	t.row(len(j.rows), w.Events, j.expectedUpTo(len(j.rows)), j.base, j.how, j.auc, j.pace, w.ask.Seed)
+	t = tableOf("fit", count("rows"), count("events"), number("expected", ""), integer("baseline"), text("expected_from"), number("concordance", ""), number("cases_a_year", ""), number("false_alarm_chance", ""), integer("seed"))
+	t.row(len(j.rows), w.Events, j.expectedUpTo(len(j.rows)), j.base, j.how, j.auc, j.pace, j.alarms.Either, w.ask.Seed)
 	w.addTable(t)
 	j.sumSince()
 	out := document.Table{ID: w.ask.ID + "-sums", Caption: "What the sums look for, and how far they are", Columns: []document.TableColumn{
-		{Head: "Sum for", Wide: true}, {Head: "Odds looked for", Align: document.Right}, {Head: "Seen after", Align: document.Right}, {Head: "False alarm in", Align: document.Right}, {Head: "Now at", Align: document.Right}, {Head: "Signals", Align: document.Right}}}
+		{Head: "Sum for", Wide: true}, {Head: "Odds looked for", Align: document.Right}, {Head: "Seen after", Align: document.Right}, {Head: "False alarm after", Align: document.Right}, {Head: "in such a series", Align: document.Right}, {Head: "Now at", Align: document.Right}, {Head: "Signals", Align: document.Right}}}
 	for _, s := range j.sides {
 		now := s.points[len(s.points)-1]
 		at := words.Percent(now.Sum/s.limit, 10) + " of its limit"
 		if now.Signal {
 			at = "its limit"
 		}
-		out.Rows = append(out.Rows, []string{words.Capital(s.name) + " events", words.Plain(s.odds) + " times", j.cases(s.seen), j.cases(j.run), at, fmt.Sprint(len(s.signals))})
+		out.Rows = append(out.Rows, []string{words.Capital(s.name) + " events", words.Plain(s.odds) + " times", j.cases(s.seen), j.cases(s.run), words.Percent(s.chance, 100), at, fmt.Sprint(len(s.signals))})
 	}
-	out.Notes = append(out.Notes, "On average, by simulation of such cases; in cases, and the time in which they come.")
+	out.Notes = append(out.Notes, fmt.Sprintf("On average, by simulation of such cases; in cases, and the time in which they come. In a series such as this one, in which nothing changes, either sum comes to its limit with a chance of %s.", words.Percent(j.alarms.Either, 100)))
 	w.print(out)
 }
 
 // cases prints a number of cases with the time in which they come.
 func (j *sumJob) cases(n float64) string {
+	if math.IsNaN(n) {
+		return "hardly ever"
+	}
 	return words.Fixed(n, 0) + " (" + words.Span(n/j.pace*table.DaysPerYear) + ")"
 }
 
@@ -148,15 +151,28 @@ func (j *sumJob) sumRead() {
 		}
 		parts = append(parts, fmt.Sprintf("the sum for %s came to its limit on %s%s", s.name, words.List(on), side))
 	}
-	if len(parts) == 0 {
+	by := words.Percent(j.alarms.Either, 100)
+	switch {
+	case len(parts) == 0:
 		level += " Neither sum came to its limit: nothing is more than the noise of such cases."
-	} else {
-		level += " More than noise: " + strings.Join(parts, "; ") + "."
+	case j.alarms.Either > mostAlarms:
+		level += " " + words.Capital(strings.Join(parts, "; ")) + fmt.Sprintf(". With these limits %s of such series do so though nothing has changed, so that this alone is no more than noise.", by)
+	default:
+		level += " More than noise: " + strings.Join(parts, "; ") + fmt.Sprintf(" (where nothing has changed, either sum does so in %s of such series).", by)
 	}
 	w.Reading = level
 	w.Methods = fmt.Sprintf("Cases were followed in order of %s by two risk-adjusted cumulative sums of log likelihood ratios, one for odds of the event %s times those expected and one for %s times; each starts again from 0 after a signal. Expected of each case was %s.",
 		label(j.dated), words.Plain(j.odds), words.Plain(1/j.odds), j.how)
-	w.Methods += fmt.Sprintf(" Limits (%s and %s) were simulated so that each sum gives a false alarm once in %s cases on average, %s at the pace of the log.",
-		words.Fixed(j.sides[0].limit, 2), words.Fixed(j.sides[1].limit, 2), words.Fixed(math.Round(j.run), 0), words.Span(j.run/j.pace*table.DaysPerYear))
+	limits := fmt.Sprintf(" Limits (%s and %s) were simulated so that ", words.Fixed(j.sides[0].limit, 2), words.Fixed(j.sides[1].limit, 2))
+	if w.ask.FalseAlarm == nil {
+		w.Methods += limits + fmt.Sprintf("in %s of series of these cases in which nothing changes, and of no more than %s, either sum signals", by, words.Percent(mostAlarms, 100))
+	} else {
+		run := j.sides[0].run
+		w.Methods += limits + fmt.Sprintf("each sum gives a false alarm once in %s cases on average, %s at the pace of the log; within a series of these cases in which nothing changes either sum signals with a chance of %s", words.Fixed(math.Round(run), 0), words.Span(run/j.pace*table.DaysPerYear), by)
+	}
+	if j.base > 0 {
+		w.Methods += ", what is expected learnt anew from the first cases of each"
+	}
+	w.Methods += "."
 	w.References = append(w.References, "Steiner SH, Cook RJ, Farewell VT, Treasure T. Monitoring surgical performance using risk-adjusted cumulative sum charts. Biostatistics 2000; 1: 441-452.")
 }

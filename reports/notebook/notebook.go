@@ -211,7 +211,7 @@ type Ask struct {
 	PoolBelow      float64   // share below which bars are pooled; 0: none are
 	Expected       float64   // chance of the event that cases are held against; 0: learnt from them
 	OddsRatio      float64   // that a cumulative sum looks for, above 1; default 2
-	FalseAlarm     *Duration // nil: 5 years
+	FalseAlarm     *Duration // nil: limits by the length of the series
 	Goal           *float64
 	Better         string // "higher", "lower" or ""
 
