@@ -24,6 +24,7 @@ func (r *reader) build() {
 			ShapeMethod: rec.coded("shape_method"), ShapeStyle: rec.str("shape_style"), ShapedBy: rec.str("shaped_by"), Replaces: rec.str("replaces"),
 			Material: rec.str("material"), LinerMM: rec.number("liner_mm"), Suspension: rec.str("suspension"), Site: rec.str("site"),
 			Delivered: rec.day("delivered"), RemakeDecided: rec.day("remake_decided"), Ended: rec.day("ended"), EndReason: rec.coded("end_reason"),
+			EndReasons: rec.get("end_reason").more,
 		})
 		rec.vals = nil
 	}

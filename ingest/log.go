@@ -92,6 +92,7 @@ type Socket struct {
 	RemakeDecided Opt[Date]
 	Ended         Opt[Date]
 	EndReason     Coded
+	EndReasons    []Coded // all of them, the first is EndReason; nil where there is one at most
 }
 
 // Station is a girth of a limb at a distance from a landmark.

@@ -297,10 +297,16 @@ func (r *reader) parseWord(rec *record, f int) {
 			r.keep(rec, f, CodeDoubtfulWord, want, fmt.Sprintf("%q was read as %q but could mean something else; please write the code", shorten(parts[i]), m.Code))
 		}
 	}
-	if len(matches) > 1 && field.Kind == KindWord {
+	if field.Kind == KindWord && (len(matches) == 1 || field.Name != "end_reason") {
 		v.more = nil
 		rec.set(f, v)
-		r.keep(rec, f, CodeSeveralWords, want, fmt.Sprintf("%s names more than one; the first, %q, is counted", r.quote(rec, f), matches[0].Code))
+	}
+	if len(matches) > 1 && field.Kind == KindWord {
+		also := ""
+		if field.Name == "end_reason" {
+			also = " (bars by end_reasons count them all)"
+		}
+		r.keep(rec, f, CodeSeveralWords, want, fmt.Sprintf("%s names more than one; the first, %q, is counted%s", r.quote(rec, f), matches[0].Code, also))
 	}
 }
 

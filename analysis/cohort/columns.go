@@ -128,7 +128,7 @@ var logColumns = map[string]map[string]logColumn{
 		"shaped_by": {"shaped by", "", table.AtStart}, "replaces": {"replaces", "", table.AtStart}, "material": {"material", "", table.AtStart},
 		"liner_mm": {"liner thickness", "mm", table.AtStart}, "suspension": {"suspension", "", table.AtStart}, "site": {"site", "", table.AtStart},
 		"delivered": {"delivered", "", table.AtStart}, "remake_decided": {"remake decided", "", table.Later}, "ended": {"ended", "", table.Later},
-		"end_reason": {"reason for the end", "", table.Later},
+		"end_reason": {"reason for the end", "", table.Later}, "end_reasons": {"reasons for the end", "", table.Later},
 	},
 	Stations: {
 		"limb": {"limb", "", table.Always}, "date": {"date measured", "", table.Later}, "landmark": {"landmark", "", table.Always},

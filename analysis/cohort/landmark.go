@@ -24,7 +24,7 @@ func (e *LaterError) Error() string {
 
 // The columns known later that tell of the ending itself.
 var ofTheEnding = map[string]bool{
-	"remake_decided": true, "ended": true, "end_reason": true, "last_seen": true, "died": true, "follow_up_days": true, EarlyRemake: true,
+	"remake_decided": true, "ended": true, "end_reason": true, "end_reasons": true, "last_seen": true, "died": true, "follow_up_days": true, EarlyRemake: true,
 }
 
 // CheckKnown refuses columns of rows of sockets that are known only after

@@ -182,6 +182,17 @@ func (c *Cohort) readSockets() error {
 		if err := t.Add(known); err != nil {
 			return err
 		}
+		if all, ok := t.Col("end_reasons"); ok { // known where the first is
+			named := all.Pick(identity(n))
+			for i, v := range d.reason {
+				if v != col.Text[i] || col.Missing[i] {
+					named.SetText(i, v)
+				}
+			}
+			if err := t.Add(named); err != nil {
+				return err
+			}
+		}
 	}
 	c.base[Sockets] = t
 	return nil

@@ -209,7 +209,7 @@ func (c *Cohort) limbRows() (*table.Table, error) {
 }
 
 // personRows gives one row for each person: what the person's limbs agree
-// on, the latest last_seen and the first record of a death.
+// on or that they differ, the latest last_seen and the first record of a death.
 func (c *Cohort) personRows() (*table.Table, error) {
 	l := &c.limbs
 	row := map[int]int{} // person -> row
@@ -263,18 +263,39 @@ func (c *Cohort) personRows() (*table.Table, error) {
 	return t, nil
 }
 
-// agreed reduces a limb column to one value for each group of limbs.
+// What a person is in a column of words in which the limbs differ, so that
+// nothing is missing and no single word holds: amputated at two levels, on
+// both sides.
+const (
+	MoreThanOne = "more than one"
+	BothSides   = "both sides"
+)
+
+// agreed reduces a limb column to one value for each group of limbs. Where
+// limbs differ, numbers and dates are missing; words say so.
 func agreed(col *table.Column, members [][]int) *table.Column {
 	rows := make([]int, len(members))
+	var apart []int
 	for j, limbs := range members {
 		rows[j] = limbs[0]
 		for _, i := range limbs[1:] {
 			if rows[j] = prefer(col, rows[j], i); rows[j] < 0 {
+				apart = append(apart, j)
 				break
 			}
 		}
 	}
-	return col.Pick(rows)
+	out := col.Pick(rows)
+	if col.Kind != table.Text || !col.Own && col.Name == "limb" {
+		return out
+	}
+	for _, j := range apart {
+		out.SetText(j, MoreThanOne)
+		if col.Name == "side" && !col.Own {
+			out.SetText(j, BothSides)
+		}
+	}
+	return out
 }
 
 // prefer picks between two rows of a person's limbs: the known one, the

@@ -284,7 +284,20 @@ P3     | L4   | right | transtibial | 1960 | 2024-01-01 | -          | -`),
 	c := build(t, in, Settings{To: on(t, "2023-12-31")})
 	p := rowsOf(t, c, Persons)
 	want(t, "persons", show(t, p, "person"), "P1 P2")
-	want(t, "what differs is missing", show(t, p, "side")+" "+show(t, p, "level"), "- right transtibial transtibial")
+	want(t, "words that differ say so", show(t, p, "side"), "both sides right")
+	want(t, "what agrees", show(t, p, "level"), "transtibial transtibial")
+	want(t, "numbers that differ are missing", show(t, p, "amputated"), "- 2022-01-01")
+	two := in
+	two.Limbs = tab(t, Limbs, `
+person | limb | side  | level         | cause  | ward
+P1     | L1   | left  | transtibial   | trauma | a
+P1     | L3   | right | transfemoral  | -      | b
+P2     | L2   | right | transtibial   | trauma | a`)
+	q := rowsOf(t, build(t, two, Settings{To: on(t, "2023-12-31")}), Persons)
+	want(t, "limbs at two levels", show(t, q, "level"), "more than one transtibial")
+	want(t, "known of one limb", show(t, q, "cause"), "trauma trauma")
+	want(t, "own words that differ", show(t, q, "ward"), "more than one a")
+	want(t, "a limb is none of two", show(t, q, "limb"), "- L2")
 	want(t, "last seen and died", show(t, p, "last_seen")+" "+show(t, p, "died"), "2023-03-01 - 2023-04-01 -")
 	want(t, "age at the first delivery", show(t, p, "age"), "71.9179 -")
 	want(t, "follow-up", show(t, p, "follow_up_days"), "304 -")

@@ -54,7 +54,7 @@ func TestLimitsOfASeries(t *testing.T) {
 		{alike(0.3, 215), true},
 		{SumSeries{Chance: repeat(0.3, 215), Strata: make([]int, 215), Learnt: 80}, true},
 		{SumSeries{Chance: repeat(0.3, 215), Learnt: 80}, true}, // by a shift of log odds, which is the same
-		{alike(0.02, 100), false},                               // too few events for the one side
+		{alike(0.02, 100), false}, // too few events for the one side
 		{alike(0.9, 60), false},
 	} {
 		limits, err := c.s.Limits(2, 0.05, 1)

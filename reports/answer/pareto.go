@@ -42,9 +42,8 @@ func pareto(w *work) error {
 	if err := j.weigh(); err != nil {
 		return err
 	}
-	j.separator = w.ask.Separator
-	if j.by.Name == "actions" && !j.by.Own && j.separator == "" {
-		j.separator = ";"
+	if err := j.separate(); err != nil {
+		return err
 	}
 	j.onlyTheFirst()
 	if len(w.rows) == 0 {
@@ -93,11 +92,12 @@ func (j *paretoJob) weigh() error {
 	return nil
 }
 
-// onlyTheFirst warns where visits have several actions and the question
-// counts the first alone.
+// onlyTheFirst warns where rows have several actions, or reasons, and the
+// question counts the first alone.
 func (j *paretoJob) onlyTheFirst() {
-	all, ok := j.work.table.Col("actions")
-	if !ok || all.Own || j.by.Name != "action" || j.by.Own {
+	whole := wholeList[j.by.Name]
+	all, ok := j.work.table.Col(whole)
+	if whole == "" || !ok || all.Own || j.by.Own {
 		return
 	}
 	n := 0
@@ -108,7 +108,8 @@ func (j *paretoJob) onlyTheFirst() {
 	}
 	if n > 0 {
 		one, many := j.nouns()
-		j.caution("first-of-several", "%s several actions, of which the first alone is counted. Write by: actions to count them all.", words.Capital(j.of(n, len(j.work.rows), one, many))+plural(n, " has", " have"))
+		what := map[string]string{"actions": "actions", "end_reasons": "reasons"}[whole]
+		j.caution("first-of-several", "%s several %s, of which the first alone is counted. Write by: %s to count them all.", words.Capital(j.of(n, len(j.work.rows), one, many))+plural(n, " has", " have"), what, whole)
 	}
 }
 

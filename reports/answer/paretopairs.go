@@ -41,7 +41,7 @@ func (j *paretoJob) changeOf() (*split, error) {
 		return nil, nil
 	}
 	name := w.ask.Dated
-	if name == "" && w.table.Name == "sockets" && j.by.Name == "end_reason" {
+	if name == "" && w.table.Name == "sockets" && ofEndReasons(j.by) {
 		name = "ended"
 	}
 	if name != "" {

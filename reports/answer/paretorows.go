@@ -2,6 +2,7 @@ package answer
 
 import (
 	"fmt"
+	"strings"
 
 	"plybook/analysis/cohort"
 	"plybook/analysis/table"
@@ -12,7 +13,7 @@ import (
 // sockets ended: they have no reason yet, which is not to say that it is not
 // known. It says whether there were any.
 func (w *work) dropInUse(c *table.Column) bool {
-	if w.table.Name != "sockets" || c.Name != "end_reason" {
+	if w.table.Name != "sockets" || !ofEndReasons(c) {
 		return false
 	}
 	replaced := map[string]bool{}
@@ -36,6 +37,41 @@ func (w *work) dropInUse(c *table.Column) bool {
 	w.rows = rows
 	return gone > 0
 }
+
+// ofEndReasons says whether a column tells why sockets ended.
+func ofEndReasons(c *table.Column) bool {
+	return !c.Own && (c.Name == "end_reason" || c.Name == "end_reasons")
+}
+
+// separate settles how the values of a cell that names several are told apart,
+// and refuses a mark that does nothing: on a column whose values are read as
+// one word each, or that no cell has.
+func (j *paretoJob) separate() error {
+	w := j.work
+	j.separator = w.ask.Separator
+	list := !j.by.Own && (j.by.Name == "actions" || j.by.Name == "end_reasons")
+	switch {
+	case list && j.separator != "" && j.separator != ";":
+		return w.at("separator", "", notebook.CodeImpossible, "the values of %s have been told apart already, whatever stood between them; leave separator out", j.by.Name)
+	case list:
+		j.separator = ";"
+	case j.separator == "":
+	case !j.by.Own && wholeList[j.by.Name] != "":
+		return w.at("separator", "", notebook.CodeImpossible, "%s holds the first value of each cell alone, so that nothing is to be separated; write by: %s, which has them all", j.by.Name, wholeList[j.by.Name])
+	default:
+		for i, v := range j.by.Text {
+			if !j.by.Missing[i] && strings.Contains(v, j.separator) {
+				return nil
+			}
+		}
+		return w.at("separator", "", notebook.CodeImpossible, "no %s has %q in it, so that nothing is to be separated; leave separator out, or write the mark that stands between the values", label(j.by), j.separator)
+	}
+	return nil
+}
+
+// wholeList names, for a column that holds the first of several values, the
+// one that holds them all.
+var wholeList = map[string]string{"action": "actions", "end_reason": "end_reasons"}
 
 // paretoEvent keeps the sockets that ended with one of the event's reasons,
 // where an event is asked for.

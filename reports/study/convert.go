@@ -182,7 +182,13 @@ func sockets(log *ingest.Log) *filler {
 	f.date("remake_decided", "remake decided", func(i int) ingest.Opt[ingest.Date] { return r[i].RemakeDecided })
 	f.date("ended", "ended", func(i int) ingest.Opt[ingest.Date] { return r[i].Ended })
 	f.text("end_reason", "reason for the end", func(i int) string { return r[i].EndReason.Code })
-	f.later("remake_decided", "ended", "end_reason")
+	f.text("end_reasons", "reasons for the end", func(i int) string {
+		if len(r[i].EndReasons) == 0 {
+			return r[i].EndReason.Code
+		}
+		return allCodes(r[i].EndReasons)
+	})
+	f.later("remake_decided", "ended", "end_reason", "end_reasons")
 	return f
 }
 
