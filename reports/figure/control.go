@@ -343,10 +343,7 @@ func (d *controlDrawing) layout() {
 	d.x = scale{lo: x0, hi: x1, from: d.left, to: d.right}
 	d.y = scale{lo: l / factor, hi: h / factor, from: d.bottom, to: d.frame.top}
 
-	d.strip = d.frame.top + 2.5
-	if s.Small {
-		d.strip += 1.5 // level with the numbers of the flags
-	}
+	d.strip = d.frame.top + 4 // clear of a limit at the top, and level with the numbers of small flags
 	d.baseline()
 	d.provisional()
 	d.yGrid(yTicks)

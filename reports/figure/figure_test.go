@@ -382,6 +382,7 @@ func TestTicks(t *testing.T) {
 		{"quarters", texts(dateTicks(dayOfMonth(2025, 1), dayOfMonth(2026, 3), 6)), "Jan 2025 Apr Jul Oct Jan 2026"},
 		{"years of dates", texts(dateTicks(dayOfMonth(2015, 3), dayOfMonth(2026, 3), 12)), "2016 2017 2018 2019 2020 2021 2022 2023 2024 2025 2026"},
 		{"ratios", texts(logTicks(0.2, 11, 6)), "0.2 0.5 1 2 5 10"},
+		{"far ratios", texts(logTicks(1e-6, 1e5, 6)), "0.000001 0.0001 0.01 1 100 10,000"},
 		{"signed", texts(linearTicks(-1, 1, 4)), "−1.0 −0.5 0 0.5 1.0"},
 		{"thousands", decimal(-1234567.5, 1), "−1,234,567.5"},
 		{"no negative zero", decimal(-0.04, 1), "0.0"},

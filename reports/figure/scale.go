@@ -157,7 +157,7 @@ func logTicks(lo, hi float64, n int) []tick {
 		for e := math.Floor(math.Log10(lo)) - 1; e <= math.Ceil(math.Log10(hi)); e++ {
 			for _, k := range m {
 				if v := k * math.Pow(10, e); v >= lo*(1-1e-9) && v <= hi*(1+1e-9) {
-					out = append(out, tick{v, strings.TrimSuffix(minus(strconv.FormatFloat(v, 'g', 4, 64)), ".0")})
+					out = append(out, tick{v, logLabel(v)})
 				}
 			}
 		}
@@ -169,6 +169,20 @@ func logTicks(lo, hi float64, n int) []tick {
 		}
 	}
 	return nil
+}
+
+// logLabel writes a tick of a logarithmic axis in full, as far as anybody
+// reads zeros.
+func logLabel(v float64) string {
+	short := strconv.FormatFloat(v, 'g', 4, 64)
+	round, err := strconv.ParseFloat(short, 64)
+	switch {
+	case err != nil || round >= 1e8 || round < 1e-6:
+		return minus(short)
+	case round >= 1000:
+		return decimal(round, 0)
+	}
+	return strconv.FormatFloat(round, 'f', -1, 64)
 }
 
 func every(ts []tick, k int) []tick {
