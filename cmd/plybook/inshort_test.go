@@ -103,7 +103,7 @@ func TestMeetingReport(t *testing.T) {
 				}
 			}
 		}
-		for _, want := range []string{"To decide", "Since then: ", "Not printed here. In report.html:", "In numbers.xlsx:", "not a diagnosis"} {
+		for _, want := range []string{"To decide", "Since then: ", "In full. report.html has", "numbers.xlsx has", "not a diagnosis"} {
 			if !strings.Contains(printed, letters(want)) {
 				t.Errorf("on %s the report lacks %q", paper, want)
 			}

@@ -30,6 +30,8 @@ type report struct {
 	listed []numbers.Analysis
 	// withheld are counts that would tell small ones together with others.
 	withheld answer.Withheld
+	// room is for what was decided, in print in short; nil: there is none.
+	room *room
 }
 
 // assemble lays out the document: cover, the notebook's own order of prose,
@@ -230,7 +232,11 @@ func (r report) cover() []document.Pair {
 	}
 	f := r.nb.Front
 	if f.From != nil {
-		out = append(out, document.Pair{Label: "Period from", Text: words.Date(*f.From)})
+		period := "from " + words.Date(*f.From)
+		if !math.IsInf(r.today, 0) {
+			period = words.Date(*f.From) + " to " + r.dataTo()
+		}
+		out = append(out, document.Pair{Label: "Period", Text: period})
 	}
 	read, used, aside := 0, 0, 0
 	for _, s := range r.log.Sheets {
@@ -244,7 +250,7 @@ func (r report) cover() []document.Pair {
 			bad++
 		}
 	}
-	q := words.N(len(r.answers), "question", "questions")
+	q := words.Plain(float64(len(r.answers)))
 	if bad > 0 {
 		q += fmt.Sprintf(", %d of them not answered", bad)
 	}

@@ -25,7 +25,7 @@ func brief(r *report, whole *document.Document, q squeeze) *document.Document {
 	for _, p := range whole.Cover {
 		switch p.Label {
 		case onScreen: // the last lines name it
-		case rowsOfLog, asked: // their text says what they are
+		case rowsOfLog: // its text says what it is
 			d.Cover = append(d.Cover, document.Pair{Text: p.Text})
 		default:
 			d.Cover = append(d.Cover, p)
@@ -36,6 +36,10 @@ func brief(r *report, whole *document.Document, q squeeze) *document.Document {
 	before, parts := preface(r.nb.Parts)
 	b.out = append(b.out, before...)
 	b.prose(r.inShort())
+	if r.room != nil {
+		b.prose([]document.Block{document.KeepTogether{Blocks: append(
+			b.style().Blocks(r.decidedTable(b.numbers), r.decided()...), deciding(r.room.lines)...)}})
+	}
 	b.parts(parts)
 	b.out = append(b.out, r.style().Blocks(b.elsewhere(whole))...)
 	d.Blocks = b.out
@@ -311,6 +315,9 @@ func (b *briefing) elsewhere(whole *document.Document) []document.Block {
 		case document.Figure:
 			figures++
 		case document.Heading:
+			if b.room != nil && (x.ID == "open-decisions-list" || x.ID == "reviewed-decisions-list") {
+				break // they are on the first page
+			}
 			if x.Level <= 1 && !here[x.ID] {
 				chapters = append(chapters, x.Text)
 			}
@@ -326,10 +333,10 @@ func (b *briefing) elsewhere(whole *document.Document) []document.Block {
 	if n := figures - b.figures; n > 0 {
 		list = append(list, words.N(n, "further figure", "further figures"))
 	}
-	list = append(list, "all figures larger and in words")
+	list = append(list, "every figure larger and in words")
 	for _, c := range chapters {
 		list = append(list, "“"+c+"”")
 	}
-	return []document.Block{document.Paragraph{Style: "small", Spans: []document.Span{{Text: "Not printed here. ", Bold: true},
-		{Text: fmt.Sprintf("In report.html: %s. In numbers.xlsx: every number, and the cell of each problem.", words.List(list))}}}}
+	return []document.Block{document.Paragraph{Style: "small", Spans: []document.Span{{Text: "In full. ", Bold: true},
+		{Text: fmt.Sprintf("report.html has %s; numbers.xlsx has every number, and the cell of each problem.", words.List(list))}}}}
 }

@@ -194,7 +194,7 @@ func TestBriefKeepsWhatIsWritten(t *testing.T) {
 		"# To decide", "- Review was due on 1 September 2025. Pad it. Since then: the chart could not be drawn.", "Reviews ahead. On 1 January 2026: Cast thrice.",
 		"# Sockets", "? How many?\n40 of 40 sockets", "· All of them.", "? What?\nNot answered. ", "year.md, line ",
 		"· 1 March 2025. Pad it. Review on 1 September 2025. Since then: the chart could not be drawn.",
-		"Between.", "· 1 June 2025. Cast thrice. Everybody, review on 1 January 2026.", "A decision that could not be read. ", "Not printed here. "} {
+		"Between.", "· 1 June 2025. Cast thrice. Everybody, review on 1 January 2026.", "A decision that could not be read. ", "In full. "} {
 		k := strings.Index(text.String()[at:], want)
 		if k < 0 {
 			t.Fatalf("no %q behind what comes before it:\n%s", want, text.String())

@@ -112,7 +112,7 @@ func (r *report) toDecide() []document.Block {
 	if len(largest) > 0 {
 		out = append(out, document.Paragraph{Spans: append(append([]document.Span{{Text: "Largest known.", Bold: true}}, largest...), document.Span{Text: "."})})
 	}
-	if len(ahead) > 0 {
+	if len(ahead) > 0 && r.room == nil { // else a table has them
 		out = append(out, reviews(ahead))
 	}
 	return out

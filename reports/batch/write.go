@@ -58,7 +58,7 @@ func (w *writer) all(ctx context.Context) error {
 	printed := doc
 	if w.r.nb.Front.Print == notebook.Short {
 		var err error
-		if printed, err = w.r.inPages(doc, w.paper()); err != nil {
+		if printed, err = w.r.onPaper(doc, w.paper()); err != nil {
 			return err
 		}
 	}
@@ -119,7 +119,9 @@ func (w *writer) pdf(doc *document.Document) error {
 
 func (w *writer) html(doc *document.Document) error {
 	var b bytes.Buffer
-	if err := html.Render(&b, doc, html.Options{Book: "numbers.xlsx"}); err != nil {
+	screen := *doc
+	screen.Cover = slices.DeleteFunc(slices.Clone(doc.Cover), func(p document.Pair) bool { return p.Label == onScreen })
+	if err := html.Render(&b, &screen, html.Options{Book: "numbers.xlsx"}); err != nil {
 		return err
 	}
 	return w.folder.Write("report.html", b.Bytes())

@@ -87,6 +87,7 @@ type Table struct {
 	Strong  []int // indices of rows set bold
 	Notes   []string
 	Further bool // not of the main part: numbered S1, S2 and so on
+	ByHand  bool // its rows are empty, to be filled in with a pen
 	// Spans are cells with links in them, by row and column. Their text is
 	// that of the cell.
 	Spans map[[2]int][]Span

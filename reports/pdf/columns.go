@@ -215,6 +215,13 @@ func (m *maker) plan(t document.Table) []layout {
 	}
 	gap := gapFor(n)
 	room := m.full - gap*float64(n-1)
+	if t.ByHand && n > 1 { // the first column takes half of the width
+		w := []float64{room / 2}
+		for range n - 1 {
+			w = append(w, room/2/float64(n-1))
+		}
+		return []layout{{all, w, gap, tableSizes[0]}}
+	}
 	ext := m.measureColumns(t)
 	for _, try := range []struct {
 		sizes []float64

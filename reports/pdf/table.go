@@ -10,9 +10,10 @@ import (
 )
 
 const (
-	rowPad      = 2.7
-	rowPadDense = 1.5 // in a table of more rows than denseRows
-	denseRows   = 24
+	rowPad       = 2.7
+	rowPadByHand = 5.5 // room to write
+	rowPadDense  = 1.5 // in a table of more rows than denseRows
+	denseRows    = 24
 )
 
 // What it costs to part a table at the foot of a page.

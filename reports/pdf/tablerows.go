@@ -61,6 +61,9 @@ func (m *maker) tableHead(elem *structure.Element, t document.Table, l layout, s
 
 // padOf is the room above and below the text of a row.
 func padOf(t document.Table) float64 {
+	if t.ByHand {
+		return rowPadByHand
+	}
 	if len(t.Rows) > denseRows {
 		return rowPadDense
 	}
