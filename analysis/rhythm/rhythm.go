@@ -107,15 +107,17 @@ func (c Curve) value(x float64) float64 { return c.dot(c.weights(x)) }
 type Wave struct {
 	Amplitude Estimate // half the way from trough to peak; Low is not below 0
 	// Peak is the first time of the peak from 0 up to Period over the number of
-	// the wave, NaN where the amplitude is 0. Low and High are its interval by the
-	// delta method and may lie one turn outside; that they are NaN says that the
-	// interval would hold half a turn or more, so that no time is told.
+	// the wave, NaN where the amplitude is 0, with its error by the delta method.
+	// Low and High hold the times near it at which the slope of the wave is not
+	// told from 0, and may lie one turn outside; that they are NaN says that they
+	// reach a quarter of a turn to one side, so that no time is told.
 	Peak Estimate
 }
 
 // Wave is wave k, from 1. Both errors are those of weighted sums of the two
 // coefficients at the angle of the peak: of the amplitude its derivative by
-// them, of the angle the derivative across it over the amplitude.
+// them, of the angle the derivative across it over the amplitude. The interval
+// of the angle is that of Fieller 1954, J R Stat Soc B 16:175.
 func (c Curve) Wave(k int) (Wave, error) {
 	if err := c.check(); err != nil {
 		return Wave{}, err
@@ -143,19 +145,65 @@ func (c Curve) Wave(k int) (Wave, error) {
 	if err != nil {
 		return Wave{}, err
 	}
-	w.Peak = timeOf(wrap(turn*math.Atan2(b, a), length), turn/size, side, length)
-	return w, nil
+	w.Peak = Estimate{Value: wrap(turn*math.Atan2(b, a), length), SE: turn / size * side.SE}
+	slope := func(x float64) []float64 {
+		full := columnsAt(x, c.Period, c.waves(), 1)
+		for j := range full {
+			if j/2 != k-1 {
+				full[j] = 0
+			}
+		}
+		return full
+	}
+	w.Peak.Low, w.Peak.High, err = c.around(w.Peak.Value, 1, length/4, slope)
+	return w, err
 }
 
-// timeOf is a time with the error of a sum of coefficients that is 0 at it,
-// times scale.
-func timeOf(at, scale float64, side Estimate, length float64) Estimate {
-	half := scale * (side.High - side.Low) / 2
-	e := Estimate{Value: at, SE: scale * side.SE, Low: at - half, High: at + half}
-	if !(2*half < length/2) {
-		e.Low, e.High = math.NaN(), math.NaN()
+// around are the ends of the times near a turn at which the slope is not told
+// from 0: the nearest at which its interval leaves 0 out, on either side. NaN
+// where one of them is as far off as reach. sign is 1 at a peak, -1 at a trough.
+func (c Curve) around(at, sign, reach float64, slope func(x float64) []float64) (low, high float64, err error) {
+	told := func(x, side float64) (bool, error) {
+		e, err := c.Sum(slope(x))
+		if sign*side < 0 { // before a peak the curve rises
+			return e.Low > 0, err
+		}
+		return e.High < 0, err
 	}
-	return e
+	var ends [2]float64
+	for k, side := range []float64{-1, 1} {
+		const steps = 60
+		in, out := 0.0, math.NaN()
+		for s := 1; s <= steps && math.IsNaN(out); s++ {
+			d := reach * float64(s) / steps
+			ok, err := told(at+side*d, side)
+			switch {
+			case err != nil:
+				return 0, 0, err
+			case ok:
+				out = d
+			default:
+				in = d
+			}
+		}
+		if math.IsNaN(out) {
+			return math.NaN(), math.NaN(), nil
+		}
+		for range 45 {
+			mid := (in + out) / 2
+			ok, err := told(at+side*mid, side)
+			if err != nil {
+				return 0, 0, err
+			}
+			if ok {
+				out = mid
+			} else {
+				in = mid
+			}
+		}
+		ends[k] = at + side*(in+out)/2
+	}
+	return ends[0], ends[1], nil
 }
 
 // wrap brings a place into 0 up to period.

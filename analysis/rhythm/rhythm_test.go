@@ -48,7 +48,16 @@ func TestOneWave(t *testing.T) {
 	near(t, "peak", w.Peak.Value, turn*(math.Pi-math.Atan(0.75)), 1e-12)
 	se := turn * math.Sqrt((b*b*va-2*a*b*vab+a*a*vb)/(2.25*2.25))
 	near(t, "its error", w.Peak.SE, se, 1e-12)
-	near(t, "its end", w.Peak.High, w.Peak.Value+1.959963984540054*se, 1e-12)
+	// At the ends of Fieller's interval the slope over its error is the quantile
+	// of the normal distribution.
+	for _, end := range []float64{w.Peak.Low, w.Peak.High} {
+		sin, cos := math.Sincos(end / turn)
+		z := (b*cos - a*sin) / math.Sqrt(va*sin*sin-2*vab*sin*cos+vb*cos*cos)
+		near(t, "slope at an end", math.Abs(z), 1.959963984540054, 1e-9)
+	}
+	if w.Peak.Low >= w.Peak.Value || w.Peak.High <= w.Peak.Value || w.Peak.High-w.Peak.Low > 4*se*1.2 {
+		t.Errorf("peak %+v", w.Peak)
+	}
 
 	// Over the whole cycle the curve is highest there, lowest half a turn on, and
 	// the way between is twice the amplitude.
@@ -184,7 +193,7 @@ func TestIntervalsCover(t *testing.T) {
 	for _, c := range []struct{ amplitude, low, high float64 }{{1, 0.93, 0.965}, {0.6, 0.92, 0.975}} {
 		r := rand.New(rand.NewPCG(1, 2))
 		const draws, n, peak = 4000, 60, 23.5 // across midnight
-		amplitude, time := 0, 0
+		amplitude, time, told := 0, 0, 0
 		for range draws {
 			// Evenly spaced times make the columns orthogonal: coefficients by sums.
 			a, b := 0.0, 0.0
@@ -201,15 +210,18 @@ func TestIntervalsCover(t *testing.T) {
 			if w.Amplitude.Low <= c.amplitude && c.amplitude <= w.Amplitude.High {
 				amplitude++
 			}
+			if !math.IsNaN(w.Peak.Low) {
+				told++
+			}
 			for _, p := range []float64{peak, peak - 24, peak + 24} {
 				if w.Peak.Low <= p && p <= w.Peak.High {
 					time++
 				}
 			}
 		}
-		t.Logf("amplitude %g: %.3f and %.3f", c.amplitude, float64(amplitude)/draws, float64(time)/draws)
-		for what, k := range map[string]int{"amplitude": amplitude, "peak": time} {
-			if share := float64(k) / draws; share < c.low || share > c.high {
+		t.Logf("amplitude %g: %.3f and %.3f", c.amplitude, float64(amplitude)/draws, float64(time)/float64(told))
+		for what, share := range map[string]float64{"amplitude": float64(amplitude) / draws, "peak": float64(time) / float64(told)} {
+			if share < c.low || share > c.high {
 				t.Errorf("amplitude %g: %s held in %.3f", c.amplitude, what, share)
 			}
 		}

@@ -23,7 +23,8 @@ const grid = 720
 // Extremes searches the arc. The error of the difference is that of the curve
 // between two fixed places, since at a turn the curve does not move with its
 // time; that of the time of a turn is the error of the slope there over the
-// bend (delta method).
+// bend (delta method), and its interval holds the times at which the slope is
+// not told from 0.
 func (c Curve) Extremes(arc Arc) (Extremes, error) {
 	if err := c.check(); err != nil {
 		return Extremes{}, err
@@ -84,9 +85,12 @@ func (c Curve) turn(arc Arc, sign float64) (Turn, error) {
 	if bend == 0 {
 		return Turn{Time: Estimate{x, nan, nan, nan}}, nil
 	}
-	side, err := c.Sum(columnsAt(x, c.Period, c.waves(), 1))
+	along := func(x float64) []float64 { return columnsAt(x, c.Period, c.waves(), 1) }
+	side, err := c.Sum(along(x))
 	if err != nil {
 		return Turn{}, err
 	}
-	return Turn{Time: timeOf(x, 1/bend, side, c.Period)}, nil
+	t := Turn{Time: Estimate{Value: x, SE: side.SE / bend}}
+	t.Time.Low, t.Time.High, err = c.around(x, sign, c.Period/4, along)
+	return t, err
 }

@@ -46,7 +46,7 @@ func TestPublishedRhythmOfTheDay(t *testing.T) {
 	if lo, hi := w["peak_low"].(float64), w["peak_high"].(float64); lo > 10 || hi < 10 {
 		t.Errorf("peak from %g to %g", lo, hi)
 	}
-	for _, text := range []string{"highest at 10:26 (95% interval 9:49 to 11:03)", "lowest at the edge of what was seen (17:45)", "test of any such pattern: F 51.74, p < 0.0001"} {
+	for _, text := range []string{"highest at 10:26 (95% interval 9:45 to 11:00)", "lowest at the edge of what was seen (17:45)", "test of any such pattern: F 51.74, p < 0.0001"} {
 		if !strings.Contains(a.Reading, text) {
 			t.Errorf("no %q in: %s", text, a.Reading)
 		}

@@ -173,8 +173,9 @@ func (p *pattern) methods() {
 		p.Methods += fmt.Sprintf(" The means of these columns for each %s were added, so that the waves are those within %ss.", one, one)
 		p.References = append(p.References, "Mundlak Y. On the pooling of time series and cross section data. Econometrica 1978; 46: 69-85.")
 	}
-	p.Methods += fmt.Sprintf(" It was fitted by restricted maximum likelihood, %s. The pattern was tested by an F test of all its coefficients; amplitude, differences between times and times of the peak have intervals by the delta method, and no time of a peak is given where the pattern is not told from none. Means of parts of the %s come from the same model with the parts in place of the waves. Rows with missing values were left out.", p.freedomWords(), p.ask.Cycle)
+	p.Methods += fmt.Sprintf(" It was fitted by restricted maximum likelihood, %s. The pattern was tested by an F test of all its coefficients; amplitude and differences between times have intervals by the delta method, times of highest and lowest values hold those at which the slope is not told from 0 (Fieller), and none is given where the pattern is not told from none. Means of parts of the %s come from the same model with the parts in place of the waves. Rows with missing values were left out.", p.freedomWords(), p.ask.Cycle)
 	p.References = append(p.References, "Halberg F, Tong YL, Johnson EA. Circadian system phase: an aspect of temporal morphology. In: von Mayersbach H (ed). The cellular aspects of biorhythms. Berlin: Springer; 1967: 20-48.",
 		"Nelson W, Tong YL, Lee JK, Halberg F. Methods for cosinor-rhythmometry. Chronobiologia 1979; 6: 305-323.",
+		"Fieller EC. Some problems in interval estimation. J R Stat Soc B 1954; 16: 175-185.",
 		"Laird NM, Ware JH. Random-effects models for longitudinal data. Biometrics 1982; 38: 963-974.")
 }

@@ -28,6 +28,15 @@ one <- function(f, L, ddf = "Satterthwaite", level = 0.95) {
 }
 basis <- function(x, P, H, d = 0) unlist(lapply(1:H, function(k) { w <- 2 * pi * k / P
   switch(d + 1, c(cos(w * x), sin(w * x)), w * c(-sin(w * x), cos(w * x)), -w^2 * c(cos(w * x), sin(w * x))) }))
+# Fieller's interval: the nearest times at which the slope is told from 0. A
+# slope turned round (of a trough) has the ends of its interval turned round too.
+ends <- function(slope, at, reach) {
+  low <- function(x) { e <- slope(x); min(e[3], e[4]) }; high <- function(x) { e <- slope(x); max(e[3], e[4]) }
+  x <- seq(0, reach, length.out = 61)[-1]; l <- which(sapply(at - x, low) > 0)[1]; h <- which(sapply(at + x, high) < 0)[1]
+  if (is.na(l) || is.na(h)) return(c(NaN, NaN))
+  s <- x[1]
+  c(uniroot(low, c(at - x[l], at - x[l] + s), tol = 1e-12)$root, uniroot(high, c(at + x[h] - s, at + x[h]), tol = 1e-12)$root)
+}
 curve_of <- function(f, first, P, H, x, lo, hi, ddf = "Satterthwaite") {
   p <- length(fixef(f)); at <- first:(first + 2 * H - 1); b <- fixef(f)[at]
   B <- t(sapply(x, basis, P, H)); mid <- colMeans(B)
@@ -39,14 +48,15 @@ curve_of <- function(f, first, P, H, x, lo, hi, ddf = "Satterthwaite") {
     if (m - s < lo || m + s > hi) return(c(m, NaN, NaN, NaN))
     r <- uniroot(function(v) sum(basis(v, P, H, 1) * b), c(m - s, m + s), tol = 1e-13)$root
     e <- one(f, L(basis(r, P, H, 1) / abs(sum(basis(r, P, H, 2) * b))), ddf)
-    h <- (e[4] - e[3]) / 2; c(r, e[2], r - h, r + h) }
+    c(r, e[2], ends(function(x) sign * one(f, L(basis(x, P, H, 1)), ddf), r, P / 4)) }
   high <- turn(1); low <- turn(-1)
   change <- one(f, L(basis(high[1], P, H) - basis(low[1], P, H)), ddf)
   waves <- t(sapply(1:H, function(k) { i <- 2 * k - 1; a <- b[i]; c <- b[i + 1]; A <- sqrt(a^2 + c^2); v <- numeric(2 * H)
     e <- one(f, L(replace(v, i:(i + 1), c(a, c) / A)), ddf); s <- one(f, L(replace(v, i:(i + 1), c(-c, a) / A)), ddf)
-    turn <- P / (2 * pi * k); pk <- (turn * atan2(c, a)) %% (P / k); h <- turn * (s[4] - s[3]) / 2 / A
+    turn <- P / (2 * pi * k); pk <- (turn * atan2(c, a)) %% (P / k)
+    h <- ends(function(x) { w <- x / turn; one(f, L(replace(v, i:(i + 1), c(-sin(w), cos(w)))), ddf) }, pk, P / k / 4)
     j <- contestMD(f, rbind(L(replace(v, i, 1)), L(replace(v, i + 1, 1))), ddf = ddf)
-    c(e[1:2], max(0, e[3]), e[4], pk, turn * s[2] / A, pk - h, pk + h, j$`F value`, j$DenDF, j$`Pr(>F)`) }))
+    c(e[1:2], max(0, e[3]), e[4], pk, turn * s[2] / A, h, j$`F value`, j$DenDF, j$`Pr(>F)`) }))
   fit <- c(B %*% b) - sum(mid * b); v <- mean(fit^2)
   list(test = num(c(J$`F value`, J$NumDF, J$DenDF, J$`Pr(>F)`)), change = num(c(change[1:2], max(0, change[3]), change[4])), high = num(high), low = num(low), waves = mat(waves),
     explained = num(v / (v + sigma(f)^2)))
