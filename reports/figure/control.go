@@ -159,6 +159,7 @@ type controlDrawing struct {
 	gaps    []bool         // by point: a withheld one lies before it
 	hidden  []ControlPoint // withheld
 	dropped int
+	cut     bool // the axis of shares does not start at 0
 	step    float64
 	strip   vg.Length // baseline of the words above the plot
 	words   []stripWord
@@ -279,7 +280,9 @@ func (d *controlDrawing) layout() {
 	// Room above and below for the words at signals.
 	pad := (hi - lo) * 0.08
 	l, h := lo-pad, hi+pad
-	if lo >= 0 && (l < 0 || s.Percent) {
+	// Shares of more than half are drawn from near the lowest of them: a chart
+	// is of how they vary, and its lines and their names want room.
+	if lo >= 0 && (l < 0 || s.Percent && lo <= 0.5) {
 		l = 0
 	}
 	ticks, plotHeight, tickRoom := 6, vg.Length(170), vg.Length(46)
@@ -293,6 +296,7 @@ func (d *controlDrawing) layout() {
 			l, h = 0, 100
 		}
 	}
+	d.cut = s.Percent && l > 0
 	yTicks := linearTicks(l, h, ticks)
 	for i := range yTicks {
 		yTicks[i].value /= factor

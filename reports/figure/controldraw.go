@@ -273,6 +273,9 @@ func (d *controlDrawing) legend(unplaced []string, flags bool) {
 	for _, p := range d.points {
 		signal = signal || len(p.Signals) > 0
 	}
+	if d.cut {
+		t = append(t, "The axis starts at "+percent(d.y.lo)+".")
+	}
 	if signal {
 		t = append(t, "Diamond: signal.")
 	}
