@@ -59,6 +59,17 @@ func TestPublishedFollowUp(t *testing.T) {
 			t.Errorf("%s: the first group has a ratio: %v", what, r)
 		}
 	}
+	// The rate of remakes, a socket of each person: glm and vcovCL as above of
+	// half == 1, and poisson.test.
+	for group, w := range map[string][5]float64{
+		"placebo":   {359.852216749, 328.8618126, 393.763012116, 239.119184678, 520.086645611},
+		"progabide": {192.236842105, 182.763369281, 202.20136895, 130.615607494, 272.864852548},
+	} {
+		r := a.row(t, "rates", "group", group)
+		for k, col := range []string{"estimate", "clustered_low", "clustered_high", "low", "high"} {
+			near(t, group+" rate of remakes "+col, r[col], w[k], 1e-8)
+		}
+	}
 	for group, w := range map[string][8]float64{"placebo": {64, 54, 72, 893, 1, 1, 3, 7}, "progabide": {118, 106, 128, 888, 1, 3, 7, 11}} {
 		r := a.row(t, "follow_up", "group", group)
 		for k, col := range []string{"median", "low", "high"} {

@@ -189,7 +189,7 @@ func (w *work) followUpWords(gs []group, looked []lookedAt) {
 	if w.ask.Event.Condition == nil && w.ask.End == "" {
 		w.Methods += "; its completeness is the time watched over the time that could have been, had everyone without a known end been followed to the data cut"
 	}
-	w.Methods += ". Rates of events have exact Poisson intervals. Days on which a person was seen about any of the sockets per person-year, visits per socket-year, and their ratios have intervals by Poisson regression with the time watched as offset and errors summed by person; where nothing was seen, exact Poisson limits. A person is watched while any socket of the group is."
+	w.Methods += ". Rates of events have exact Poisson intervals, which take sockets of one person as independent, and beside them intervals by Poisson regression with errors summed by person. Days on which a person was seen about any of the sockets per person-year, visits per socket-year, and their ratios have intervals by Poisson regression with the time watched as offset and errors summed by person; where nothing was seen, exact Poisson limits. A person is watched while any socket of the group is."
 	w.References = append(w.References, w.watchedReferences()...)
 	w.References = append(w.References, "Liang KY, Zeger SL. Longitudinal data analysis using generalized linear models. Biometrika 1986; 73: 13-22.")
 }

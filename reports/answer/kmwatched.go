@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"plybook/analysis/survival"
@@ -67,7 +68,8 @@ func (w *work) hazardTable(fits []fitted, o survival.CurveOptions) error {
 
 // watch is how long a group was watched, and how often the event came.
 type watch struct {
-	rate               survival.Rate // per year
+	rate               survival.Rate      // per year
+	clustered          survival.GroupRate // the same, with an interval that allows for rows of one person; no bounds where rows are independent or weighed
 	median             survival.Quantile
 	possible, complete float64 // years, and the share of them that was seen
 	hasComplete        bool
@@ -78,7 +80,7 @@ type watch struct {
 // watchedTables are the tables of rates and of follow-up, and the printed
 // table of both.
 func (w *work) watchedTables(l *lives, fits []fitted, o survival.CurveOptions) (document.Table, error) {
-	rates := tableOf("rates", text("group"), count("rows"), count("events"), number("years", "socket-years"), number("estimate", "per 100 socket-years"), number("low", ""), number("high", ""))
+	rates := tableOf("rates", text("group"), count("rows"), count("events"), number("years", "socket-years"), number("estimate", "per 100 socket-years"), number("low", ""), number("high", ""), number("clustered_low", ""), number("clustered_high", ""))
 	follow := tableOf("follow_up", text("group"), count("rows"), number("median", "days"), number("low", "days"), number("high", "days"),
 		number("observed_years", ""), number("possible_years", ""), number("completeness", ""))
 	var all []watch
@@ -94,7 +96,8 @@ func (w *work) watchedTables(l *lives, fits []fitted, o survival.CurveOptions) (
 			continue
 		}
 		r := x.rate
-		rates.row(f.name, f.curve.Rows, r.Events, r.Watched, when(r.HasRate, 100*r.Estimate), when(r.HasRate && x.exact, 100*r.Low), when(r.HasRate && x.exact, 100*r.High))
+		rates.row(f.name, f.curve.Rows, r.Events, r.Watched, when(r.HasRate, 100*r.Estimate), when(r.HasRate && x.exact, 100*r.Low), when(r.HasRate && x.exact, 100*r.High),
+			when(x.clustered.HasBounds, 100*x.clustered.Low), when(x.clustered.HasBounds, 100*x.clustered.High))
 		m := x.median
 		follow.row(f.name, f.curve.Rows, when(m.Estimate.OK, m.Estimate.Value), when(m.Low.OK, m.Low.Value), when(m.High.OK, m.High.Value),
 			r.Watched, when(x.hasComplete, x.possible), when(x.hasComplete, x.complete))
@@ -133,11 +136,34 @@ func (w *work) watched(l *lives, f fitted, o survival.CurveOptions) (watch, erro
 		return x, err
 	}
 	x.exact = !o.Jackknife
+	if f.data.Cluster != nil && x.exact {
+		if x.clustered, err = clusteredRate(f.data, w.ask.Confidence); err != nil {
+			return x, err
+		}
+	}
 	x.median = c.Quantile(0.5)
 	if w.ask.Event.Condition == nil && w.ask.End == "" && possible > 0 {
 		x.possible, x.complete, x.hasComplete = possible/table.DaysPerYear, days/possible, true
 	}
 	return x, nil
+}
+
+// clusteredRate is the rate of events of a group a year, with an interval by
+// Poisson regression whose errors are summed within clusters.
+func clusteredRate(d survival.Data, level float64) (survival.GroupRate, error) {
+	n := len(d.Time)
+	events, years := make([]float64, n), make([]float64, n)
+	for i := range n {
+		years[i] = (d.Time[i] - d.Entry[i]) / table.DaysPerYear
+		if d.Cause[i] > 0 {
+			events[i] = 1
+		}
+	}
+	rates, err := survival.ClusteredRates(events, years, make([]int, n), d.Cluster, 1, level)
+	if err != nil {
+		return survival.GroupRate{}, err
+	}
+	return rates[0], nil
 }
 
 // couldHave is how long a life could have been watched: to its end if that is
@@ -177,33 +203,42 @@ func (w *work) followedUnequally(fits []fitted, all []watch) {
 }
 
 func (w *work) watchedPrint(fits []fitted, all []watch) document.Table {
-	cells := [][]string{{"", "Time watched, socket-years", "Events per 100 socket-years", "Half were followed for at least", "Of the time that could have been watched"}}
-	complete := false
+	cells := [][]string{{"", "Time watched, socket-years", "Events per 100 socket-years", "Its interval with sockets of one person taken together", "Half were followed for at least", "Of the time that could have been watched"}}
+	complete, clustered := false, false
 	like := 0.0
 	for _, x := range all {
 		like = math.Max(like, x.median.Estimate.Value)
 	}
 	for k, f := range fits {
 		x := all[k]
-		row := []string{w.groupName(f.name), "hidden", "hidden", "hidden", "hidden"}
+		row := []string{w.groupName(f.name), "hidden", "hidden", "hidden", "hidden", "hidden"}
 		if !x.hidden {
-			row = []string{row[0], words.Plain(x.rate.Watched), words.NotComputed, quantileText(x.median, like), words.NotComputed}
+			row = []string{row[0], words.Plain(x.rate.Watched), words.NotComputed, words.NotComputed, quantileText(x.median, like), words.NotComputed}
 			if x.rate.HasRate && !x.exact {
 				row[2] = words.Plain(100 * x.rate.Estimate)
 			} else if x.rate.HasRate {
 				lo, hi := 100*x.rate.Low, 100*x.rate.High
 				row[2] = words.Rate(100*x.rate.Estimate, lo, hi) + " (" + words.RateRange(lo, hi) + ")"
 			}
+			if c := x.clustered; c.HasBounds {
+				clustered = true
+				row[3] = words.RateRange(100*c.Low, 100*c.High)
+			}
 			if x.hasComplete {
 				complete = true
-				row[4] = words.Percent(x.complete, f.curve.Rows)
+				row[5] = words.Percent(x.complete, f.curve.Rows)
 			}
 		}
 		cells = append(cells, row)
 	}
 	if !complete {
 		for i := range cells {
-			cells[i] = cells[i][:4]
+			cells[i] = cells[i][:5]
+		}
+	}
+	if !clustered {
+		for i := range cells {
+			cells[i] = slices.Delete(cells[i], 3, 4)
 		}
 	}
 	if len(fits) <= 3 {
@@ -212,6 +247,9 @@ func (w *work) watchedPrint(fits []fitted, all []watch) document.Table {
 	t := document.Table{ID: w.ask.ID + "-watched", Caption: "How long the sockets were watched" + byWords(w.ask.By)}
 	t.Columns, t.Rows = headed(cells)
 	t.Notes = []string{"In brackets: " + w.confidenceWords() + ". The rate is one number for the whole of a socket's life: it says how often, the curve says when."}
+	if clustered {
+		t.Notes = append(t.Notes, "The interval beside the rate takes every socket by itself; where sockets of one person fail alike, read the other.")
+	}
 	return t
 }
 
@@ -219,7 +257,7 @@ func (w *work) watchedMethods(cluster string) string {
 	var s strings.Builder
 	s.WriteString(" The interval of the mean time in use within a period was made on the logarithm of the time lost. Rates have exact Poisson intervals")
 	if cluster != "" {
-		s.WriteString(", which take sockets of one person as independent")
+		s.WriteString(", which take sockets of one person as independent, and beside them intervals by Poisson regression with errors summed by " + cluster)
 	}
 	s.WriteString("; follow-up is the median of the curve with events and censorings exchanged")
 	if w.ask.Event.Condition == nil && w.ask.End == "" {

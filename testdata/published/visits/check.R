@@ -32,3 +32,10 @@ for (t in levels(d$trt)) {
   gaps <- unlist(Map(function(v, n) diff(c(0, unique(at(v, n)))), s$visits, s$days))
   show("gaps", t, length(gaps), p(quantile(gaps, c(0.25, 0.5, 0.75, 0.9))))
 }
+# The rate of remakes: the first half of each person ended so.
+for (t in levels(d$trt)) {
+  s <- d[d$trt == t, ]
+  m <- glm(half == 1 ~ 1 + offset(log(days / 365.25)), poisson, s, control = glm.control(epsilon = 1e-14))
+  e <- sqrt(v(m, s$subject)[1, 1])
+  show("remakes", t, p(100 * c(exp(coef(m)), exp(coef(m) + c(-1, 1) * qnorm(0.975) * e), poisson.test(sum(s$half == 1), sum(s$days) / 365.25)$conf.int)))
+}
