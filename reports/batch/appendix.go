@@ -74,9 +74,9 @@ func (r report) since(d *notebook.Decision) string {
 	return "the chart could not be drawn"
 }
 
-// appendix is what every report ends with; methods are the sentences on methods
-// where they do not stand with the answers.
-func (r report) appendix(methods []document.Block) []document.Block {
+// appendix is what every report ends with; gathered says that the sentences on
+// methods stand there and not with the answers.
+func (r report) appendix(gathered bool) []document.Block {
 	out := []document.Block{
 		document.Heading{Level: 1, Text: "Appendix: data used", ID: "data-used"},
 		document.Text("Every row read was either used or set aside, and the counts of each sheet add up. Values set aside are single cells that could not be used in rows that were."),
@@ -91,7 +91,7 @@ func (r report) appendix(methods []document.Block) []document.Block {
 	}
 	out = append(out, r.definitions()...)
 	out = append(out, r.analysesList(r.listed)...)
-	if blocks := r.methods(methods); len(blocks) > 0 {
+	if blocks := r.methods(gathered); len(blocks) > 0 {
 		out = append(out, document.Heading{Level: 1, Text: "Appendix: methods", ID: "methods"})
 		out = append(out, blocks...)
 	}
@@ -150,9 +150,9 @@ func (r report) problems() (document.Table, bool) {
 	return t, len(kinds) > 0
 }
 
-// methods gathers the references of all answers, each once, behind the
-// sentences on methods where these are not with the answers.
-func (r report) methods(sentences []document.Block) []document.Block {
+// methods gathers the references of all answers, each once, and says where the
+// sentences on methods stand.
+func (r report) methods(gathered bool) []document.Block {
 	var refs []string
 	seen := map[string]bool{}
 	for _, a := range r.answers {
@@ -164,10 +164,10 @@ func (r report) methods(sentences []document.Block) []document.Block {
 		}
 	}
 	where := "The sentence under each answer says how it was worked out and can be taken into a paper."
-	if len(sentences) > 0 {
+	if gathered {
 		where = "How each answer was worked out, by its number, to be taken into a paper. A sentence that holds for several questions stands with the first."
 	}
-	out := append([]document.Block{document.Text(where + " All computations were made with plybook " + r.release + ".")}, sentences...)
+	out := []document.Block{document.Text(where + " All computations were made with plybook " + r.release + ".")}
 	if len(refs) > 0 {
 		sort.Strings(refs)
 		l := document.List{}

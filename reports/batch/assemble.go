@@ -82,7 +82,8 @@ func assemble(r *report) *document.Document {
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.decisions(numbered), r.decided()...)...)
 	r.listed = r.analyses(numbered)
 	d.Blocks = append(d.Blocks, rest.appendix(numbered)...)
-	d.Blocks = append(d.Blocks, r.style().Blocks(r.appendix(rest.methods(numbered)))...)
+	behind := r.style().Blocks(r.appendix(len(rest.of) > 0))
+	d.Blocks = append(d.Blocks, beforeReferences(behind, rest.methods(numbered, r.style().Text))...)
 	d.Blocks = append(d.Blocks, r.itemMap(d.Blocks)...) // its items have numbers such as 6.1, which are no decimals
 	d.Blocks = append(d.Blocks, r.style().Blocks(r.terms(d.Blocks))...)
 	tellApart(d.Blocks)

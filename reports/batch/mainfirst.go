@@ -151,13 +151,29 @@ func (b *behind) appendix(numbers map[string]string) []document.Block {
 	return out
 }
 
+// beforeReferences puts sentences before the list of references, or at the end
+// where there is none.
+func beforeReferences(blocks, sentences []document.Block) []document.Block {
+	at := slices.IndexFunc(blocks, func(b document.Block) bool {
+		h, ok := b.(document.Heading)
+		return ok && h.ID == "references"
+	})
+	if at < 0 {
+		at = len(blocks)
+	}
+	return slices.Insert(blocks, at, sentences...)
+}
+
 // methods are the sentences on methods, question by question; one that was
-// printed before is not repeated but referred to.
-func (b *behind) methods(numbers map[string]string) []document.Block {
+// printed before is not repeated but referred to. written puts a sentence in the
+// reader's way of writing numbers, which the numbers of questions are not.
+func (b *behind) methods(numbers map[string]string, written func(string) string) []document.Block {
 	var out []document.Block
-	printed := map[string]string{} // sentences, by the number of the question
-	for _, w := range b.of {
+	printed := map[string]string{} // the question of each sentence, by its number
+	place := map[string]int{}
+	for i, w := range b.of {
 		at := numbers[w.id]
+		place[at] = i
 		var own, as []string
 		for _, s := range words.Sentences(w.methods) {
 			if before, ok := printed[s]; ok {
@@ -167,13 +183,14 @@ func (b *behind) methods(numbers map[string]string) []document.Block {
 				continue
 			}
 			printed[s] = at
-			own = append(own, s)
+			own = append(own, written(s))
 		}
 		if len(as) > 0 {
 			what := "The rest as"
 			if len(own) == 0 {
 				what = "As"
 			}
+			slices.SortFunc(as, func(a, b string) int { return place[a] - place[b] })
 			own = append(own, what+" under "+words.List(as)+".")
 		}
 		p := document.Paragraph{Style: "small", Spans: []document.Span{{Text: at + " ", Bold: true, Link: "#" + w.id}, {Text: strings.Join(own, " ")}}}

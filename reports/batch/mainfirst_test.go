@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"plybook/reports/answer"
+	"plybook/reports/convention"
 	"plybook/reports/document"
 	"plybook/reports/figure"
 	"plybook/reports/notebook"
@@ -174,12 +175,12 @@ func TestMainPartOfAnAnswer(t *testing.T) {
 }
 
 func TestMethodsAreSaidOnce(t *testing.T) {
-	b := behind{of: []worked{{"a", "One was done. Both were so."}, {"b", "Another was done. Both were so."}, {"c", "Both were so."}}}
+	b := behind{of: []worked{{"a", "One was done (p = 0.5). Both were so."}, {"b", "Another was done. Both were so."}, {"c", "Both were so."}, {"d", "Another was done. One was done (p = 0.5)."}}}
 	var got []string
-	for _, x := range b.methods(map[string]string{"a": "1.1", "b": "1.2", "c": "2.1"}) {
+	for _, x := range b.methods(map[string]string{"a": "1.1", "b": "1.2", "c": "2.1", "d": "2.2"}, convention.Style{Comma: true}.Text) {
 		got = append(got, plain(x.(document.Paragraph).Spans))
 	}
-	if want := "1.1 One was done. Both were so.|1.2 Another was done. The rest as under 1.1.|2.1 As under 1.1."; strings.Join(got, "|") != want {
+	if want := "1.1 One was done (p = 0,5). Both were so.|1.2 Another was done. The rest as under 1.1.|2.1 As under 1.1.|2.2 As under 1.1 and 1.2."; strings.Join(got, "|") != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
