@@ -23,7 +23,7 @@ type meetingAnswers struct {
 
 // inBrief are the parts of a reading that the printed report in short must
 // have: of a chart where its line is, of curves of groups how they differ, of
-// others the first two sentences.
+// models the first difference, of others the first two sentences.
 func inBrief(method, reading string) []string {
 	switch {
 	case method == "control-chart":
@@ -31,8 +31,10 @@ func inBrief(method, reading string) []string {
 		level = "the centre line is " + words.FirstSentences(strings.TrimPrefix(level, "is "), 1)
 		_, noise, _ := strings.Cut(reading, "More than noise: ")
 		return []string{level, noise}
-	case method == "kaplan-meier" && strings.Contains(reading, "Of the group "):
-		return []string{reading[strings.LastIndex(reading, "Within "):]}
+	case method == "kaplan-meier" && strings.Contains(reading, "In the group "):
+		return []string{words.FirstSentences(reading[strings.LastIndex(reading, "Within "):], 1)}
+	case method == "cox", method == "fine-gray", method == "linear", method == "mixed": // then what they rest on
+		return []string{words.FirstSentences(reading, 1)}
 	}
 	return []string{words.FirstSentences(reading, 2)}
 }

@@ -5,8 +5,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
+
+	"plybook/reports/words/wordstest"
 )
 
 // popplerTool finds one of the poppler utilities. Where PLYBOOK_NEED_POPPLER
@@ -25,8 +28,11 @@ func popplerTool(t testing.TB, name string) (string, bool) {
 	return "", false
 }
 
+// quotedKeys are keys of a question that a caution quotes.
+var quotedKeys = regexp.MustCompile("`[^`]*`")
+
 // What is printed can be read back: every reading and every caution stands in
-// the text of the PDF, and every font is embedded.
+// the text of the PDF, has no fault of language, and every font is embedded.
 func TestPrintedReportReadsBack(t *testing.T) {
 	t.Parallel()
 	text, ok := popplerTool(t, "pdftotext")
@@ -63,6 +69,14 @@ func TestPrintedReportReadsBack(t *testing.T) {
 			t.Fatalf("%s has no answers", name)
 		}
 		for _, a := range doc.Answers {
+			for _, fault := range wordstest.ProseFaults(a.Reading) {
+				t.Errorf("%s %s, reading: %s: %s", name, a.ID, fault, a.Reading)
+			}
+			for _, c := range a.Cautions {
+				for _, fault := range wordstest.ProseFaults(quotedKeys.ReplaceAllString(c.Text, "Q")) {
+					t.Errorf("%s %s, caution: %s: %s", name, a.ID, fault, c.Text)
+				}
+			}
 			// A page may end within a reading: its sentences are sought one by one.
 			for _, s := range strings.SplitAfter(a.Reading, ". ") {
 				if !strings.Contains(printed, letters(s)) {

@@ -61,10 +61,10 @@ func (w *work) agreementCautions(ms *measures) {
 			return apart
 		}
 		if l.SlopeP < 0.05 {
-			w.caution("size", "Which of the two gives more depends on size: differences go %s from the small to the large (p %s), so that one pair of limits does not fit all; %s.", upDown(l.Slope), words.P(l.SlopeP), apart)
+			w.caution("size", "Which of the two gives more depends on size: differences go %s from the small to the large (%s), so that one pair of limits does not fit all; %s.", upDown(l.Slope), words.PEquals(l.SlopeP), apart)
 		}
 		if l.SpreadP < 0.05 {
-			w.caution("size", "How far readings lie apart depends on size: it goes %s from the small to the large (p %s), so that the limits are too wide for some and too narrow for others; %s.", upDown(l.Spread), words.P(l.SpreadP), advice(l.Spread > 0))
+			w.caution("size", "How far readings lie apart depends on size: it goes %s from the small to the large (%s), so that the limits are too wide for some and too narrow for others; %s.", upDown(l.Spread), words.PEquals(l.SpreadP), advice(l.Spread > 0))
 		}
 	}
 	if ms.icc != nil && ms.icc.OneWay.Value >= 0.9 {

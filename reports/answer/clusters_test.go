@@ -157,7 +157,7 @@ func TestHiddenCountIsNotToldByItsVerb(t *testing.T) {
 // day has no interval of days.
 func TestCutBandsAndFirstDay(t *testing.T) {
 	a := one(t, lab(labOptions{persons: 60}), quality, "method: turnbull\nevent: {comfort: ..10}")
-	if !strings.Contains(a.Reading, "Of them, half or more were found so on the very day that the clock starts.") || strings.Contains(a.Reading, "0 days") {
+	if !strings.Contains(a.Reading, "Half or more of them were found so on the very day that the clock starts.") || strings.Contains(a.Reading, "0 days") {
 		t.Errorf("reading: %s", a.Reading)
 	}
 	cut := func(a answer.Answer, id string) bool {

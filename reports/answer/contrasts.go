@@ -220,7 +220,7 @@ func (w *work) contrastPrint(k combiner) document.Block {
 	holm := w.ask.AdjustP == "holm"
 	if holm {
 		t.Columns = append(t.Columns, document.TableColumn{Head: "p, Holm", Align: document.Right})
-		t.Notes = append(t.Notes, fmt.Sprintf("p, Holm: allowing for %s. The intervals are of one comparison each.", words.N(len(w.contrasts), "comparison", "comparisons")))
+		t.Notes = append(t.Notes, fmt.Sprintf("Holm's p allows for %s. The intervals are of one comparison each.", words.N(len(w.contrasts), "comparison", "comparisons")))
 	}
 	for _, c := range w.contrasts {
 		val, iv := sumCells(k, c.combined)

@@ -65,7 +65,7 @@ func TestCountsOfATable(t *testing.T) {
 	// Zeros: a quarter of each method; expected exp(-1.5) and exp(-3).
 	want(t, row(t, table(t, a, "fit"), "rows", 80), "zeros_observed", 20, "zeros_expected", 40*(math.Exp(-1.5)+math.Exp(-3)))
 	want(t, row(t, table(t, a, "counts"), "low", 1), "observed", 10)
-	for _, s := range []string{"In 80 sockets, spots came to 180 (2.25 per socket)", "1.50 per socket with hand", "2.0 times as many", "ratio of counts 2.0", "more often"} {
+	for _, s := range []string{"In 80 sockets, spots came to 180 (2.25 per socket)", "1.50 per socket with hand", "2.0 times as many", "The ratio of counts for casting method vacuum against hand is 2.0", "more often"} {
 		if !strings.Contains(a.Reading, s) {
 			t.Errorf("reading lacks %q: %s", s, a.Reading)
 		}
@@ -77,7 +77,7 @@ func TestCountsOfATable(t *testing.T) {
 	}
 	want(t, row(t, table(t, b, "rates"), "group", "hand"), "exposure", weeks, "estimate", 60/float64(weeks))
 	want(t, row(t, table(t, b, "terms"), "term", "intercept"), "estimate", math.Log(60/float64(weeks)))
-	if !strings.Contains(b.Reading, "rate ratio") || !strings.Contains(b.Methods, "in proportion to the weeks") {
+	if !strings.Contains(b.Reading, "The rate ratio for ") || !strings.Contains(b.Methods, "in proportion to the weeks") {
 		t.Errorf("%s\n%s", b.Reading, b.Methods)
 	}
 }

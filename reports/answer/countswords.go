@@ -17,13 +17,16 @@ func (w *work) countWords(f *countFit, es []estimate, adj *averaged, z regress.Z
 	if adj != nil {
 		s = append(s, w.ratesPhrase(f, adj))
 	}
-	parts := w.ratioPhrases(f.outcomeFit, es, "more often", "less often")
-	parts = append(parts, curves...)
-	if len(parts) > 0 {
-		s = append(s, "All terms taken together: "+strings.Join(parts, "; ")+".")
+	parts := append(w.ratioSentences(es, ratioSides{measure: f.measure, above: "it happens more often", below: "it happens less often"}), curves...)
+	s = append(s, parts...)
+	if len(parts) > 0 && !w.byAlone() {
+		s = append(s, itIs(len(parts), "ratio", "ratios")+" of all terms taken together.")
 	}
 	if f.Firth {
 		s = append(s, "These ratios are penalised (Firth's method).")
+	}
+	if len(parts) > 0 {
+		s = append(s, notCause)
 	}
 	w.Reading = strings.Join(s, " ")
 	terms := w.termsPrint(es, words.Capital(f.measure), true)

@@ -64,7 +64,7 @@ func TestFrailtyOfPersons(t *testing.T) {
 		if x := 2 * (fit["log_likelihood"].(float64) - v["log_likelihood_without"].(float64)); math.Abs(x-v["statistic"].(float64)) > 1e-9 {
 			t.Errorf("%s: statistic %v, want %g", dist, v["statistic"], x)
 		}
-		for _, phrase := range []string{"126 sockets of 42 persons", "and persons equally prone:", "Beyond these columns the persons differ: in half of all pairs of persons alike in all of them, the one's rate is at least ", "the columns alone name"} {
+		for _, phrase := range []string{"126 sockets of 42 persons", "and persons equally prone.", "Beyond these columns the persons differ: in half of all pairs of persons alike in all of them, the one's rate is at least ", "the columns alone name"} {
 			if !strings.Contains(a.Reading, phrase) {
 				t.Errorf("%s: reading lacks %q: %s", dist, phrase, a.Reading)
 			}

@@ -242,19 +242,15 @@ func (w *work) coxFitImputed(fit *survival.Cox, concordance float64, known bool)
 func (w *work) coxImputedWords(r *coxRows, f *filled, es, whole []estimate, d *design.Design, concordance float64, known bool) {
 	ev := r.lives.causes[0]
 	w.addForest(es, d, figure.ForestSpec{Measure: "Hazard ratio", LowHint: "lasts longer", HighHint: "ends sooner"})
-	var parts []string
-	for _, e := range es {
-		if w.ask.By != "" && e.column.Term != es[0].column.Term || len(parts) == 4 {
-			break
-		}
-		parts = append(parts, w.hazardPhrase(e, ev))
-	}
-	s := fmt.Sprintf("Among %s with %s, what was missing filled in %d times, all terms taken together: %s.", w.n(w.Answer.Rows, "socket", "sockets"),
-		w.n(w.Events, "event", "events"), len(f.tables), strings.Join(parts, "; "))
+	parts := w.ratioSentences(es, w.hazardSides(ev))
+	rests := fmt.Sprintf("%s of %s with %s, what was missing filled in %s, all terms taken together.", itIs(len(parts), "ratio", "ratios"), w.n(w.Answer.Rows, "socket", "sockets"),
+		w.n(w.Events, "event", "events"), words.N(len(f.tables), "time", "times"))
+	w.shortOfTerms(parts, rests)
+	s := append(parts, rests)
 	if known {
-		s += " " + w.concordanceWords(concordance, false)
+		s = append(s, w.concordanceWords(concordance, false))
 	}
-	w.Reading = s
+	w.Reading = strings.Join(append(s, w.hazardLimits()), " ")
 	w.print(w.termsPrint(es, "Hazard ratio", true))
 	w.wholePrint(f, es, whole, "Hazard ratio")
 	w.competingCaution(r.lives, ev)

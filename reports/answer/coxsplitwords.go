@@ -9,8 +9,8 @@ import (
 	"plybook/reports/words"
 )
 
-// splitPhrase says the ratios of one category, or of a number, part by part.
-func (w *work) splitPhrase(es []estimate, ev cause, terms []*splitTerm) string {
+// splitSentences says the ratios of one category, or of a number, part by part.
+func (w *work) splitSentences(es []estimate, ways ratioSides, terms []*splitTerm, first bool) []string {
 	var t *splitTerm
 	for _, x := range terms {
 		if x.name == es[0].column.Term {
@@ -20,32 +20,29 @@ func (w *work) splitPhrase(es []estimate, ev cause, terms []*splitTerm) string {
 	var out []string
 	for k, e := range es {
 		if t.number && len(es) > mostRead && k >= mostRead-1 {
-			out = append(out, "the other events stand in the table")
+			out = append(out, "The other events stand in the table.")
 			break
+		}
+		part := w.partWords(t.parts[k])
+		if t.number {
+			part = "for " + t.parts[k].name
 		}
 		whole := e
 		whole.column.Part = ""
-		phrase := w.hazardPhrase(whole, ev)
-		what, ratio, _ := strings.Cut(phrase, ", hazard ratio ")
-		p := w.partWords(t.parts[k])
-		if t.number {
-			p = fmt.Sprintf("for %s", t.parts[k].name)
-		}
+		number := w.ratioNumber(e, first && k == 0) + ways.way(e)
 		if k == 0 {
-			ratio = what + ", hazard ratio " + p + " " + ratio
+			out = append(out, fmt.Sprintf("The %s for %s is, %s, %s.", ways.measure, comparedIn(whole), part, number))
 		} else {
-			ratio = p + " " + ratio
+			out = append(out, fmt.Sprintf("%s it is %s.", words.Capital(part), number))
 		}
-		out = append(out, ratio)
 	}
-	s := strings.Join(out, "; ")
 	for _, x := range t.pooled {
 		if x.column.Category == es[0].column.Category {
 			lo, hi := math.Exp(x.low), math.Exp(x.high)
-			s += fmt.Sprintf("; drawn together over all events, %s (%s)", words.RatioWithin(math.Exp(x.value), lo, hi), words.RatioRange(lo, hi))
+			out = append(out, fmt.Sprintf("Drawn together over all events it is %s (%s).", words.RatioWithin(math.Exp(x.value), lo, hi), words.RatioRange(lo, hi)))
 		}
 	}
-	return s
+	return out
 }
 
 // splitVerdict says whether the ratios of a column differ between parts; empty
@@ -59,7 +56,7 @@ func splitVerdict(term string, terms []*splitTerm) string {
 		if t.same.P >= 0.05 {
 			verdict = "do not differ from part to part by more than chance alone would often give"
 		}
-		return fmt.Sprintf("the ratios for %s %s (%s)", t.label, verdict, words.PEquals(t.same.P))
+		return fmt.Sprintf("The ratios for %s %s (%s).", t.label, verdict, words.PEquals(t.same.P))
 	}
 	return ""
 }
@@ -84,7 +81,7 @@ func (w *work) splitPrint(terms []*splitTerm) {
 			out.Rows = append(out.Rows, cells)
 		}
 		if t.same != nil {
-			out.Notes = append(out.Notes, fmt.Sprintf("Test that the effect of %s is the same in all parts: p %s.", t.label, words.P(t.same.P)))
+			out.Notes = append(out.Notes, fmt.Sprintf("Test that the effect of %s is the same in all parts: %s.", t.label, words.PEquals(t.same.P)))
 		}
 		for _, x := range t.pooled {
 			lo, hi := math.Exp(x.low), math.Exp(x.high)

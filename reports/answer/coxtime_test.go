@@ -183,7 +183,7 @@ func TestRepeats(t *testing.T) {
 				t.Fatalf("a survival of repeated events: %v", b)
 			}
 		}
-		if !strings.Contains(a.Reading, "Among 60 limbs with 90 walk-in visits") || caution(a, "few-repeats") != "" || caution(a, "late-numbers") != "" || caution(a, "same-day") != "" {
+		if !strings.Contains(a.Reading, " of 60 limbs with 90 walk-in visits") || caution(a, "few-repeats") != "" || caution(a, "late-numbers") != "" || caution(a, "same-day") != "" {
 			t.Errorf("%s %v", a.Reading, a.Cautions)
 		}
 	}

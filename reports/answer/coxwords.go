@@ -2,7 +2,6 @@ package answer
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"plybook/analysis/design"
@@ -27,7 +26,6 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		}
 	}
 	w.addForest(es, d, spec)
-	var s []string
 	of, equal := "", ""
 	if fit.frailty != nil {
 		if one != fit.shared.one {
@@ -35,36 +33,31 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 		}
 		equal = fmt.Sprintf(" and %s equally prone", fit.shared.many)
 	}
-	s = append(s, fmt.Sprintf("Among %s%s with %s, all terms taken together%s%s:", w.n(w.Answer.Rows, one, many), of, w.coxEvents(r), w.asKnown(), equal))
+	hazards := w.hazardSides(ev)
+	hazards.silent = fit.ridge != nil // its interval says nothing of which way for sure
 	var parts []string
-	first := es[0].column.Term
+	first, told := es[0].column.Term, 0
 	groups := together(whole(es))
 	for k, same := range groups {
 		e := same[0]
-		if w.ask.By != "" && e.column.Term != first && len(parts) > 0 {
+		if w.ask.By != "" && e.column.Term != first && told > 0 || told == mostTold {
 			break
 		}
-		if len(parts) == 4 {
-			break
-		}
-		if e.column.Part != "" {
-			phrase := w.splitPhrase(same, ev, split)
-			if k+1 == len(groups) || groups[k+1][0].column.Term != e.column.Term || len(parts) == 3 {
+		if e.column.Part == "" {
+			parts = append(parts, w.ratioSentence(len(parts), e, hazards))
+		} else {
+			parts = append(parts, w.splitSentences(same, hazards, split, len(parts) == 0)...)
+			if k+1 == len(groups) || groups[k+1][0].column.Term != e.column.Term || told+1 == mostTold {
 				if verdict := splitVerdict(e.column.Term, split); verdict != "" {
-					phrase += "; " + verdict
+					parts = append(parts, verdict)
 				}
 			}
-			parts = append(parts, phrase)
-			continue
 		}
-		phrase := w.hazardPhrase(e, ev)
-		if fit.ridge != nil { // its interval says nothing of which way for sure
-			phrase = phrase[:strings.LastIndex(phrase, ": ")]
-		}
-		parts = append(parts, phrase)
+		told++
 	}
-	parts = append(parts, curves...)
-	s = append(s, strings.Join(parts, "; ")+".")
+	rests := fmt.Sprintf("%s of %s%s with %s, all terms taken together%s%s.", itIs(len(parts)+len(curves), "ratio", "ratios"), w.n(w.Answer.Rows, one, many), of, w.coxEvents(r), w.asKnown(), equal)
+	s := append(parts, curves...)
+	s = append(s, rests)
 	if fit.firth != nil {
 		s = append(s, "These ratios are penalised (Firth's method).")
 	}
@@ -81,6 +74,8 @@ func (w *work) coxWords(r *coxRows, fit *coxFitted, es []estimate, ph *survival.
 	if t := w.numbers("predicted"); t != nil && r.lives != nil {
 		w.Reading += w.predictedAt(t, "not to be "+ev.past+" by")
 	}
+	w.Reading += " " + w.hazardLimits()
+	w.shortOfTerms(parts, rests)
 	terms := w.termsPrint(es, "Hazard ratio", true)
 	if fit.firth != nil {
 		terms.Notes = append(terms.Notes, "Penalised estimates (Firth's method), with intervals of the penalised profile likelihood.")
@@ -169,31 +164,16 @@ func termLabels(d *design.Design) []string {
 	return out
 }
 
-// hazardPhrase says a ratio with its interval, and which way it points.
-func (w *work) hazardPhrase(e estimate, ev cause) string {
-	r := math.Exp(e.value)
-	var what string
-	if e.column.Category != "" {
-		what = fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
-		if e.column.Reference == "" {
-			what = e.column.Label + " " + e.column.Category
-		}
-	} else {
-		what = "each further " + perUnit(e.column.Unit) + " of " + e.column.Label
-		if e.column.Unit == "" {
-			what = "each further unit of " + e.column.Label
-		}
-	}
-	if e.noInterval {
-		return fmt.Sprintf("%s, hazard ratio %s, interval not computed", what, words.Ratio(r))
-	}
-	way := "could be either way"
+// hazardSides are what a hazard ratio above and below 1 means.
+func (w *work) hazardSides(ev cause) ratioSides {
 	above, below := w.ways(ev)
-	if e.low > 0 {
-		way = above
-	} else if e.high < 0 {
-		way = below
+	return ratioSides{measure: "hazard ratio", above: above, below: below}
+}
+
+// hazardLimits says what a hazard ratio does not show.
+func (w *work) hazardLimits() string {
+	if w.ask.Repeats != "" && w.ask.Repeats != "gap-time" {
+		return notHowOften
 	}
-	lo, hi := math.Exp(e.low), math.Exp(e.high)
-	return fmt.Sprintf("%s, hazard ratio %s (%s %s): %s", what, words.RatioWithin(r, lo, hi), w.confidenceWords(), words.RatioRange(lo, hi), way)
+	return notHowMany
 }

@@ -161,7 +161,7 @@ func (w *work) curvePhrases(k combiner) []string {
 		s := fmt.Sprintf("%s as a curve, against the middle value of %s:", c.label, amount(c.spline.Median, c.unit))
 		for i, p := range c.ends {
 			if i > 0 {
-				s += " and"
+				s += ";"
 			}
 			if p.at == c.spline.Median {
 				s += " nothing to tell at the tenth that is the middle value itself"
@@ -170,9 +170,9 @@ func (w *work) curvePhrases(k combiner) []string {
 			s += fmt.Sprintf(" %s at %s", w.sumWords(k, p.combined), amount(p.at, c.unit))
 		}
 		if c.tested {
-			s += ", " + bentWords(c.bent.p)
+			s += "; " + bentWords(c.bent.p)
 		}
-		out = append(out, s)
+		out = append(out, sentence(s))
 	}
 	return out
 }
@@ -190,9 +190,9 @@ func (w *work) curveP(term string) string {
 // bentWords says what the test of a straight line came to.
 func bentWords(p float64) string {
 	if p < 0.05 {
-		return fmt.Sprintf("and a straight line would not do (%s)", words.PEquals(p))
+		return fmt.Sprintf("a straight line would not do (%s)", words.PEquals(p))
 	}
-	return fmt.Sprintf("and a straight line might do as well (%s)", words.PEquals(p))
+	return fmt.Sprintf("a straight line might do as well (%s)", words.PEquals(p))
 }
 
 func knotList(knots []float64) string {
@@ -251,7 +251,7 @@ func (w *work) curvePrint(k combiner, c curve) document.Block {
 	}
 	t.Notes = append(t.Notes, fmt.Sprintf("Knots at %s%s.", knotList(c.spline.Knots), unitWords(c.unit)))
 	if c.tested {
-		t.Notes = append(t.Notes, fmt.Sprintf("Test of any effect: p %s; of a straight line being enough: p %s.", words.P(c.any.p), words.P(c.bent.p)))
+		t.Notes = append(t.Notes, fmt.Sprintf("Test of any effect: %s; of a straight line being enough: %s.", words.PEquals(c.any.p), words.PEquals(c.bent.p)))
 	}
 	return t
 }

@@ -275,7 +275,7 @@ func (w *work) fineGrayCautions(l *lives, fit *survival.FineGray, es, specific [
 		apart := e.low > 0 && s.value < 0 || e.high < 0 && s.value > 0 || s.low > 0 && e.value < 0 || s.high < 0 && e.value > 0
 		if apart {
 			w.caution("directions-differ", "%s: the share ever %s and the hazard among sockets still in use point in different ways. What ends sockets otherwise differs too, and leaves fewer or more of them to be %s.",
-				words.Capital(w.termWords(e)), l.causes[0].past, l.causes[0].past)
+				words.Capital(comparedIn(e)), l.causes[0].past, l.causes[0].past)
 		}
 	}
 }

@@ -47,7 +47,7 @@ func TestFineGrayAnswer(t *testing.T) {
 		t.Errorf("predicted %g", e)
 	}
 	wantCaution(t, a, "beyond-follow-up", "nothing is predicted")
-	for _, phrase := range []string{"Among 120 sockets", "60 were remade", "40 ended otherwise", "95% interval", "which way the share goes, not how far", "Predicted to be remade by 100 days"} {
+	for _, phrase := range []string{"The ratio is of 120 sockets, all terms taken together; 60 were remade", "40 ended otherwise", "95% interval", "which way the share goes, not how far", "Predicted to be remade by 100 days"} {
 		if !strings.Contains(a.Reading, phrase) {
 			t.Errorf("the reading lacks %q: %s", phrase, a.Reading)
 		}

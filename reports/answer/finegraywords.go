@@ -10,33 +10,19 @@ import (
 	"plybook/reports/words"
 )
 
-// termWords names a term as a reading does.
-func (w *work) termWords(e estimate) string {
-	switch {
-	case e.column.Category != "" && e.column.Reference == "":
-		return e.column.Label + " " + e.column.Category
-	case e.column.Category != "":
-		return fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
-	case e.column.Unit == "":
-		return "each further unit of " + e.column.Label
-	}
-	return "each further " + perUnit(e.column.Unit) + " of " + e.column.Label
-}
-
 func (w *work) fineGrayReading(l *lives, es []estimate, predicted *Table, others int, curves []string) string {
 	ev := l.causes[0]
-	var parts []string
-	first := es[0].column.Term
-	for _, e := range whole(es) {
-		if len(parts) == 4 || w.ask.By != "" && e.column.Term != first && len(parts) > 0 {
-			break
-		}
-		parts = append(parts, w.sharePhrase(e, ev))
-	}
-	parts = append(parts, curves...)
-	s := fmt.Sprintf("Among %s, of which %s %s and %s ended otherwise, all terms taken together: %s. A ratio tells which way the share goes, not how far.",
-		w.n(w.Answer.Rows, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was "+ev.past, "were "+ev.past), w.countOnly(others), strings.Join(parts, "; "))
-	return s + w.predictedPhrase(predicted, ev)
+	parts := append(w.ratioSentences(es, shareSides(ev)), curves...)
+	rests := fmt.Sprintf("%s of %s, all terms taken together; %s %s and %s ended otherwise.", itIs(len(parts), "ratio", "ratios"),
+		w.n(w.Answer.Rows, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was "+ev.past, "were "+ev.past), w.countOnly(others))
+	w.shortOfTerms(parts, rests)
+	return strings.Join(append(parts, rests), " ") + w.predictedPhrase(predicted, ev) + " " + notHowFar
+}
+
+// shareSides are what a subdistribution ratio above and below 1 means; never
+// how many times anything is.
+func shareSides(ev cause) ratioSides {
+	return ratioSides{measure: "subdistribution ratio", above: "the share ever " + ev.past + " is larger", below: "the share ever " + ev.past + " is smaller"}
 }
 
 // predictedPhrase says the shares predicted by the last time that has them.
@@ -71,23 +57,6 @@ func (w *work) predictedAt(t *Table, what string) string {
 		return ""
 	}
 	return fmt.Sprintf(" Predicted %s %s: %s.", what, words.At(at), strings.Join(parts, "; "))
-}
-
-// sharePhrase says a subdistribution ratio with its interval, and which way
-// it points. It never says how many times anything is.
-func (w *work) sharePhrase(e estimate, ev cause) string {
-	what, r := w.termWords(e), math.Exp(e.value)
-	if e.noInterval {
-		return fmt.Sprintf("%s, subdistribution ratio %s, interval not computed", what, words.Ratio(r))
-	}
-	way := fmt.Sprintf("the share ever %s could be larger or smaller", ev.past)
-	if e.low > 0 {
-		way = fmt.Sprintf("the share ever %s is larger", ev.past)
-	} else if e.high < 0 {
-		way = fmt.Sprintf("the share ever %s is smaller", ev.past)
-	}
-	lo, hi := math.Exp(e.low), math.Exp(e.high)
-	return fmt.Sprintf("%s, subdistribution ratio %s (%s %s): %s", what, words.RatioWithin(r, lo, hi), w.confidenceWords(), words.RatioRange(lo, hi), way)
 }
 
 // fineGrayPrint is the printed table: the ratios of the share, and beside

@@ -233,7 +233,7 @@ func (w *work) termTests(f *outcomeFit, k combiner) error {
 			continue
 		}
 		t.row(term, x.name, x.statistic, x.df, x.dfRest, x.p)
-		w.joints = append(w.joints, fmt.Sprintf("%s as a whole: p %s", w.termName(term), words.P(x.p)))
+		w.joints = append(w.joints, fmt.Sprintf("%s as a whole: %s", w.termName(term), words.PEquals(x.p)))
 	}
 	w.addTable(t)
 	return nil

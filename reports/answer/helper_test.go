@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
-	"regexp"
 	"sort"
 	"strings"
 	"testing"
@@ -204,34 +203,10 @@ func printed(a answer.Answer) []string {
 	return out
 }
 
-var (
-	// What never stands in print: numbers that are none, verbs of a format,
-	// Go's own spellings, powers of ten.
-	broken = regexp.MustCompile(`NaN|\bInf\b|%!|<nil>|map\[|\[\]string|0x[0-9a-f]{6}|[0-9]e[-−][1-9][0-9]`)
-	// The word that a reader mistakes for important.
-	barred = regexp.MustCompile(`(?i)significan`)
-	// One of them, in the wrong number.
-	singular = regexp.MustCompile(`(^|[^0-9.,])1 (sockets|persons|limbs|visits|findings|girths|stations|sheets|rows|events|terms|groups|points|periods|months|quarters|years|days|clusters|signals|values) `)
-	doubled  = regexp.MustCompile(`\S {2}\S|\.\.|,,| ,| \.( |$)`)
-)
-
 // checkAnswer holds an answer to what every answer must hold to.
 func checkAnswer(t testing.TB, a answer.Answer) {
 	t.Helper()
-	for _, s := range printed(a) {
-		if m := broken.FindString(s); m != "" {
-			t.Errorf("%s: %q in print: %s", a.ID, m, s)
-		}
-		if m := barred.FindString(s); m != "" {
-			t.Errorf("%s: the word %q: %s", a.ID, m, s)
-		}
-		if m := singular.FindString(s + " "); m != "" {
-			t.Errorf("%s: wrong number in %q: %s", a.ID, m, s)
-		}
-		if m := doubled.FindString(s); m != "" && !strings.Contains(s, "..90") {
-			t.Errorf("%s: stray mark or space %q: %s", a.ID, m, s)
-		}
-	}
+	checkWords(t, a)
 	if a.Error != nil {
 		e := a.Error
 		if e.Code == "" || e.Code == "internal" || e.Code == "failed" {

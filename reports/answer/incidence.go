@@ -61,7 +61,7 @@ func cumulativeIncidence(w *work) error {
 		}
 	}
 	w.incidenceFigures(l, fits)
-	w.Reading = w.incidenceReading(l, fits) + incidenceVerdict(tests)
+	w.Reading = w.incidenceReading(l, fits) + incidenceVerdict(tests) + " " + notOneSocket
 	shown := w.incidencePrint(l, fits)
 	shown.Notes = append(shown.Notes, w.unseenNote(l, gs))
 	w.print(shown)
@@ -113,7 +113,7 @@ func (w *work) incidenceNotSeenTwice(l *lives) {
 	}
 	x, y := words.Percent(pa[0].Estimate, fa.Rows), words.Percent(pb[0].Estimate, fb.Rows)
 	if x != y {
-		w.caution("not-seen-twice", "By %s, %s had been %s when everyone is followed to the last record, and %s if all who were not seen again are taken to be still wearing the socket on the day of the data cut. The truth lies between.",
+		w.caution("not-seen-twice", "By %s, %s had been %s when everyone is followed to the last record. It is %s if all who were not seen again are taken to be still wearing the socket on the day of the data cut. The truth lies between.",
 			words.At(at), x, l.causes[0].past, y)
 	}
 }

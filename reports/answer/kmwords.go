@@ -9,14 +9,16 @@ import (
 	"plybook/reports/words"
 )
 
-// kaplanMeierReading says the curves in one to three sentences.
+// notOneSocket ends the readings of how long sockets last.
+const notOneSocket = "This tells of many sockets together, not what one of them will do."
+
+// kaplanMeierReading says the curves, what they rest on and how they differ.
 func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs []survival.Difference, tests *compared) string {
 	var s []string
 	n := 0
 	for _, f := range fits {
 		n += f.curve.Rows
 	}
-	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was", "were"), ev.past))
 	at, like, difference := w.commonTime(fits), longestMedian(fits), ""
 	for k, f := range fits {
 		if k == 4 {
@@ -25,6 +27,7 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 		}
 		s = append(s, w.curveSentence(f, ev, at, like))
 	}
+	s = append(s, fmt.Sprintf("Of %s, %s %s %s.", w.n(n, "socket", "sockets"), w.countOnly(w.Events), w.agree(w.Events, "was", "were"), ev.past))
 	s = append(s, w.comparedSentences(tests, ev)...)
 	if len(fits) == 2 && len(diffs) == 1 && diffs[0].HasTest {
 		d := diffs[0]
@@ -38,7 +41,7 @@ func (w *work) kaplanMeierReading(fits []fitted, ev cause, until float64, diffs 
 		s = append(s, difference)
 	}
 	w.Short = w.curvesInShort(fits, ev, at, difference, tests)
-	return strings.Join(s, " ")
+	return strings.Join(append(s, notOneSocket), " ")
 }
 
 // curvesInShort sets the curves of two to four groups side by side at one
@@ -50,7 +53,7 @@ func (w *work) curvesInShort(fits []fitted, ev cause, at float64, difference str
 	var parts []string
 	for _, f := range fits {
 		p, _ := f.curve.At(at)
-		parts = append(parts, fmt.Sprintf("%s of the group %s", shareWords(p, f.curve.Rows), w.display(f.name)))
+		parts = append(parts, fmt.Sprintf("%s in the group %s", shareWords(p, f.curve.Rows), w.display(f.name)))
 	}
 	if difference == "" {
 		difference = strings.Join(w.comparedSentences(tests, ev), " ")
@@ -93,17 +96,18 @@ func (w *work) commonTime(fits []fitted) float64 {
 }
 
 func (w *work) curveSentence(f fitted, ev cause, at, like float64) string {
-	who := "Half of them"
-	still := "Of them"
+	who, still := "Half of the sockets", "Fewer than half of the sockets"
 	if f.name != "all" {
-		who = "Of the group " + w.display(f.name) + ", half"
-		still = "Of the group " + w.display(f.name)
+		who = "In the group " + w.display(f.name) + ", half"
+		still = "In the group " + w.display(f.name) + ", fewer than half"
 	}
+	name := ""
 	q := f.curve.Quantile(0.5)
 	var out string
 	switch {
 	case !q.Estimate.OK:
-		out = fmt.Sprintf("%s, fewer than half had been %s within the time observed", still, ev.past)
+		out = fmt.Sprintf("%s had been %s within the time observed", still, ev.past)
+		name = w.confidenceWords() + " "
 	case q.Low.OK && q.High.OK:
 		show := words.TimesWithin(q.Low.Value, q.High.Value, like)
 		out = fmt.Sprintf("%s had been %s by %s (%s %s)", who, ev.past, show.Of(q.Estimate.Value), w.confidenceWords(), show.Range(q.Low.Value, q.High.Value))
@@ -116,7 +120,7 @@ func (w *work) curveSentence(f fitted, ev cause, at, like float64) string {
 	if p, ok := f.curve.At(at); ok && at >= 0 {
 		out += fmt.Sprintf("; at %s, %s had not", words.At(at), shareWords(p, f.curve.Rows))
 		if hasWidth(p) {
-			out += fmt.Sprintf(" (%s)", words.PercentRange(p.Low, p.High))
+			out += fmt.Sprintf(" (%s%s)", name, words.PercentRange(p.Low, p.High))
 		}
 	}
 	return out + "."
@@ -279,10 +283,10 @@ func (w *work) notSeenTwice(l *lives, ev cause) {
 	}
 	a1, b1 := words.Percent(pa.Estimate, ca.Rows), words.Percent(pb.Estimate, cb.Rows)
 	if a1 == b1 {
-		w.caution("not-seen-twice", "At %s, %s had not been %s, whether everyone is followed to the last record or all who were not seen again are taken to be still wearing the socket on the day of the data cut.",
+		w.caution("not-seen-twice", "At %s, %s had not been %s. That is so whether everyone is followed to the last record or all who were not seen again are taken to be still wearing the socket on the day of the data cut.",
 			words.At(at), a1, ev.past)
 	} else {
-		w.caution("not-seen-twice", "At %s, %s had not been %s when everyone is followed to the last record, and %s if all who were not seen again are taken to be still wearing the socket on the day of the data cut. The truth lies between.",
+		w.caution("not-seen-twice", "At %s, %s had not been %s when everyone is followed to the last record. It is %s if all who were not seen again are taken to be still wearing the socket on the day of the data cut. The truth lies between.",
 			words.At(at), a1, ev.past, b1)
 	}
 }

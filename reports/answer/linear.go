@@ -240,27 +240,17 @@ func (w *work) linearFit(fit *regress.Linear) {
 func (w *work) linearWords(y *table.Column, fit *regress.Linear, es []estimate, d *design.Design, cluster string, curves []string) {
 	unit := y.Unit
 	w.addForest(es[1:], d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: y.Unit, Linear: true, LowHint: "lower", HighHint: "higher"})
-	var parts []string
-	for _, e := range es {
-		if e.intercept || e.column.Piece > 0 || w.ask.By != "" && e.column.Term != w.ask.By && len(parts) > 0 {
-			continue
-		}
-		if len(parts) == 4 {
-			break
-		}
-		parts = append(parts, w.slopePhrase(e, y))
-	}
-	parts = append(parts, curves...)
+	parts := append(w.slopeSentences(w.termsTold(es), y), curves...)
 	one, many := w.nouns()
-	lead := fmt.Sprintf("Across %s", w.n(fit.Rows, one, many))
+	of := w.n(fit.Rows, one, many)
 	if fit.Clusters > 0 {
-		lead += fmt.Sprintf(" of %s", w.n(fit.Clusters, cluster, cluster+"s"))
+		of += fmt.Sprintf(" of %s", w.n(fit.Clusters, cluster, cluster+"s"))
 	}
 	if len(parts) == 0 {
 		m := es[0]
-		w.Reading = fmt.Sprintf("%s, the mean %s was %s%s (%s %s).", lead, label(y), words.Value(m.value, m.low, m.high), unitWords(unit), w.confidenceWords(), words.Interval(m.low, m.high))
+		w.Reading = fmt.Sprintf("The mean %s was %s%s (%s %s), of %s.", label(y), words.Value(m.value, m.low, m.high), unitWords(unit), w.confidenceWords(), words.Interval(m.low, m.high), of)
 	} else {
-		w.Reading = fmt.Sprintf("%s, all terms taken together: %s. The model accounts for %s of the variation in %s.", lead, strings.Join(parts, "; "), words.Percent(fit.R2, 50), label(y))
+		w.slopesRead(parts, of+", all terms taken together", fit.R2, y)
 	}
 	w.print(w.termsPrint(es, "Difference in "+label(y), false))
 	w.meansPrint(y)
@@ -325,20 +315,10 @@ func pointWords(unit string) string {
 	return unitWords(unit)
 }
 
-// slopePhrase says a difference with its interval.
-func (w *work) slopePhrase(e estimate, y *table.Column) string {
-	unit := pointWords(y.Unit)
-	what := fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
-	switch {
-	case e.column.Category == "" && e.column.Unit != "":
-		what = "per " + perUnit(e.column.Unit) + " of " + e.column.Label
-	case e.column.Category == "":
-		what = "per unit of " + e.column.Label
-	case e.column.Reference == "":
-		what = e.column.Label + " " + e.column.Category
-	}
-	if e.noInterval {
-		return fmt.Sprintf("%s, %s%s %s (interval not computed)", what, words.SignedPlain(e.value), unit, label(y))
-	}
-	return fmt.Sprintf("%s, %s%s in %s (%s %s)", what, words.Signed(e.value, e.low, e.high), unit, label(y), w.confidenceWords(), words.Interval(e.low, e.high))
+// slopesRead is the reading of a linear model: the differences, what they are
+// of, how much of the scatter the model tells, and what it does not show.
+func (w *work) slopesRead(parts []string, of string, r2 float64, y *table.Column) {
+	rests := fmt.Sprintf("%s of %s.", itIs(len(parts), "difference", "differences"), of)
+	w.Reading = fmt.Sprintf("%s %s The model accounts for %s of the variation in %s. %s", strings.Join(parts, " "), rests, words.Percent(r2, 50), label(y), notCause)
+	w.shortOfTerms(parts, rests)
 }

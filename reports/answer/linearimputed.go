@@ -2,7 +2,6 @@ package answer
 
 import (
 	"fmt"
-	"strings"
 
 	"plybook/analysis/cohort"
 	"plybook/analysis/design"
@@ -196,23 +195,12 @@ func (w *work) linearFitImputed(fit *regress.Linear, r2 float64) {
 
 func (w *work) linearImputedWords(y *table.Column, f *filled, es, whole []estimate, d *design.Design, cluster string, fit *regress.Linear, r2 float64) {
 	w.addForest(es[1:], d, figure.ForestSpec{Measure: "Difference in " + label(y), Unit: y.Unit, Linear: true, LowHint: "lower", HighHint: "higher"})
-	var parts []string
-	for _, e := range es {
-		if e.intercept || w.ask.By != "" && e.column.Term != w.ask.By && len(parts) > 0 {
-			continue
-		}
-		if len(parts) == 4 {
-			break
-		}
-		parts = append(parts, w.slopePhrase(e, y))
-	}
 	one, many := w.nouns()
-	lead := fmt.Sprintf("Across %s", w.n(fit.Rows, one, many))
+	of := w.n(fit.Rows, one, many)
 	if fit.Clusters > 0 {
-		lead += fmt.Sprintf(" of %s", w.n(fit.Clusters, cluster, cluster+"s"))
+		of += fmt.Sprintf(" of %s", w.n(fit.Clusters, cluster, cluster+"s"))
 	}
-	w.Reading = fmt.Sprintf("%s, what was missing filled in %d times, all terms taken together: %s. The model accounts for %s of the variation in %s.",
-		lead, len(f.tables), strings.Join(parts, "; "), words.Percent(r2, 50), label(y))
+	w.slopesRead(w.slopeSentences(w.termsTold(es), y), fmt.Sprintf("%s, what was missing filled in %s, all terms taken together", of, words.N(len(f.tables), "time", "times")), r2, y)
 	w.print(w.termsPrint(es, "Difference in "+label(y), false))
 	w.wholePrint(f, es, whole, "Difference in "+label(y))
 	m := fmt.Sprintf("A linear model of %s with %s was fitted by least squares.", label(y), termsOrNothing(d))

@@ -65,7 +65,7 @@ func TestLogisticOfATable(t *testing.T) {
 	if lo := row(t, table(t, a, "adjusted"), "group", "vacuum - hand")["low"].(float64); lo < 0.0642 || lo > 0.0643 {
 		t.Errorf("low %g", lo)
 	}
-	for _, s := range []string{"Ok was yes in 100 of 200 sockets (50.0%)", "60% with vacuum", "odds ratio 2.2", "more often"} {
+	for _, s := range []string{"Ok was yes in 100 of 200 sockets (50.0%)", "60% with vacuum", "The odds ratio for casting method vacuum against hand is 2.2", "yes comes more often"} {
 		if !strings.Contains(a.Reading, s) {
 			t.Errorf("reading lacks %q: %s", s, a.Reading)
 		}

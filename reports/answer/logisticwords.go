@@ -20,20 +20,19 @@ func (w *work) logisticWords(f *outcomeFit, es []estimate, adj *averaged, roc *r
 	if adj != nil {
 		s = append(s, w.sharesPhrase(adj))
 	}
-	parts := w.ratioPhrases(f, es, "more often", "less often")
-	parts = append(parts, curves...)
-	if len(parts) > 0 {
-		lead := "All terms taken together: "
-		if w.byAlone() {
-			lead = "In odds: "
-		}
-		s = append(s, lead+strings.Join(parts, "; ")+".")
+	parts := append(w.ratioSentences(es, ratioSides{measure: "odds ratio", above: "yes comes more often", below: "yes comes less often"}), curves...)
+	s = append(s, parts...)
+	if len(parts) > 0 && !w.byAlone() {
+		s = append(s, itIs(len(parts), "ratio", "ratios")+" of all terms taken together.")
 	}
 	if f.Firth {
 		s = append(s, "These ratios are penalised (Firth's method).")
 	}
 	if roc.HasBounds && !w.byAlone() {
 		s = append(s, w.concordanceOf(f, roc))
+	}
+	if len(parts) > 0 {
+		s = append(s, notTimesOften)
 	}
 	w.Reading = strings.Join(s, " ")
 	terms := w.termsPrint(es, "Odds ratio", true)
@@ -71,49 +70,6 @@ func (w *work) withNotes(t document.Table, f *outcomeFit) document.Table {
 		t.Notes = append(t.Notes, words.Capital(strings.Join(w.joints, "; "))+".")
 	}
 	return t
-}
-
-// ratioPhrases says the ratios of the first term, or of the first four rows.
-func (w *work) ratioPhrases(f *outcomeFit, es []estimate, more, less string) []string {
-	var parts []string
-	for _, e := range whole(es[1:]) {
-		if w.ask.By != "" && e.column.Term != w.ask.By && len(parts) > 0 || len(parts) == 4 {
-			break
-		}
-		parts = append(parts, w.ratioPhrase(e, f.measure, more, less))
-	}
-	return parts
-}
-
-// ratioPhrase says a ratio with its interval, and which way it points.
-func (w *work) ratioPhrase(e estimate, measure, more, less string) string {
-	what := fmt.Sprintf("%s %s against %s", e.column.Label, e.column.Category, e.column.Reference)
-	switch {
-	case e.column.Category != "" && e.column.Reference == "":
-		what = e.column.Label + " " + e.column.Category
-	case e.column.Category == "" && e.column.Unit == "":
-		what = "each further unit of " + e.column.Label
-	case e.column.Category == "":
-		what = "each further " + perUnit(e.column.Unit) + " of " + e.column.Label
-	}
-	r := math.Exp(e.value)
-	if e.noInterval && math.IsNaN(e.low) && math.IsNaN(e.high) {
-		return fmt.Sprintf("%s, %s %s, interval not computed", what, measure, words.Ratio(r))
-	}
-	way := "could be either way"
-	if e.low > 0 {
-		way = more
-	} else if e.high < 0 {
-		way = less
-	}
-	lo, hi := math.Exp(e.low), math.Exp(e.high)
-	switch {
-	case math.IsNaN(e.low):
-		return fmt.Sprintf("%s, %s %s (%s up to %s): %s", what, measure, words.Ratio(r), w.confidenceWords(), words.Ratio(hi), way)
-	case math.IsNaN(e.high):
-		return fmt.Sprintf("%s, %s %s (%s from %s): %s", what, measure, words.Ratio(r), w.confidenceWords(), words.Ratio(lo), way)
-	}
-	return fmt.Sprintf("%s, %s %s (%s %s): %s", what, measure, words.RatioWithin(r, lo, hi), w.confidenceWords(), words.RatioRange(lo, hi), way)
 }
 
 // sharesPhrase says the shares averaged over the rows, and their first
@@ -158,8 +114,8 @@ func (w *work) byAlone() bool {
 
 func (w *work) concordanceOf(f *outcomeFit, roc *regress.Discrimination) string {
 	one, _ := w.nouns()
-	return fmt.Sprintf("Of a %s with a yes and one with a no, the model gives the former the higher share in %s of pairs (C statistic %s, %s; 50%% would be no better than chance).",
-		one, words.Percent(roc.C, 50), words.Rate(roc.C, roc.Low, roc.High), words.RateRange(roc.Low, roc.High))
+	return fmt.Sprintf("Of a %s with a yes and one with a no, the model gives the former the higher share in %s of pairs (the C statistic; %s %s; 50%% would be guessing).",
+		one, words.PercentWithin(roc.C, roc.Low, roc.High), w.confidenceWords(), words.PercentRange(roc.Low, roc.High))
 }
 
 // sharesShown prints and draws the shares averaged over the rows.

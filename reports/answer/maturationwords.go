@@ -79,7 +79,7 @@ func (m *matured) cautions() {
 		if r < 0 {
 			than = "a larger"
 		}
-		m.caution("drop-out", "%ss last measured early have %s %s than those followed for long (rank correlation %s, p %s): who stops coming may depend on how the %s does, and then the curve is not that of all.",
+		m.caution("drop-out", "%ss last measured early have %s %s than those followed for long (rank correlation %s, %s): who stops coming may depend on how the %s does, and then the curve is not that of all.",
 			words.Capital(m.within), than, what, words.Fixed(r, 2), words.PEquals(p), m.within)
 	}
 }

@@ -90,8 +90,8 @@ func (j *mixedJob) leaving() {
 	rows := [][]float64{make([]float64, n), make([]float64, n)}
 	rows[0][n-2], rows[1][n-1] = 1, 1
 	if f, err := fit.FTest(rows); err == nil && f.P < 0.05 {
-		j.caution("drop-out", "%ss that were last seen early changed otherwise than those followed for long (p %s): whether somebody goes on coming may depend on what would be found, and then the average line tells of those who stay. A change that bends with time can look the same; `scale: log-weeks` or `spline` would show it.",
-			words.Capital(j.one), words.P(f.P))
+		j.caution("drop-out", "%ss that were last seen early changed otherwise than those followed for long (%s): whether somebody goes on coming may depend on what would be found, and then the average line tells of those who stay. A change that bends with time can look the same; `scale: log-weeks` or `spline` would show it.",
+			words.Capital(j.one), words.PEquals(f.P))
 	}
 }
 

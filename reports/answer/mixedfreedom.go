@@ -48,7 +48,7 @@ func (j *mixedJob) termTests() error {
 			on = fmt.Sprintf("%s and %s", words.Plain(f.DF1), words.Fixed(f.DF2, 1))
 		}
 		t.row(term, f.Name, f.Statistic, f.DF1, rest, f.P, f.Scale)
-		j.joints = append(j.joints, fmt.Sprintf("%s as a whole: F %s on %s degrees of freedom, p %s", j.termName(term), words.Fixed(f.Statistic, 2), on, words.P(f.P)))
+		j.joints = append(j.joints, fmt.Sprintf("%s as a whole: F %s on %s degrees of freedom, %s", j.termName(term), words.Fixed(f.Statistic, 2), on, words.PEquals(f.P)))
 	}
 	j.addTable(t)
 	return nil

@@ -16,19 +16,22 @@ import (
 func (j *mixedJob) words(es []estimate, curves []string) {
 	w, fit, d, y := j.work, j.fit, j.design, j.y
 	one, many := w.nouns()
-	var parts []string
-	for _, e := range es {
-		if e.intercept || e.column.Piece > 0 || len(parts) == 3 {
-			continue
+	var told []estimate
+	for _, e := range whole(es) {
+		if !e.intercept && len(told) < 3 {
+			told = append(told, e)
 		}
-		parts = append(parts, w.slopePhrase(e, y))
 	}
-	parts = append(parts, curves...)
+	parts := append(w.slopeSentences(told, y), curves...)
+	of := fmt.Sprintf("%s of %s", w.n(fit.Rows, one, many), w.n(fit.Groups, j.one, j.one+"s"))
+	rests := fmt.Sprintf("%s of %s.", itIs(len(parts), "difference", "differences"), of)
 	if len(parts) == 0 {
 		m := es[0]
-		parts = []string{fmt.Sprintf("the mean %s was %s%s (%s %s)", label(y), words.Value(m.value, m.low, m.high), unitWords(y.Unit), w.confidenceWords(), words.Interval(m.low, m.high))}
+		parts = []string{fmt.Sprintf("The mean %s was %s%s (%s %s).", label(y), words.Value(m.value, m.low, m.high), unitWords(y.Unit), w.confidenceWords(), words.Interval(m.low, m.high))}
+		rests = fmt.Sprintf("It is of %s.", of)
 	}
-	w.Reading = fmt.Sprintf("Across %s of %s: %s. ", w.n(fit.Rows, one, many), w.n(fit.Groups, j.one, j.one+"s"), strings.Join(parts, "; ")) + j.scatterWords()
+	w.Reading = strings.Join(append(parts, rests, j.scatterWords(), notCause), " ")
+	w.shortOfTerms(parts, rests)
 	if j.timeName != "" {
 		w.Figures = append(w.Figures, j.trajectories())
 	}

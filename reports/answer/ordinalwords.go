@@ -38,11 +38,13 @@ func (w *work) levelWords(f *levelFit, sides []levelSide, contrasts []regress.Av
 	if len(sides) > 0 {
 		s = append(s, w.levelSidesPhrase(f, sides, contrasts))
 	}
-	o := &outcomeFit{measure: "odds ratio"}
-	parts := w.ratioPhrases(o, append([]estimate{{intercept: true}}, es...), "higher", "lower")
-	parts = append(parts, curves...)
+	parts := append(w.ratioSentences(es, ratioSides{measure: "odds ratio of a higher level", above: "levels are higher", below: "levels are lower"}), curves...)
+	s = append(s, parts...)
 	if len(parts) > 0 {
-		s = append(s, "Odds of a higher level, all terms taken together: "+strings.Join(parts, "; ")+".")
+		if !w.byAlone() {
+			s = append(s, itIs(len(parts), "ratio", "ratios")+" of all terms taken together.")
+		}
+		s = append(s, notTimesOften)
 	}
 	w.Reading = strings.Join(s, " ")
 	t := w.termsPrint(es, "Odds ratio", true)
@@ -72,7 +74,7 @@ func (w *work) equalSaid(f *levelFit) string {
 		if x.Term >= 0 {
 			name = w.termName(f.design.TermNames[x.Term])
 		}
-		parts = append(parts, fmt.Sprintf("%s p %s", name, words.P(x.P)))
+		parts = append(parts, fmt.Sprintf("%s %s", name, words.PEquals(x.P)))
 	}
 	if len(parts) == 0 {
 		return ""

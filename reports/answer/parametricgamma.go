@@ -67,7 +67,7 @@ func (p *parametricWork) gammaSentence() string {
 	if !w || !n {
 		return out + "."
 	}
-	ps := fmt.Sprintf("p %s for Weibull, %s for log-normal", words.P(weibull.P), words.P(normal.P))
+	ps := fmt.Sprintf("%s for Weibull, %s for log-normal", words.PEquals(weibull.P), words.PEquals(normal.P))
 	const told = 0.05
 	switch {
 	case weibull.P >= told && normal.P >= told:

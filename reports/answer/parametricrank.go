@@ -63,8 +63,8 @@ func (p *parametricWork) nestedSentence() string {
 	if !w || !n {
 		return ""
 	}
-	return fmt.Sprintf("Within the generalised gamma curve, whose shape comes to %s (1: Weibull, 0: log-normal), likelihood-ratio tests give p %s for Weibull and %s for log-normal.",
-		words.Plain(p.others[survival.GeneralisedGammaLife].Shape), words.P(weibull.P), words.P(normal.P))
+	return fmt.Sprintf("Within the generalised gamma curve, whose shape comes to %s (1: Weibull, 0: log-normal), likelihood-ratio tests give %s for Weibull and %s for log-normal.",
+		words.Plain(p.others[survival.GeneralisedGammaLife].Shape), words.PEquals(weibull.P), words.PEquals(normal.P))
 }
 
 // comparedPrint is the printed table of the curves compared.

@@ -263,9 +263,9 @@ func (j *paretoJob) pairWords(d *split, sides *[2]side, both *quality.ParetoChar
 		case math.IsNaN(x.diff):
 			text += "."
 		case x.low <= 0 && x.high >= 0:
-			text += fmt.Sprintf("; the change of its share (%s percentage points, %s %s) is no more than chance could give.", words.Signed(100*x.diff, 100*x.low, 100*x.high), w.confidenceWords(), words.Interval(100*x.low, 100*x.high))
+			text += fmt.Sprintf("; the change of its share (%s, %s %s) is no more than chance could give.", percentPoints(x.diff, x.low, x.high), w.confidenceWords(), words.Interval(100*x.low, 100*x.high))
 		default:
-			text += fmt.Sprintf("; its share changed by %s percentage points (%s %s).", words.Signed(100*x.diff, 100*x.low, 100*x.high), w.confidenceWords(), words.Interval(100*x.low, 100*x.high))
+			text += fmt.Sprintf("; its share changed by %s (%s %s).", percentPoints(x.diff, x.low, x.high), w.confidenceWords(), words.Interval(100*x.low, 100*x.high))
 		}
 	}
 	w.Reading = text

@@ -206,14 +206,20 @@ func (j *segmentedJob) segmentedReading() {
 	e := j.lines.Effect(j.atEnd())
 	end, endIn := j.amount(e)
 	lo, hi := e.Interval(w.ask.Confidence)
-	last := fmt.Sprintf("In %s, the last %s, the new line lies %s%s from where the old one would have led (%s)", j.nameOf(j.atEnd()), w.ask.Period, end, unit, endIn)
+	in := func(v string) string {
+		if unit == " percentage points" {
+			return words.With(v, "percentage point", "percentage points")
+		}
+		return v + unit
+	}
+	last := fmt.Sprintf("In %s, the last %s, the new line lies %s from where the old one would have led (%s)", j.nameOf(j.atEnd()), w.ask.Period, in(end), endIn)
 	if lo <= 0 && hi >= 0 {
 		last += ", no more than chance could give."
 	} else {
 		last += j.verdict(e) + "."
 	}
-	w.Reading = fmt.Sprintf("Before the change, the %s moved by %s%s a %s. With it the level stepped by %s%s (%s %s%s), and the slope changed by %s a %s (%s%s). %s",
-		what, slope, unit, w.ask.Period, step, unit, w.confidenceWords(), stepIn, j.chance(j.lines.Coef[2]), bend, w.ask.Period, bendIn, j.chance(j.lines.Coef[3]), last)
+	w.Reading = fmt.Sprintf("With the change of %s the %s stepped by %s (%s %s%s). Its slope, %s a %s before, changed by %s a %s (%s%s). %s Whatever else changed at that time is in these numbers too.",
+		words.Date(j.change), what, in(step), w.confidenceWords(), stepIn, j.chance(j.lines.Coef[2]), in(slope), w.ask.Period, in(bend), w.ask.Period, bendIn, j.chance(j.lines.Coef[3]), last)
 	if j.decision == nil {
 		return
 	}

@@ -258,7 +258,7 @@ func TestCoxByHand(t *testing.T) {
 		t.Errorf("ratio %g, want %g", e, math.Exp(lo))
 	}
 	wantCaution(t, a, "few-events", "6 events for 1 term")
-	if !strings.Contains(a.Reading, "Among 6 sockets with 6 events") {
+	if !strings.Contains(a.Reading, " of 6 sockets with 6 events, all terms taken together") {
 		t.Errorf("reading: %s", a.Reading)
 	}
 }
@@ -364,7 +364,7 @@ func TestLinearByHand(t *testing.T) {
 	want(t, row(t, table(t, a, "fit")), "rows", 12, "clusters", 6)
 	wantCaution(t, a, "few-clusters", "Only 6 persons")
 	wantCaution(t, a, "few-rows", "12 rows for 1 term")
-	if !strings.Contains(a.Reading, "Across 12 visits of 6 persons") {
+	if !strings.Contains(a.Reading, " of 12 visits of 6 persons, all terms taken together") {
 		t.Errorf("reading: %s", a.Reading)
 	}
 }

@@ -117,13 +117,13 @@ func TestCurvesInShort(t *testing.T) {
 	}
 	// Of 20 by hand those of days 100 to 200, 11, are remade by then; by
 	// vacuum the one of day 200.
-	if !strings.HasPrefix(a.Short, "At 200 days, 45% of the group hand and 95% of the group vacuum had not been remade. Within ") || !strings.Contains(a.Short, " lasted ") {
+	if !strings.HasPrefix(a.Short, "At 200 days, 45% in the group hand and 95% in the group vacuum had not been remade. Within ") || !strings.Contains(a.Short, " lasted ") {
 		t.Errorf("%q", a.Short)
 	}
-	if a := one(t, log, "to: 2023-12-31", "method: kaplan-meier"); !strings.HasPrefix(a.Short, "Of 40 sockets, 40 were remade. Half of them ") || strings.Count(a.Short, ". ") != 1 {
+	if a := one(t, log, "to: 2023-12-31", "method: kaplan-meier"); !strings.HasPrefix(a.Short, "Half of the sockets had been remade by ") || !strings.HasSuffix(a.Short, " Of 40 sockets, 40 were remade.") {
 		t.Errorf("one curve: %q", a.Short)
 	}
-	if a := one(t, log, "to: 2023-12-31", "method: kaplan-meier\nby: cast_method"); !strings.HasPrefix(a.Short, "Of 40 sockets") {
+	if a := one(t, log, "to: 2023-12-31", "method: kaplan-meier\nby: cast_method"); !strings.HasPrefix(a.Short, "In the group hand, half had been remade by ") {
 		t.Errorf("no time is asked for: %q", a.Short)
 	}
 }

@@ -93,7 +93,7 @@ func (s *socksAgainst) cautions() {
 		s.caution("beyond-known", "In %s a sock has more ply than any whose thickness is known: its thickness is carried on from the two thickest.", ofSockets(far))
 	}
 	if cast > 0 {
-		s.caution("base-at-cast", "In %s the limb was not measured near the delivery, and the measurement of the cast stands for it: what the limb lost between cast and delivery counts as lost since, while the socks worn at delivery may have made up for it already.", ofSockets(cast))
+		s.caution("base-at-cast", "In %s the limb was not measured near the delivery, and the measurement of the cast stands for it. What the limb lost between cast and delivery counts as lost since, while the socks worn at delivery may have made up for it already.", ofSockets(cast))
 	}
 	if s.error.source == errorCommon {
 		s.caution("error-assumed", "The lab has stated no repeatability of its own, so intervals rest on what is common: %s. Measure some limbs twice, ask agreement of them, and set girth_repeatability or volume_repeatability in the head of the notebook.", s.error.words())

@@ -29,17 +29,18 @@ func (w *work) lookedReading(fits []looked, ev cause) string {
 }
 
 func (w *work) lookedSentence(f looked, ev cause) string {
-	half, still := "Half of them", "Of them"
+	half, still, who := "Half of them", "Fewer than half of them", "Half or more of them"
 	if f.name != "all" {
-		half, still = "Of the group "+w.display(f.name)+", half", "Of the group "+w.display(f.name)
+		in := "In the group " + w.display(f.name)
+		half, still, who = in+", half", in+", fewer than half", in+", half or more"
 	}
 	q := f.curve.Quantile(0.5)
 	var out string
 	switch {
 	case !q.Right.OK:
-		out = fmt.Sprintf("%s, fewer than half had come to this within the time watched", still)
+		out = fmt.Sprintf("%s had come to this within the time watched", still)
 	case q.Right.Value == 0:
-		out = still + ", half or more were found so on the very day that the clock starts"
+		out = who + " were found so on the very day that the clock starts"
 	case words.Span(q.Left.Value) == words.Span(q.Right.Value):
 		out = fmt.Sprintf("%s had come to this by %s%s", half, words.Span(q.Right.Value), w.lookedLimits(q))
 	default:

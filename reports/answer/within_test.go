@@ -72,7 +72,7 @@ func TestWithin(t *testing.T) {
 		askLevel: {"odds ratio", "the mean mark would be"},
 	} {
 		a := one(t, log, quality, ask+"time: days_since_delivery\nscale: months\nprofiles: [{cast_method: vacuum}]")
-		for _, s := range []string{c.says, "for a typical limb and", "over all limbs with hand", "Of one and the same limb", c.measure, "Of two limbs alike in all this, one has in the median", "of 24 limbs"} {
+		for _, s := range []string{c.says, "for a typical limb and", "over all limbs with hand", " of one and the same limb for ", c.measure, "Of two limbs alike in all this, one has in the median", "of 24 limbs"} {
 			if !strings.Contains(a.Reading, s) {
 				t.Errorf("the reading lacks %q: %s", s, a.Reading)
 			}

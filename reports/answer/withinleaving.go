@@ -61,7 +61,7 @@ func (w *work) leavingWithin(f *withinFit) {
 		return // nothing can be said of it
 	}
 	if t, err := m.Wald([]int{n, n + 1}); err == nil && t.P < 0.05 {
-		w.caution("drop-out", "%ss that were last seen early changed otherwise than those followed for long (p %s): whether somebody goes on coming may depend on what would be found, and then the answer tells of those who stay. A change that bends with time can look the same; `spline` would show it.",
-			words.Capital(f.group), words.P(t.P))
+		w.caution("drop-out", "%ss that were last seen early changed otherwise than those followed for long (%s): whether somebody goes on coming may depend on what would be found, and then the answer tells of those who stay. A change that bends with time can look the same; `spline` would show it.",
+			words.Capital(f.group), words.PEquals(t.P))
 	}
 }

@@ -26,7 +26,7 @@ func (f *withinFit) oddsOf() string {
 // waysOf are the words for a ratio above and below 1.
 func (f *withinFit) waysOf() (more, less string) {
 	if f.levels != nil {
-		return "higher", "lower"
+		return "levels are higher", "levels are lower"
 	}
 	return "more often", "less often"
 }
@@ -37,15 +37,14 @@ func (w *work) withinWords(f *withinFit, q quantity, es []estimate, sides []with
 		s = append(s, w.whyTwo(f, len(sides)))
 	}
 	more, less := f.waysOf()
-	terms := es
-	if f.levels != nil {
-		terms = append([]estimate{{intercept: true}}, es...)
+	parts := append(w.ratioSentences(es, ratioSides{measure: f.measure + " of one and the same " + f.group, above: more, below: less}), curves...)
+	s = append(append(s, parts...), w.betweenSaid(f))
+	if f.counts == nil {
+		s = append(s, notTimesOften)
+	} else {
+		s = append(s, notCause)
 	}
-	parts := append(w.ratioPhrases(f.outcomeFit, terms, more, less), curves...)
-	if len(parts) > 0 {
-		s = append(s, fmt.Sprintf("Of one and the same %s, all terms taken together: %s.", f.group, strings.Join(parts, "; ")))
-	}
-	w.Reading = strings.Join(append(s, w.betweenSaid(f)), " ")
+	w.Reading = strings.Join(s, " ")
 	measure := words.Capital(f.measure)
 	t := w.termsPrint(es, measure, true)
 	t.Caption = fmt.Sprintf("%s for one and the same %s, term by term, all terms in the model together", measure, f.group)
@@ -136,7 +135,7 @@ func (w *work) betweenSaid(f *withinFit) string {
 		out += fmt.Sprintf(", and %s of the variation that the terms leave lies between %ss%s", part, f.group,
 			w.limitsSaid(f, quadrature.Correlation, words.PercentRange, func(a float64) string { return words.Percent(a, 100) }))
 	}
-	return out + fmt.Sprintf("; that %ss do not differ at all: p %s.", f.group, words.P(f.Between.P))
+	return out + fmt.Sprintf("; that %ss do not differ at all: %s.", f.group, words.PEquals(f.Between.P))
 }
 
 // limitsSaid are the limits of what follows from the standard deviation.
@@ -179,7 +178,7 @@ func (w *work) betweenPrint(f *withinFit) document.Table {
 			words.PercentRange, percent)
 		t.Notes = append(t.Notes, "The share is of the scale behind the outcome, on which rows scatter with the variance of a logistic distribution.")
 	}
-	t.Notes = append(t.Notes, fmt.Sprintf("Intervals are of the profile likelihood. That the %ss do not differ: p %s, by a likelihood ratio that knows that a variance cannot lie below 0.", f.group, words.P(f.Between.P)))
+	t.Notes = append(t.Notes, fmt.Sprintf("Intervals are of the profile likelihood. That the %ss do not differ: %s, by a likelihood ratio that knows that a variance cannot lie below 0.", f.group, words.PEquals(f.Between.P)))
 	return t
 }
 

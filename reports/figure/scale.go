@@ -3,7 +3,6 @@ package figure
 import (
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -94,7 +93,7 @@ func stepLabel(v, step float64) string {
 		return "0"
 	}
 	if math.Abs(v) >= 1e7 || step < 1e-4 {
-		return minus(strconv.FormatFloat(v, 'g', 4, 64))
+		return bare(v)
 	}
 	d := 0
 	for s := step; d < 6 && math.Abs(s-math.Round(s)) > 1e-6*s; s *= 10 {
@@ -107,7 +106,13 @@ func stepLabel(v, step float64) string {
 // printed numbers of the project are rounded.
 func decimal(v float64, d int) string { return words.Fixed(v, d) }
 
-func minus(t string) string { return strings.ReplaceAll(t, "-", words.Minus) }
+// bare writes a number without zeros at its end, millions by their name.
+func bare(v float64) string {
+	if math.Abs(v) >= 1e7 {
+		return words.AsWritten(v/1e6) + " million"
+	}
+	return words.AsWritten(v)
+}
 
 func count(n int) string { return decimal(float64(n), 0) }
 
@@ -129,8 +134,10 @@ func brief(v float64) string {
 		return "–"
 	case a == 0:
 		return "0"
-	case a >= 1e7 || a < 1e-3:
-		return minus(strconv.FormatFloat(v, 'g', 3, 64))
+	case a >= 1e7:
+		return words.Plain(v/1e6) + " million"
+	case a < 1e-3:
+		return words.Plain(v)
 	case a >= 99.95:
 		return decimal(v, 0)
 	case a >= 9.995:
@@ -174,15 +181,10 @@ func logTicks(lo, hi float64, n int) []tick {
 // logLabel writes a tick of a logarithmic axis in full, as far as anybody
 // reads zeros.
 func logLabel(v float64) string {
-	short := strconv.FormatFloat(v, 'g', 4, 64)
-	round, err := strconv.ParseFloat(short, 64)
-	switch {
-	case err != nil || round >= 1e8 || round < 1e-6:
-		return minus(short)
-	case round >= 1000:
-		return decimal(round, 0)
+	if v >= 1000 && v < 1e7 {
+		return decimal(v, 0)
 	}
-	return strconv.FormatFloat(round, 'f', -1, 64)
+	return bare(v)
 }
 
 func every(ts []tick, k int) []tick {

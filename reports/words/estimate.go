@@ -8,7 +8,8 @@ import (
 // An estimate and its limits are printed at the same decimals: as many as
 // leave two figures of the interval's width. Of a ratio it is the width that
 // the interval would have if both of its arms, which are equal on the
-// logarithm, were as long as the lower one. Three things add to that:
+// logarithm, were as long as the lower one, with two decimals at least where
+// that lies below 1. Three things add to that:
 //
 //   - a limit that is not the value of no difference (0 of a difference, 1 of
 //     a ratio) is not printed as that value, where up to two decimals more
@@ -47,7 +48,14 @@ func freeDecimals(low, high float64) int {
 	if low == high {
 		return plainDecimals(low)
 	}
-	return apart(DecimalsFor(high-low, mostDecimals), 0, low, high)
+	return apart(DecimalsFor(high-low, figuresFor(low, high)), 0, low, high)
+}
+
+// figuresFor bounds the decimals of numbers of this size: an interval so
+// narrow that it differs in the seventh figure only is not told.
+func figuresFor(low, high float64) int {
+	size := math.Max(math.Abs(low), math.Abs(high))
+	return max(0, min(mostDecimals, 5-int(math.Floor(math.Log10(size)))))
 }
 
 // apart adds decimals until no limit looks like the value of no difference.
@@ -105,7 +113,7 @@ func rateDecimals(low, high float64) int {
 	if low == high {
 		return plainDecimals(low)
 	}
-	return DecimalsFor(high-low, mostDecimals)
+	return DecimalsFor(high-low, figuresFor(low, high))
 }
 
 // positive prints what is above 0 never as 0.
@@ -141,9 +149,12 @@ func ratioDecimals(low, high float64) int {
 		return 2
 	}
 	small, large := math.Max(low, 0.01), math.Min(high, hugeRatio)
-	d := DecimalsFor(2*(math.Sqrt(small*large)-small), mostDecimals)
-	if low < small {
+	d := DecimalsFor(2*(math.Sqrt(small*large)-small), figuresFor(low, high))
+	switch {
+	case low < small:
 		d = 2
+	case low < 1:
+		d = max(d, 2)
 	}
 	return apart(d, 1, low, high)
 }
@@ -178,7 +189,7 @@ func shareDecimals(low, high float64) int {
 	if low == high && (low == 0 || low == 1) {
 		return 0
 	}
-	return rateDecimals(100*low, 100*high)
+	return min(rateDecimals(100*low, 100*high), 2)
 }
 
 func percent(share float64, d int) string {

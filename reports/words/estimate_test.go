@@ -40,6 +40,9 @@ func TestEstimates(t *testing.T) {
 		{"a ratio of a narrow interval", ratio(1.0021, 0.9884, 1.0152), "1.002 (0.988 to 1.015)"},
 		{"a ratio that may be anything", ratio(3e7, 1e-9, 1e12), "> 1000 (< 0.01 to > 1000)"},
 		{"a ratio near nothing", ratio(0.03, 0.004, 0.19), "0.03 (< 0.01 to 0.19)"},
+		{"a ratio whose lower limit is below 1", ratio(1.06, 0.42, 2.65), "1.06 (0.42 to 2.65)"},
+		{"nothing but the seventh figure", free(1.2, 1.19999995, 1.20000005), "1.20000 (1.20000 to 1.20000)"},
+		{"a share of a very narrow interval", share(0.99999, 0.99998, 0.999999), "> 99.99% (> 99.99 to > 99.99%)"},
 		{"a share", share(0.547, 0.471, 0.616), "55% (47 to 62%)"},
 		{"a share of a narrow interval", share(0.18, 0.136, 0.228), "18.0% (13.6 to 22.8%)"},
 		{"nearly all", share(0.98, 0.90, 0.9999), "98% (90 to > 99%)"},
@@ -88,7 +91,7 @@ func printedNumber(t *testing.T, s string) (x, unit float64, bound int) {
 }
 
 // holdsEstimate fails where a print of an estimate and its limits misleads.
-func holdsEstimate(t *testing.T, value, interval string, x, low, high float64) {
+func holdsEstimate(t *testing.T, value, interval string, x, low, high float64, share bool) {
 	t.Helper()
 	a, b, ok := strings.Cut(interval, " to ")
 	if !ok {
@@ -127,7 +130,7 @@ func holdsEstimate(t *testing.T, value, interval string, x, low, high float64) {
 	if strings.Contains(where, Minus+"0 ") || strings.HasPrefix(where, Minus+"0.0 ") {
 		t.Errorf("%s: a negative zero", where)
 	}
-	if low < high && a == b && ul > 1e-8*math.Max(1, math.Abs(low)) && bl == 0 && bh == 0 && high-low > 1e-8*math.Max(math.Abs(high), 1) {
+	if a == b && bl == 0 && bh == 0 && high-low > 1e-4*math.Max(math.Abs(low), math.Abs(high)) && (!share || high-low > 0.02) {
 		t.Errorf("%s: limits look the same (%g, %g)", where, low, high)
 	}
 }
@@ -145,13 +148,13 @@ func FuzzEstimates(f *testing.F) {
 		low, high := min(a, b, c), max(a, b, c)
 		x := a + b + c - low - high
 		x = min(max(x, low), high)
-		holdsEstimate(t, Value(x, low, high), Interval(low, high), x, low, high)
-		holdsEstimate(t, strings.TrimPrefix(Signed(x, low, high), "+"), Interval(low, high), x, low, high)
+		holdsEstimate(t, Value(x, low, high), Interval(low, high), x, low, high, false)
+		holdsEstimate(t, strings.TrimPrefix(Signed(x, low, high), "+"), Interval(low, high), x, low, high, false)
 		days := TimesWithin(low, high, 0)
-		holdsEstimate(t, days.Bare(x), days.Bare(low)+" to "+days.Bare(high), x/days.unit.days, low/days.unit.days, high/days.unit.days)
+		holdsEstimate(t, days.Bare(x), days.Bare(low)+" to "+days.Bare(high), x/days.unit.days, low/days.unit.days, high/days.unit.days, false)
 		if low >= 0 {
-			holdsEstimate(t, Rate(x, low, high), RateRange(low, high), x, low, high)
-			holdsEstimate(t, RatioWithin(x, low, high), RatioRange(low, high), x, low, high)
+			holdsEstimate(t, Rate(x, low, high), RateRange(low, high), x, low, high, false)
+			holdsEstimate(t, RatioWithin(x, low, high), RatioRange(low, high), x, low, high, false)
 			squeeze := func(x float64) float64 { return x / (1 + x) }
 			holdsShare(t, squeeze(x), squeeze(low), squeeze(high))
 			holdsShare(t, 1-squeeze(x), 1-squeeze(high), 1-squeeze(low))
@@ -162,7 +165,7 @@ func FuzzEstimates(f *testing.F) {
 func holdsShare(t *testing.T, x, low, high float64) {
 	t.Helper()
 	value, interval := PercentWithin(x, low, high), PercentRange(low, high)
-	holdsEstimate(t, strings.TrimSuffix(value, "%"), strings.TrimSuffix(interval, "%"), 100*x, 100*low, 100*high)
+	holdsEstimate(t, strings.TrimSuffix(value, "%"), strings.TrimSuffix(interval, "%"), 100*x, 100*low, 100*high, true)
 	for k, p := range []string{value, strings.Split(interval, " to ")[0] + "%", strings.Split(interval, " to ")[1]} {
 		of := []float64{x, low, high}[k]
 		if of < 1 && p == "100%" || of > 0 && strings.Trim(p, "0.%") == "" {

@@ -20,7 +20,6 @@ var elsewhere = map[string]string{
 	"example":             "the invented log and its coverage",
 	"export":              "a data set, for programs",
 	"figure/limbkey.go":   "a mark of a key",
-	"figure/scale.go":     "ticks of an axis",
 	"html/figure.go":      "a place on the page",
 	"internal/specimen":   "a specimen of type",
 	"manual/fill.go":      "a bound that the code has, as it has it",

@@ -59,20 +59,25 @@ func At(days float64) string {
 }
 
 // AsWritten prints a number that somebody gave as they would write it: "0.5",
-// "80".
+// "80", to twelve figures.
 func AsWritten(x float64) string {
-	return strings.Replace(strconv.FormatFloat(math.Round(1e6*x)/1e6, 'f', -1, 64), "-", Minus, 1)
+	short, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 12, 64), 64)
+	if err != nil {
+		short = x
+	}
+	return strings.Replace(strconv.FormatFloat(short, 'f', -1, 64), "-", Minus, 1)
 }
 
 // Count prints a number with its noun in the right number.
 func Count(x float64, one, many string) string { return With(number1(x), one, many) }
 
-// With sets the noun behind a printed number in the right number.
+// With sets the noun, if any, behind a printed number in the right number.
 func With(printed, one, many string) string {
+	noun := many
 	if s := strings.TrimPrefix(strings.TrimPrefix(printed, "+"), Minus); s == "1" {
-		return printed + " " + one
+		noun = one
 	}
-	return printed + " " + many
+	return strings.TrimSuffix(printed+" "+noun, " ")
 }
 
 // N prints a whole number with its noun in the right number.
