@@ -89,7 +89,7 @@ func (w *work) ratesPhrase(f *countFit, a *averaged) string {
 		}
 		parts = append(parts, fmt.Sprintf("%s with %s (%s)", words.Rate(x.Estimate, x.Low, x.High)+unit, w.display(name), iv))
 	}
-	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, it would be %s", many, strings.Join(parts, ", "))
+	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, it would be %s", many, strings.Join(parts, besideEachOther(len(parts))))
 	if r := a.contrast[1].Ratio; len(a.names) == 2 && r.Tested {
 		out += fmt.Sprintf(": %s times as many (%s)", words.RatioWithin(r.Estimate, r.Low, r.High), words.RatioRange(r.Low, r.High))
 	}

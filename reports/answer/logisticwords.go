@@ -95,9 +95,9 @@ func (w *work) sharesPhrase(a *averaged) string {
 		}
 		parts = append(parts, s)
 	}
-	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, it would be %s", many, strings.Join(parts, ", "))
+	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, it would be %s", many, strings.Join(parts, besideEachOther(len(parts))))
 	if w.byAlone() {
-		out = "It was " + strings.Join(parts, ", ")
+		out = "It was " + strings.Join(parts, besideEachOther(len(parts)))
 	}
 	if c := a.contrast[1].Difference; len(a.names) == 2 && c.Tested {
 		out += fmt.Sprintf(": a difference of %s (%s)", percentPoints(c.Estimate, c.Low, c.High), words.Interval(100*c.Low, 100*c.High))

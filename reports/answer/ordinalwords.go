@@ -107,7 +107,7 @@ func (w *work) levelSidesPhrase(f *levelFit, sides []levelSide, contrasts []regr
 	if !f.numbers {
 		what = fmt.Sprintf("the share at %s would be", f.levels[last])
 	}
-	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, %s %s", many, what, strings.Join(parts, ", "))
+	out := fmt.Sprintf("Were all these %s of the one kind, each with its own other columns, %s %s", many, what, strings.Join(parts, besideEachOther(len(parts))))
 	if d := contrasts[1].Difference; f.numbers && len(sides) == 2 && d.Tested {
 		out += fmt.Sprintf(": a difference of %s (%s)", words.Signed(d.Estimate, d.Low, d.High), words.Interval(d.Low, d.High))
 	}

@@ -35,16 +35,16 @@ func (p *parametricWork) reading() string {
 		s = append(s, p.ratioSentence(e, ev))
 		said++
 	}
-	for _, t := range p.curvePhrases(p.combiner()) {
-		s = append(s, words.Capital(t)+".")
-	}
+	s = append(s, p.curvePhrases(p.combiner())...)
 	if t := p.shapeSentence(ev); t != "" {
 		s = append(s, t)
 	}
 	if p.held != nil {
-		return strings.Join(append(s, p.comparedReading()), " ")
+		s = append(s, p.comparedReading())
+	} else {
+		s = append(s, p.comparison())
 	}
-	return strings.Join(append(s, p.comparison()), " ")
+	return strings.Join(append(s, notOneSocket), " ")
 }
 
 // profileSentence says when half of the sockets of a profile had the event;
@@ -121,10 +121,8 @@ func (p *parametricWork) ratioSentence(e estimate, ev cause) string {
 		who, than = fmt.Sprintf("Sockets with %s %s last", c.Label, c.Category), fmt.Sprintf("as those with %s", c.Reference)
 	case c.Category != "":
 		who, than = fmt.Sprintf("For %s %s, sockets last", c.Label, c.Category), "as the other terms alone would say"
-	case c.Unit != "":
-		who, than = fmt.Sprintf("With each further %s of %s, sockets last", perUnit(c.Unit), c.Label), "as without"
 	default:
-		who, than = fmt.Sprintf("With each further unit of %s, sockets last", c.Label), "as without"
+		who, than = fmt.Sprintf("With %s, sockets last", comparedIn(e)), "as without"
 	}
 	if e.noInterval {
 		return fmt.Sprintf("%s %s times as long before being %s %s; the interval was not computed.", who, words.Ratio(r), ev.past, than)

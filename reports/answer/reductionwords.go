@@ -29,11 +29,11 @@ func (j *reductionJob) reading() {
 			out = append(out, "The table gives the other groups.")
 			break
 		}
-		who := fmt.Sprintf("Models of %s (%s)", j.n(len(b.models), "socket", "sockets"), main.words())
+		of := fmt.Sprintf(", in %s (%s)", j.n(len(b.models), "socket", "sockets"), main.words())
+		s := "Models were " + j.meanWords(b) + of
 		if j.ask.By != "" {
-			who = fmt.Sprintf("%s, %s (%s)", j.groupWords(b.group), j.n(len(b.models), "socket", "sockets"), main.words())
+			s = j.groupWords(b.group) + ": models were " + j.meanWords(b) + of
 		}
-		s := who + ": " + j.meanWords(b)
 		if j.ask.By == "" {
 			s += j.regionWords(b)
 		}
@@ -55,9 +55,9 @@ func (j *reductionJob) meanWords(b bandOf) string {
 		what, v, lo, hi = "larger", -v, -hi, -lo
 	}
 	if math.IsNaN(lo) {
-		return fmt.Sprintf("%s than the limb by %s%% on average", what, words.Plain(v))
+		return fmt.Sprintf("%s%% %s than the limb on average", words.Plain(v), what)
 	}
-	return fmt.Sprintf("%s than the limb by %s%% on average (%s %s%%)", what, words.Value(v, lo, hi), j.confidenceWords(), words.Interval(lo, hi))
+	return fmt.Sprintf("%s%% %s than the limb on average (%s %s%%)", words.Value(v, lo, hi), what, j.confidenceWords(), words.Interval(lo, hi))
 }
 
 // regionWords gives the mean of each region.

@@ -172,6 +172,15 @@ func (w *work) shortOfTerms(told []string, rests string) {
 // sentence ends a phrase as a sentence.
 func sentence(phrase string) string { return words.Capital(phrase) + "." }
 
+// besideEachOther parts the numbers of groups in one sentence: of more than
+// two by semicolons.
+func besideEachOther(n int) string {
+	if n > 2 {
+		return "; "
+	}
+	return ", "
+}
+
 // itIs agrees with how many numbers a reading has told.
 func itIs(n int, one, many string) string {
 	if n == 1 {
