@@ -47,10 +47,9 @@ type Model struct {
 	Rounds   int     // of the two steps taken in turn
 	Warnings []stats.Warning
 
-	p     *problem
-	beta  []float64
-	cross [][]float64 // of each limb: p times q, X'V^-1 Z G
-	cond  [][]float64 // of each limb: q times q, G - G Z'V^-1 Z G
+	p       *problem
+	beta    []float64
+	tangent *mixed.Model // by restricted likelihood, at the end of the search
 }
 
 // state is where the search stands.
@@ -265,11 +264,14 @@ func (p *problem) tangent(s *state) (w []float64, x, z [][]float64) {
 
 // linear fits the linear mixed model of the tangent.
 func (p *problem) linear(s *state) (*mixed.Model, error) {
+	return p.linearBy(s, mixed.Options{ML: true, Level: p.opts.Level})
+}
+
+func (p *problem) linearBy(s *state, o mixed.Options) (*mixed.Model, error) {
 	w, x, z := p.tangent(s)
 	var names []string
 	for _, k := range p.vary {
 		names = append(names, p.varyName(k))
 	}
-	return mixed.Fit(mixed.Data{Y: w, X: x, Names: p.names(), Group: p.data.Group, GroupName: p.data.GroupName, Z: z, ZNames: names},
-		mixed.Options{ML: true, Level: p.opts.Level})
+	return mixed.Fit(mixed.Data{Y: w, X: x, Names: p.names(), Group: p.data.Group, GroupName: p.data.GroupName, Z: z, ZNames: names}, o)
 }

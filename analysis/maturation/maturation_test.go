@@ -6,8 +6,6 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"gonum.org/v1/gonum/mat"
-
 	"plybook/analysis/mixed"
 	"plybook/analysis/stats"
 )
@@ -152,62 +150,6 @@ func TestUnits(t *testing.T) {
 		close(t, "estimate", y.Estimate, x.Estimate, 1e-5)
 		close(t, "error", y.SE, x.SE, 1e-5)
 		close(t, "low", y.Low, x.Low, 1e-5)
-	}
-}
-
-// With both plateau and drop random and one rate, the two forms tell the same
-// curves where the drop does not depend on the plateau only by its share; with
-// no limb's own drop the errors of a limb are those of Henderson's equations
-// (Henderson 1975, Biometrics 31:423), solved here in full.
-func TestHenderson(t *testing.T) {
-	d := lab{limbs: 5, readings: 5, plateau: 1000, sdA: 120, drop: 300, sdD: 60, days: 90, sigma: 10}.draw(rand.New(rand.NewPCG(8, 8))).data
-	m, err := Fit(d, Options{Form: Initial, VaryInitial: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if m.Singular {
-		t.Fatal("the equations need a covariance that can be inverted")
-	}
-	p, q, groups := 3, 2, len(m.Limbs)
-	size := p + q*groups
-	h := mat.NewDense(size, size, nil)
-	for g, rows := range m.p.rows {
-		for _, i := range rows {
-			_, s := Initial.value(m.Limbs[g].Curve, d.Time[i])
-			row := make([]float64, size)
-			copy(row, s[:])
-			row[p+q*g], row[p+q*g+1] = s[0], s[1]
-			for a := range row {
-				for b := range row {
-					h.Set(a, b, h.At(a, b)+row[a]*row[b]/(m.Sigma*m.Sigma))
-				}
-			}
-		}
-		det := m.RandomCov[0][0]*m.RandomCov[1][1] - m.RandomCov[0][1]*m.RandomCov[1][0]
-		inv := [2][2]float64{{m.RandomCov[1][1] / det, -m.RandomCov[0][1] / det}, {-m.RandomCov[1][0] / det, m.RandomCov[0][0] / det}}
-		for a := range q {
-			for b := range q {
-				h.Set(p+q*g+a, p+q*g+b, h.At(p+q*g+a, p+q*g+b)+inv[a][b])
-			}
-		}
-	}
-	var inv mat.Dense
-	if err := inv.Inverse(h); err != nil {
-		t.Fatal(err)
-	}
-	for g := range groups {
-		_, s := Initial.value(m.Limbs[g].Curve, 300)
-		row := mat.NewVecDense(size, nil)
-		for k := range 3 {
-			row.SetVec(k, s[k])
-		}
-		row.SetVec(p+q*g, s[0])
-		row.SetVec(p+q*g+1, s[1])
-		v, err := m.At(g, 300)
-		if err != nil {
-			t.Fatal(err)
-		}
-		close(t, "error", v.SE, math.Sqrt(mat.Inner(row, &inv, row)), 1e-5)
 	}
 }
 

@@ -4,14 +4,12 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/floats"
-
 	"plybook/analysis/mixed"
 	"plybook/analysis/stats"
 )
 
-// Value is an estimate with its standard error and interval. Its interval is
-// Student's, with Model.DF.
+// Value is an estimate with its standard error and interval, Student's with
+// degrees of freedom of its own.
 type Value struct {
 	Estimate, SE, Low, High float64
 }
@@ -30,11 +28,9 @@ func (p *problem) finish(s *state, m *mixed.Model, rounds int) (*Model, error) {
 	}
 	out.beta = final.beta
 	out.Fitted = make([]float64, len(p.data.Y))
-	root, err := rootOf(m)
-	if err != nil {
+	if err := out.doubts(final, m); err != nil {
 		return nil, err
 	}
-	_, x, z := p.tangent(final)
 	for g, rows := range p.rows {
 		last := rows[len(rows)-1]
 		l := Limb{Group: p.labels[g], Rows: len(rows), First: p.data.Time[rows[0]], Last: p.data.Time[last], LastVolume: p.data.Y[last],
@@ -43,22 +39,6 @@ func (p *problem) finish(s *state, m *mixed.Model, rounds int) (*Model, error) {
 		for _, i := range rows {
 			out.Fitted[i], _ = p.opts.Form.value(l.Curve, p.data.Time[i])
 		}
-		pt, err := newPart(rows, x, z, root, m.Sigma)
-		if err != nil {
-			return nil, err
-		}
-		q := len(p.vary)
-		cross, cond := make([]float64, p.p*q), make([]float64, q*q)
-		for k := range q {
-			for j := range p.p {
-				cross[j*q+k] = floats.Dot(pt.vx[j], pt.zg[k])
-			}
-			vz := pt.solve(append([]float64(nil), pt.zg[k]...))
-			for j := range q {
-				cond[j*q+k] = m.RandomCov[j][k] - floats.Dot(pt.zg[j], vz)
-			}
-		}
-		out.cross, out.cond = append(out.cross, cross), append(out.cond, cond)
 	}
 	return out, nil
 }
@@ -73,29 +53,74 @@ func (m *Model) limbAt(label int) (int, error) {
 	return 0, fmt.Errorf("limb %d: %w", label, ErrInput)
 }
 
-// error2 is the variance of a quantity of limb g whose slopes in plateau, drop
-// and log rate are given: that of the coefficients, of the limb's own effects,
-// and what they have in common (Henderson's equations).
-func (m *Model) error2(g int, slope [3]float64) float64 {
-	p, q := m.p.p, len(m.p.vary)
-	d := m.direction(m.p.rows[g][0], slope)
-	z := make([]float64, q)
-	for k, v := range m.p.vary {
-		z[k] = slope[v]
-	}
-	v := 0.0
-	for k := range q {
-		for j := range q {
-			v += z[j] * m.cond[g][j*q+k] * z[k]
+// doubts fits the tangent at the end of the search by restricted likelihood,
+// with the method of Kenward and Roger: errors of what the likelihood found
+// then allow for the variances being estimates. Where that cannot be had they
+// are those of the likelihood, and a warning says so.
+func (out *Model) doubts(final *state, m *mixed.Model) error {
+	p := out.p
+	for _, how := range []mixed.Freedom{mixed.KenwardRoger, mixed.Satterthwaite} {
+		t, err := p.linearBy(final, mixed.Options{Level: p.opts.Level, Freedom: how})
+		if err != nil {
+			continue
 		}
-		for j := range p {
-			d[j] -= m.cross[g][j*q+k] * z[k]
+		out.tangent, out.Cov, out.Coef = t, t.Cov, append([]mixed.Coefficient(nil), m.Coef...)
+		for j := range out.Coef {
+			d := make([]float64, p.p)
+			d[j] = 1
+			v, err := out.fixedly(m.Coef[j].Estimate, d)
+			if err != nil {
+				return err
+			}
+			c := &out.Coef[j]
+			c.SE, c.DF, c.Low, c.High = v.SE, t.Coef[j].DF, v.Low, v.High
+			c.T = c.Estimate / c.SE
+			c.P = stats.StudentP(c.T, orNone(c.DF))
 		}
+		return nil
 	}
-	for j := range p {
-		v += d[j] * floats.Dot(m.Cov[j], d)
+	out.tangent = m
+	out.Warnings = append(out.Warnings, stats.Warning{Code: "errors-as-known", Text: "Errors take for known how far limbs differ: that they are estimates could not be allowed for. Intervals are too narrow where limbs are few."})
+	return nil
+}
+
+// orNone makes degrees of freedom that could not be had those of the normal
+// distribution.
+func orNone(df float64) float64 {
+	if df == 0 {
+		return math.Inf(1)
 	}
-	return math.Max(0, v)
+	return df
+}
+
+// fixedly is an estimate whose slopes in the coefficients are d.
+func (m *Model) fixedly(est float64, d []float64) (Value, error) {
+	c, err := m.tangent.Contrast(d)
+	if err != nil {
+		return Value{}, err
+	}
+	return m.interval(est, c.SE, orNone(c.DF)), nil
+}
+
+// ownly is a quantity of limb g whose slopes in plateau, drop and log rate are
+// given; reading adds the scatter of one reading.
+func (m *Model) ownly(g int, est float64, slope [3]float64, reading bool) (Value, error) {
+	f, err := m.tangent.Foreteller(m.Limbs[g].Group)
+	if err != nil {
+		return Value{}, err
+	}
+	r := mixed.Reading{X: m.direction(m.p.rows[g][0], slope)}
+	for _, v := range m.p.vary {
+		r.Z = append(r.Z, slope[v])
+	}
+	told, err := f.At(r)
+	if err != nil {
+		return Value{}, err
+	}
+	if reading {
+		return m.interval(est, told.SE, told.DF), nil
+	}
+	return m.interval(est, told.LineSE, told.LineDF), nil
 }
 
 // direction is a slope in the coefficients, with the covariates of row i.
@@ -107,9 +132,8 @@ func (m *Model) direction(i int, slope [3]float64) []float64 {
 	return append(d, slope[1], slope[2])
 }
 
-func (m *Model) interval(est, variance float64) Value {
-	se := math.Sqrt(variance)
-	t := stats.StudentQuantile(1-(1-m.Level)/2, m.DF)
+func (m *Model) interval(est, se, df float64) Value {
+	t := stats.StudentQuantile(1-(1-m.Level)/2, df)
 	return Value{Estimate: est, SE: se, Low: est - t*se, High: est + t*se}
 }
 
@@ -120,7 +144,7 @@ func (m *Model) At(limb int, t float64) (Value, error) {
 		return Value{}, err
 	}
 	v, slope := m.Form.value(m.Limbs[g].Curve, t)
-	return m.interval(v, m.error2(g, slope)), nil
+	return m.ownly(g, v, slope, false)
 }
 
 // Next is the reading to be expected of a limb at a time, with its prediction
@@ -131,7 +155,7 @@ func (m *Model) Next(limb int, t float64) (Value, error) {
 		return Value{}, err
 	}
 	v, slope := m.Form.value(m.Limbs[g].Curve, t)
-	return m.interval(v, m.error2(g, slope)+m.Sigma*m.Sigma), nil
+	return m.ownly(g, v, slope, true)
 }
 
 // Plateau is the volume at which a limb's curve ends.
@@ -140,7 +164,7 @@ func (m *Model) Plateau(limb int) (Value, error) {
 	if err != nil {
 		return Value{}, err
 	}
-	return m.interval(m.Limbs[g].Curve[0], m.error2(g, [3]float64{1, 0, 0})), nil
+	return m.ownly(g, m.Limbs[g].Curve[0], [3]float64{1, 0, 0}, false)
 }
 
 // Change is the change of a limb's curve from one time to another, in percent
@@ -160,7 +184,7 @@ func (m *Model) Change(limb int, from, to float64) (Value, error) {
 	for k := range slope {
 		slope[k] = 100 * (sb[k] - b/a*sa[k]) / a
 	}
-	return m.interval(100*(b/a-1), m.error2(g, slope)), nil
+	return m.ownly(g, 100*(b/a-1), slope, false)
 }
 
 // Amount is the change of a limb's curve from a time to its plateau, in the
@@ -176,7 +200,7 @@ func (m *Model) Amount(limb int, from float64) (Value, error) {
 		slope[k] = -sa[k]
 	}
 	slope[0]++
-	return m.interval(m.Limbs[g].Curve[0]-a, m.error2(g, slope)), nil
+	return m.ownly(g, m.Limbs[g].Curve[0]-a, slope, false)
 }
 
 // Settled is the time by which a limb's curve has no more than a share (of one)
@@ -193,9 +217,9 @@ func (m *Model) Settled(limb int, share float64) (Value, error) {
 	if !ok {
 		return Value{}, nil
 	}
-	out := m.interval(v, m.error2(g, slope))
+	out, err := m.ownly(g, v, slope, false)
 	out.Low = math.Max(0, out.Low)
-	return out, nil
+	return out, err
 }
 
 // settled is the time itself and its slopes; ok is false where it is 0.
@@ -220,8 +244,8 @@ func (m *Model) settled(c curve, share float64) (t float64, slope [3]float64, ok
 }
 
 // average is the curve of the average limb with the covariates x, and the
-// variance of a quantity with the given slopes.
-func (m *Model) average(x []float64) (curve, func([3]float64) float64, error) {
+// interval of an estimate with the given slopes.
+func (m *Model) average(x []float64) (curve, func(float64, [3]float64) (Value, error), error) {
 	if len(x) != len(m.p.data.X) {
 		return curve{}, nil, fmt.Errorf("%d values for %d covariates: %w", len(x), len(m.p.data.X), ErrInput)
 	}
@@ -230,57 +254,52 @@ func (m *Model) average(x []float64) (curve, func([3]float64) float64, error) {
 	for j, v := range x {
 		c[0] += v * m.beta[1+j]
 	}
-	return c, func(slope [3]float64) float64 {
+	return c, func(est float64, slope [3]float64) (Value, error) {
 		d := []float64{slope[0]}
 		for _, v := range x {
 			d = append(d, slope[0]*v)
 		}
-		d = append(d, slope[1], slope[2])
-		v := 0.0
-		for j := range d {
-			v += d[j] * floats.Dot(m.Cov[j], d)
-		}
-		return math.Max(0, v)
+		return m.fixedly(est, append(d, slope[1], slope[2]))
 	}, nil
 }
 
 // Average is the volume of the average limb (all random effects 0) with the
 // covariates x at a time.
 func (m *Model) Average(x []float64, t float64) (Value, error) {
-	c, variance, err := m.average(x)
+	c, told, err := m.average(x)
 	if err != nil {
 		return Value{}, err
 	}
 	v, slope := m.Form.value(c, t)
-	return m.interval(v, variance(slope)), nil
+	return told(v, slope)
 }
 
 // AveragePlateau, AverageDrop and AverageSettled are the plateau, what is lost
 // from amputation on as a share of the volume at amputation, and the time by
 // which no more than a share is left, of the average limb.
 func (m *Model) AveragePlateau(x []float64) (Value, error) {
-	c, variance, err := m.average(x)
+	c, told, err := m.average(x)
 	if err != nil {
 		return Value{}, err
 	}
-	return m.interval(c[0], variance([3]float64{1, 0, 0})), nil
+	return told(c[0], [3]float64{1, 0, 0})
 }
 
 // AverageDrop: see AveragePlateau.
 func (m *Model) AverageDrop(x []float64) (Value, error) {
-	c, variance, err := m.average(x)
+	c, told, err := m.average(x)
 	if err != nil {
 		return Value{}, err
 	}
 	if m.Form == Initial {
-		return m.interval(1-c[0]/c[1], variance([3]float64{-1 / c[1], c[0] / (c[1] * c[1]), 0})), nil
+		return told(1-c[0]/c[1], [3]float64{-1 / c[1], c[0] / (c[1] * c[1]), 0})
 	}
-	return m.interval(c[1]/(1+c[1]), variance([3]float64{0, 1 / ((1 + c[1]) * (1 + c[1])), 0})), nil
+	return told(c[1]/(1+c[1]), [3]float64{0, 1 / ((1 + c[1]) * (1 + c[1])), 0})
 }
 
 // AverageSettled: see AveragePlateau.
 func (m *Model) AverageSettled(x []float64, share float64) (Value, error) {
-	c, variance, err := m.average(x)
+	c, told, err := m.average(x)
 	if err != nil {
 		return Value{}, err
 	}
@@ -288,7 +307,7 @@ func (m *Model) AverageSettled(x []float64, share float64) (Value, error) {
 	if !ok {
 		return Value{}, nil
 	}
-	out := m.interval(v, variance(slope))
+	out, err := told(v, slope)
 	out.Low = math.Max(0, out.Low)
-	return out, nil
+	return out, err
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"plybook/analysis/internal/lsq/lsqtest"
+	"plybook/analysis/stats"
 )
 
 // published is the folder of the published data sets.
@@ -27,6 +28,18 @@ func close(t *testing.T, what string, got, want, tol float64) {
 	}
 }
 
+// adjustedPines are errors and degrees of freedom by the method of Kenward and
+// Roger on the tangent (testdata/published/loblolly/adjusted.R).
+type adjustedPines struct {
+	Entries map[string]struct {
+		SE, DF    map[string]float64
+		CurveSE   []float64 `json:"curve_se"`
+		CurveDF   []float64 `json:"curve_df"`
+		ReadingSE []float64 `json:"reading_se"`
+		ReadingDF []float64 `json:"reading_df"`
+	}
+}
+
 // R 4.2.2, nlme: the same alternation of steps (testdata/published/loblolly).
 // Both searches stop at about 1e-7 of what they look for.
 func TestPublishedPines(t *testing.T) {
@@ -43,10 +56,18 @@ func TestPublishedPines(t *testing.T) {
 				LogLik    float64
 				Seeds     []string
 				Modes     [][]float64
+				Foretold  struct{ Ages, Heights []float64 }
 			}
 		}
 	}
 	if err := json.Unmarshal(raw, &want); err != nil {
+		t.Fatal(err)
+	}
+	var adjusted adjustedPines
+	if raw, err = fs.ReadFile(published, "loblolly/adjusted.json"); err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(raw, &adjusted); err != nil {
 		t.Fatal(err)
 	}
 	d, seeds := pines(t)
@@ -66,7 +87,30 @@ func TestPublishedPines(t *testing.T) {
 		}
 		for _, c := range m.Coef {
 			close(t, name+" "+c.Name, c.Estimate, w.Fit.Fixed[c.Name], 1e-6)
-			close(t, name+" error of "+c.Name, c.SE, w.Fit.SE[c.Name], 1e-6)
+			close(t, name+" error of "+c.Name, c.SE, adjusted.Entries[name].SE[c.Name], 1e-6)
+			close(t, name+" degrees of freedom of "+c.Name, c.DF, adjusted.Entries[name].DF[c.Name], 1e-5)
+			if !(c.SE > w.Fit.SE[c.Name]) { // what the likelihood alone gives
+				t.Errorf("%s: error of %s is %g, no larger than %g", name, c.Name, c.SE, w.Fit.SE[c.Name])
+			}
+		}
+		for k, age := range w.Fit.Foretold.Ages {
+			a := adjusted.Entries[name]
+			curve, err := m.At(label["301"], age)
+			if err != nil {
+				t.Fatal(err)
+			}
+			next, err := m.Next(label["301"], age)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for what, v := range map[string]struct {
+				got    Value
+				se, df float64
+			}{"curve": {curve, a.CurveSE[k], a.CurveDF[k]}, "next": {next, a.ReadingSE[k], a.ReadingDF[k]}} {
+				close(t, name+" "+what, v.got.Estimate, w.Fit.Foretold.Heights[k], 1e-6)
+				close(t, name+" error of "+what, v.got.SE, v.se, 1e-5)
+				close(t, name+" half of the interval of "+what, v.got.High-v.got.Estimate, v.se*stats.StudentQuantile(0.975, v.df), 1e-5)
+			}
 		}
 		close(t, name+" sigma", m.Sigma, w.Fit.Sigma, 1e-6)
 		close(t, name+" log-likelihood", m.LogLikelihood, w.Fit.LogLik, 1e-8)

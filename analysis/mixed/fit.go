@@ -116,6 +116,12 @@ type Model struct {
 	obj    *objective // with one grouping
 	layers *layers    // with several
 	unit   float64    // residual standard deviation of the rows that the criterion counts as of size 1
+
+	stateAt *state      // the optimum, with one grouping
+	layerAt *layerState // with several
+	ols     []float64   // least-squares coefficients
+	size    float64     // by which the least-squares residual is divided
+	later   *adjusted
 }
 
 // Fit fits a mixed model by restricted or, on request, full maximum
@@ -148,11 +154,11 @@ func fit(d Data, o Options) (*Model, error) {
 	if size <= 1e-13*floats.Norm(d.Y, math.Inf(1)) {
 		return nil, ErrNoScatter
 	}
-	m := &Model{p: p, f: f, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: p.count(), RandomNames: p.rnames}
+	m := &Model{p: p, f: f, Level: p.opts.Level, ML: o.ML, Rows: n, Groups: p.count(), RandomNames: p.rnames, ols: ols, size: size, later: new(adjusted)}
 	if d.layered() {
 		y := append([]float64(nil), residual...)
 		floats.Scale(1/size, y)
-		return m.fitLayers(y, ols, residual, size)
+		return m.fitLayers(y, residual, size)
 	}
 	obj := newObjective(p, f, residual, size, false)
 	if err := obj.criterion(0).separable(); err != nil {
@@ -163,15 +169,13 @@ func fit(d Data, o Options) (*Model, error) {
 		return nil, err
 	}
 	c := s.c
+	m.stateAt = s
 	m.LogLikelihood = -s.value / 2
 	m.Parameters = f.P + len(s.point) + 1
 	m.AIC = s.value + 2*float64(m.Parameters)
 	m.Sigma = size * math.Sqrt(s.rss/c.free)
 	m.unit = m.Sigma
-	m.beta = make([]float64, f.P)
-	for j := range m.beta {
-		m.beta[j] = ols[j] + size*floats.Dot(f.L[j], s.gamma)
-	}
+	m.beta = m.coefficients(s.gamma)
 	if o.Freedom == KenwardRoger {
 		if m.sat, err = newKenward(s.moments()); err != nil {
 			return nil, err

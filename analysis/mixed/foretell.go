@@ -1,110 +1,173 @@
 package mixed
 
 import (
-	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
 	"plybook/analysis/internal/lsq"
 )
 
-// ErrNotForetold reports a model from which no reading of one group is
-// foretold: groupings that cut across make every row hang on every other, and
-// with residuals of several sizes it is not known which a new reading has.
-var ErrNotForetold = errors.New("readings of one group are not foretold with crossed groupings or residuals of several sizes")
+// Unknown is the level of a crossed grouping, or the kind of residual, of a
+// reading of which it is not known.
+const Unknown = math.MinInt
+
+// Reading is a reading to come of one group.
+type Reading struct {
+	X     []float64 // the fixed effects' columns, with the constant where the model has one, in the order of Coef
+	Z     []float64 // of the group's random slopes (Data.Z)
+	Above []float64 // of the slopes of the group above (Data.Above.Z)
+	Time  float64   // which only ContinuousAR1 reads
+	// Crossed are the labels of its levels of the crossed groupings, Unknown
+	// where one not yet seen is as likely as any; nil: all unknown.
+	Crossed []int
+	// Kind is the label of its kind of residual, which only a model with
+	// Data.Spread reads. Unknown: it scatters by the root of the mean square
+	// over the rows (Model.Sigma).
+	Kind int
+}
 
 // Foretold is a reading to come of one group.
 type Foretold struct {
 	// Estimate is the best linear unbiased prediction of the reading: the fixed
-	// effects, the group's conditional modes and, where residuals are correlated
-	// in time, what is left of its last ones.
+	// effects, the group's conditional modes, those of the crossed levels that
+	// are known and, where residuals are correlated in time, what is left of the
+	// group's last ones.
 	Estimate float64
-	// Line is what the group's own line says, without the residual, and LineSE
-	// its error; SE is the error of a new reading. Both let the fixed effects
-	// and the group's own be uncertain and take the variances as known.
+	// Line is what the group's own line says, without crossed levels and
+	// residual, and LineSE its error; SE is the error of a new reading. Both let
+	// the fixed effects, the group's own and the variances be uncertain.
 	Line, LineSE, SE float64
-	// DF are those of the scatter within groups: rows less groups and less
-	// fixed effects, the intercept apart. The limits are Student's on them.
-	DF                float64
+	// DF and LineDF are the degrees of freedom of the two errors. The limits
+	// are Student's on them.
+	DF, LineDF        float64
 	Low, High         float64 // of a new reading
 	LineLow, LineHigh float64 // of the line
+	// Known says that the variances had to be taken as known: the data tell too
+	// little of how far they are off. DF then are those of the scatter within
+	// groups: rows less groups and less fixed effects, the intercept apart.
+	Known bool
 }
 
-// Foretell predicts new readings of a group that is among those fitted, by
-// its label. x[k] are the fixed effects' columns of the k-th reading, with the
-// constant where the model has one, in the order of Coef; z[k] the columns of
-// the group's random slopes (Data.Z), above[k] of those of the group above
-// (Data.Above.Z), nil without; time[k] is its time, which only ContinuousAR1
-// reads.
+// Foreteller foretells readings of one group.
+type Foreteller struct {
+	m     *Model
+	label int
+	at    outlook
+	few   allowance // nil: variances are taken as known
+}
+
+// outlook says what a model has to say of a reading at one set of its variance
+// parameters.
+type outlook interface {
+	// predict is the prediction of a reading, or of the group's line without
+	// crossed levels and residual, and its variance of error with the variances
+	// taken as known, over the residual variance.
+	predict(r Reading, reading bool) (at, variance float64)
+	// scatter is the residual variance.
+	scatter() float64
+}
+
+// allowance is what variances that are estimates add to a variance of error
+// over the residual variance, and the degrees of freedom of the whole.
+type allowance interface {
+	allow(r Reading, reading bool) (more, df float64)
+}
+
+// Foreteller makes ready to foretell readings of a group that is among those
+// fitted, by its label.
 //
-// With V the covariance of the group's rows (with a group above, of that
-// group's rows), c theirs with the new reading and v its own, the prediction
-// is x'b + c'V^-1 (y - Xb) and its error v - c'V^-1 c + d' Cov(b) d with
-// d = x - X'V^-1 c (Goldberger 1962, J Am Stat Assoc 57:369; Henderson 1975,
-// Biometrics 31:423). Errors: ErrInput, ErrNotForetold.
-func (m *Model) Foretell(label int, x, z, above [][]float64, time []float64) ([]Foretold, error) {
+// With V the covariance of the rows, c theirs with the new reading and v its
+// own, the prediction is x'b + c'V^-1 (y - Xb) and its error, the variances
+// taken as known, v - c'V^-1 c + d' Cov(b) d with d = x - X'V^-1 c (Goldberger
+// 1962, J Am Stat Assoc 57:369; Henderson 1975, Biometrics 31:423). That
+// variances are estimates adds twice the sum over pairs of them of their
+// covariance times l_r'V l_s, l_r being the derivative of V^-1 c: once since
+// the prediction moves with them, and once since an error that takes them as
+// known is too small by as much (Kackar & Harville 1984, J Am Stat Assoc
+// 79:853; Prasad & Rao 1990, J Am Stat Assoc 85:163). Cov(b) is adjusted, and
+// the covariance of the variances found, by the method of Kenward & Roger 1997;
+// degrees of freedom are Satterthwaite's, of the whole error. With residuals
+// correlated in time or of several sizes and with crossed groupings the
+// derivatives are those of the prediction itself, by differences, and the
+// covariance of the variances is from the curvature of the likelihood.
+func (m *Model) Foreteller(label int) (*Foreteller, error) {
 	d := &m.p.data
-	if len(d.Crossed) > 0 || d.Spread != nil {
-		return nil, ErrNotForetold
-	}
-	own := false
-	for _, l := range m.p.labels {
-		own = own || l == label
-	}
-	if !own {
+	if _, own := slices.BinarySearch(m.p.labels, label); !own {
 		return nil, fmt.Errorf("no row is of %s %d: %w", d.GroupName, label, ErrInput)
 	}
-	b := m.kinOf(label)
-	df := math.Max(1, float64(m.Rows-m.Groups-m.f.P+1))
-	half := lsq.TQuantile(0.5+m.Level/2, df)
-	out := make([]Foretold, len(x))
-	for k := range x {
-		f := to{x: x[k], z: pick(z, k), above: pick(above, k)}
-		if m.Range > 0 {
-			if k >= len(time) {
-				return nil, fmt.Errorf("reading %d has no time: %w", k+1, ErrInput)
+	f := &Foreteller{m: m, label: label}
+	s := m.setting()
+	if len(d.Crossed) > 0 {
+		b, ok := m.newBelieved(m.layerAt, label)
+		if !ok {
+			return nil, fmt.Errorf("covariance of the effects: %w", ErrInput)
+		}
+		f.at, f.few = b, m.byDifferences(b, func(t []float64) outlook {
+			b, ok := m.newBelieved(m.layers.at(t), label)
+			if !ok {
+				return nil
 			}
-			f.time = time[k]
-		}
-		if err := m.fits(f); err != nil {
-			return nil, err
-		}
-		line, lineVar := b.predict(f, false)
-		next, nextVar := b.predict(f, true)
-		o := Foretold{Estimate: next, Line: line, LineSE: math.Sqrt(math.Max(0, lineVar)), SE: math.Sqrt(math.Max(0, nextVar)), DF: df}
-		o.Low, o.High = next-half*o.SE, next+half*o.SE
-		o.LineLow, o.LineHigh = line-half*o.LineSE, line+half*o.LineSE
-		out[k] = o
+			return b
+		})
+		return f, nil
 	}
-	return out, nil
+	k := m.kinOf(s, label)
+	f.at = k
+	if m.Range > 0 || d.Spread != nil {
+		f.few = m.byDifferences(k, func(t []float64) outlook { return m.kinOf(m.settingAt(t), label) })
+	} else if w := m.adjustment(); w != nil {
+		f.few = &closely{k, w}
+	}
+	return f, nil
 }
 
-func pick(m [][]float64, k int) []float64 {
-	if k < len(m) {
-		return m[k]
+// At foretells a reading. Errors: ErrInput.
+func (f *Foreteller) At(r Reading) (Foretold, error) {
+	if err := f.m.fits(r); err != nil {
+		return Foretold{}, err
 	}
-	return nil
+	var o Foretold
+	o.Line, o.LineSE, o.LineDF = f.one(r, false)
+	o.Estimate, o.SE, o.DF = f.one(r, true)
+	o.Known = f.few == nil
+	half := o.SE * lsq.TQuantile(0.5+f.m.Level/2, o.DF)
+	o.Low, o.High = o.Estimate-half, o.Estimate+half
+	half = o.LineSE * lsq.TQuantile(0.5+f.m.Level/2, o.LineDF)
+	o.LineLow, o.LineHigh = o.Line-half, o.Line+half
+	return o, nil
 }
 
-// to is a reading to come.
-type to struct {
-	x, z, above []float64
-	time        float64
+// one is a prediction with its error and degrees of freedom.
+func (f *Foreteller) one(r Reading, reading bool) (at, se, df float64) {
+	m := f.m
+	at, v := f.at.predict(r, reading)
+	df = math.Max(1, float64(m.Rows-m.Groups-m.f.P+1))
+	if f.few != nil {
+		more, d := f.few.allow(r, reading)
+		v += more
+		// Below 2 degrees of freedom limits say nothing; errors that small come
+		// of a variance that is hardly above none.
+		if d > 0 {
+			df = math.Max(2, d)
+		}
+	}
+	return at, math.Sqrt(math.Max(0, v) * f.at.scatter()), df
 }
 
 // fits says whether a reading has as many columns as the model.
-func (m *Model) fits(f to) error {
+func (m *Model) fits(r Reading) error {
 	d := &m.p.data
 	upper := 0
 	if d.Above != nil {
 		upper = len(d.Above.Z)
 	}
-	if len(f.x) != m.f.P || len(f.z) != len(d.Z) || len(f.above) != upper {
-		return fmt.Errorf("a reading of %d, %d and %d columns for a model of %d, %d and %d: %w", len(f.x), len(f.z), len(f.above), m.f.P, len(d.Z), upper, ErrInput)
+	if len(r.X) != m.f.P || len(r.Z) != len(d.Z) || len(r.Above) != upper || r.Crossed != nil && len(r.Crossed) != len(d.Crossed) {
+		return fmt.Errorf("a reading of %d, %d, %d and %d columns for a model of %d, %d, %d and %d: %w", len(r.X), len(r.Z), len(r.Above), len(r.Crossed), m.f.P, len(d.Z), upper, len(d.Crossed), ErrInput)
 	}
-	for _, v := range append(append(append([]float64{f.time}, f.x...), f.z...), f.above...) {
+	for _, v := range append(append(append([]float64{r.Time}, r.X...), r.Z...), r.Above...) {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return fmt.Errorf("a reading holds a value that is not a number: %w", ErrInput)
 		}
@@ -112,164 +175,71 @@ func (m *Model) fits(f to) error {
 	return nil
 }
 
-// kin are the rows that a reading of one group hangs on.
-type kin struct {
-	m        *Model
-	label    int
-	rows     []int
-	chol     [][]float64 // of V
-	residual []float64   // V^-1 (y - Xb)
-	own, up  [][]float64 // covariances of the random effects; nil without
+// setting is what a model is at one set of its variance parameters. Random
+// effects are on the scaled columns, covariances over the residual variance.
+type setting struct {
+	own, up [][]float64 // covariance of the effects of groups and of those above; nil without
+	length  float64     // time over which the correlation of residuals falls to 1/e; 0 without
+	logs    []float64   // log residual standard deviation of each kind, that of the first 0
+	beta    []float64
+	a       [][]float64 // Cholesky factor of the crossproduct of the fixed effects, on the factored design
+	s2      float64     // residual variance
 }
 
-// kinOf gathers the rows of a group, or of the group above it.
-func (m *Model) kinOf(label int) *kin {
-	d := &m.p.data
-	b := &kin{m: m, label: label}
-	for i, g := range d.Group {
-		if g == label {
-			b.rows = append(b.rows, i)
-		}
+// setting is that of the fit.
+func (m *Model) setting() setting {
+	if m.layers != nil {
+		return m.ofLayers(m.layerAt)
 	}
-	at := 0
-	if len(m.p.z) > 0 {
-		b.own = m.Layers[0].Cov
-		at = 1
-	}
-	if d.Above != nil {
-		b.up = m.Layers[at].Cov
-		whose := d.Above.Labels[b.rows[0]]
-		b.rows = b.rows[:0]
-		for i, g := range d.Above.Labels {
-			if g == whose {
-				b.rows = append(b.rows, i)
-			}
-		}
-	}
-	n := len(b.rows)
-	b.chol = square(n)
-	for a, i := range b.rows {
-		for c, k := range b.rows[:a+1] {
-			v := b.shared(d.Group[i] == d.Group[k], b.zOf(i), b.zOf(k), b.upOf(i), b.upOf(k))
-			if d.Group[i] == d.Group[k] {
-				v += b.serial(i == k, b.timeOf(i), b.timeOf(k))
-			}
-			b.chol[a][c] = v
-		}
-	}
-	cholesky(b.chol) // a covariance with scatter of its own in every row
-	fitted := m.FittedFixed()
-	b.residual = make([]float64, n)
-	for a, i := range b.rows {
-		b.residual[a] = d.Y[i] - fitted[i]
-	}
-	lower(b.chol, b.residual)
-	upper(b.chol, b.residual)
-	return b
+	return m.ofState(m.stateAt)
 }
 
-func (b *kin) timeOf(i int) float64 {
-	if b.m.Range > 0 {
-		return b.m.p.data.Time[i]
+// settingAt is that at another point.
+func (m *Model) settingAt(t []float64) setting {
+	if m.layers != nil {
+		return m.ofLayers(m.layers.at(t))
 	}
-	return 0
+	return m.ofState(m.obj.at(t))
 }
 
-// zOf are the random-effect columns of a row, the intercept first.
-func (b *kin) zOf(i int) []float64 {
-	out := make([]float64, len(b.m.p.z))
-	for j, c := range b.m.p.z {
-		if out[j] = 1; c != nil {
-			out[j] = c[i]
-		}
+func (m *Model) ofState(s *state) setting {
+	out := setting{own: squared(s.lambda), a: s.a, s2: m.size * m.size * s.rss / s.c.free, beta: m.coefficients(s.gamma)}
+	if m.Range > 0 {
+		out.length = math.Exp(s.point[len(s.point)-1])
 	}
 	return out
 }
 
-func (b *kin) upOf(i int) []float64 {
-	a := b.m.p.data.Above
-	if a == nil {
-		return nil
+func (m *Model) ofLayers(s *layerState) setting {
+	l := s.m
+	inner, above, _ := l.lambdas(s.point)
+	out := setting{own: squared(inner), a: s.a, s2: m.size * m.size * s.rss / l.free(), beta: m.coefficients(s.gamma)}
+	if l.above != nil {
+		out.up = squared(above)
 	}
-	out := []float64{1}
-	for _, c := range a.Z {
-		out = append(out, c[i])
+	logRange, logs := l.residual(s.point)
+	if out.logs = logs; l.serial {
+		out.length = math.Exp(logRange)
 	}
 	return out
 }
 
-// shared is the covariance by random effects of two rows.
-func (b *kin) shared(sameGroup bool, z, w, up, wp []float64) float64 {
-	v := 0.0
-	if sameGroup {
-		v = form(z, b.own, w)
+// coefficients are the fixed effects for coefficients of the factored design.
+func (m *Model) coefficients(gamma []float64) []float64 {
+	out := append([]float64(nil), m.ols...)
+	for j := range out {
+		out[j] += m.size * floats.Dot(m.f.L[j], gamma)
 	}
-	if b.up != nil {
-		v += form(up, b.up, wp)
-	}
-	return v
+	return out
 }
 
-// serial is the covariance of the residuals of two rows of one group.
-func (b *kin) serial(same bool, s, t float64) float64 {
-	s2 := b.m.Sigma * b.m.Sigma
-	switch {
-	case same:
-		return s2
-	case b.m.Range > 0:
-		return s2 * math.Exp(-math.Abs(s-t)/b.m.Range)
-	}
-	return 0
-}
-
-func form(a []float64, g [][]float64, b []float64) float64 {
-	v := 0.0
-	for i, x := range a {
-		v += x * floats.Dot(g[i], b)
-	}
-	return v
-}
-
-// predict is the prediction of a reading, or of the group's line without the
-// residual, and its variance of error.
-func (b *kin) predict(f to, reading bool) (at, variance float64) {
-	m, d := b.m, &b.m.p.data
-	z := append([]float64(nil), f.z...)
-	if d.RandomIntercept {
-		z = append([]float64{1}, z...)
-	}
-	up := append([]float64{1}, f.above...)
-	variance = b.shared(true, z, z, up, up)
-	if reading {
-		variance += m.Sigma * m.Sigma
-	}
-	c := make([]float64, len(b.rows))
-	for a, i := range b.rows {
-		same := d.Group[i] == b.label
-		c[a] = b.shared(same, b.zOf(i), z, b.upOf(i), up)
-		if same && reading {
-			c[a] += b.serial(false, b.timeOf(i), f.time)
+// squared is Lambda Lambda'.
+func squared(lambda [][]float64) [][]float64 {
+	out := square(len(lambda))
+	for i := range out {
+		for j := range out {
+			out[i][j] = floats.Dot(lambda[i], lambda[j])
 		}
 	}
-	at = floats.Dot(f.x, m.beta) + floats.Dot(c, b.residual)
-	lower(b.chol, c)
-	variance -= floats.Dot(c, c)
-	upper(b.chol, c)
-	diff := append([]float64(nil), f.x...)
-	for a, i := range b.rows {
-		for j := range diff {
-			diff[j] -= c[a] * b.fixedOf(i, j)
-		}
-	}
-	return at, variance + form(diff, m.Cov, diff)
-}
-
-// fixedOf is column j of the fixed effects in a row.
-func (b *kin) fixedOf(i, j int) float64 {
-	if b.m.p.data.Intercept {
-		if j--; j < 0 {
-			return 1
-		}
-	}
-	return b.m.p.data.X[j][i]
+	return out
 }

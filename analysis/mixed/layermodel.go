@@ -20,7 +20,7 @@ type Layer struct {
 
 // fitLayers finishes a model with several groupings or several sizes of
 // residuals. y is the least-squares residual over its spread size.
-func (m *Model) fitLayers(y, ols, residual []float64, size float64) (*Model, error) {
+func (m *Model) fitLayers(y, residual []float64, size float64) (*Model, error) {
 	p := m.p
 	l, err := newLayers(p, m.f, y, size)
 	if err != nil {
@@ -57,7 +57,7 @@ func (m *Model) fitLayers(y, ols, residual []float64, size float64) (*Model, err
 			}
 		}
 	}
-	m.layers = l
+	m.layers, m.layerAt = l, s
 	m.Convergence = Convergence{Steps: steps, Gradient: l.steepness(s.point), Evaluations: l.evaluations}
 	if !(m.Convergence.Gradient <= 1e-4*(1+1e-3*math.Abs(s.value))) {
 		return nil, stats.ErrConvergence
@@ -67,10 +67,7 @@ func (m *Model) fitLayers(y, ols, residual []float64, size float64) (*Model, err
 	m.AIC = s.value + 2*float64(m.Parameters)
 	m.Sigma = size * math.Sqrt(s.rss/l.free())
 	m.unit = m.Sigma
-	m.beta = make([]float64, m.f.P)
-	for j := range m.beta {
-		m.beta[j] = ols[j] + size*floats.Dot(m.f.L[j], s.gamma)
-	}
+	m.beta = m.coefficients(s.gamma)
 	if p.opts.Freedom == KenwardRoger {
 		if m.sat, err = newLayerKenward(s); err != nil {
 			return nil, err

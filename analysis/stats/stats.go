@@ -64,3 +64,7 @@ func ChiSquareP(x, df float64) float64 {
 	}
 	return distuv.ChiSquared{K: df}.Survival(x)
 }
+
+// ChiSquareQuantile is the value below which a chi-square distribution with df
+// degrees of freedom, any above 0, has the share p.
+func ChiSquareQuantile(p, df float64) float64 { return distuv.ChiSquared{K: df}.Quantile(p) }

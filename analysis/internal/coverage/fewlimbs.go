@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 
 	"plybook/analysis/mixed"
@@ -54,4 +55,39 @@ func fewLimbsScenarios(limbs int) []scenario {
 		}
 	}
 	return out
+}
+
+// spreadScenarios are how far limbs differ in level and in slope, and readings
+// within one, and what is told of the fixed effects where slopes that differ
+// are taken to be the same.
+func spreadScenarios(limbs int) []scenario {
+	setting := fmt.Sprintf("%d limbs, %d visits", limbs, limbs*11/2)
+	var out []scenario
+	for row, c := range []struct {
+		name  string
+		truth float64
+	}{{"sd of levels", sdLevelML}, {"sd of slopes", sdFallML}, {"sd of readings", sdML}} {
+		out = append(out, scenario{"mixed, " + c.name, setting, c.truth, func(rng *rand.Rand) (interval, error) {
+			m, err := mixed.Fit(fewLimbs(rng, limbs), mixed.Options{})
+			if err != nil {
+				return interval{}, err
+			}
+			at := []int{0, 1, len(m.Variance) - 1}[row]
+			l := m.VarianceLimits()[at]
+			if l.DF == 0 {
+				return interval{}, errNone
+			}
+			return interval{m.Variance[at].SD, math.NaN(), math.Sqrt(l.Low), math.Sqrt(l.High)}, nil
+		}})
+	}
+	return append(out, scenario{"mixed, change a month, slopes taken to be the same", setting, fallML, func(rng *rand.Rand) (interval, error) {
+		d := fewLimbs(rng, limbs)
+		d.Z, d.ZNames = nil, nil
+		m, err := mixed.Fit(d, mixed.Options{Freedom: mixed.KenwardRoger})
+		if err != nil {
+			return interval{}, err
+		}
+		c := m.Coef[1]
+		return interval{c.Estimate, c.SE, c.Low, c.High}, nil
+	}})
 }

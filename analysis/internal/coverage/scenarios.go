@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"plybook/analysis/regress"
 	"plybook/analysis/survival"
 )
 
@@ -30,6 +31,16 @@ func scenarios() []scenario {
 	}
 	for _, n := range []int{8, 12, 20, 60} {
 		out = append(out, fewLimbsScenarios(n)...)
+		out = append(out, spreadScenarios(n)...)
+	}
+	for _, n := range []int{8, 20, 60} {
+		out = append(out, clusteredScenarios(n)...)
+		out = append(out, outcomeScenarios(n, regress.Logistic)...)
+		out = append(out, outcomeScenarios(n, regress.Poisson)...)
+	}
+	for _, n := range []int{8, 30} {
+		out = append(out, settlingScenarios(n, false)...)
+		out = append(out, settlingScenarios(n, true)...)
 	}
 	return out
 }
