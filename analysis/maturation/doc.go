@@ -18,7 +18,8 @@
 // nonlinear least-squares step for coefficients and limbs alternates with a
 // linear mixed model (package mixed) for the variances, until both stand
 // still. Errors of coefficients and of limbs are those of the linear mixed
-// model reached; those of whatever is worked out from them follow by the delta
-// method. With form Initial and a common rate the random effects enter
+// model reached, fitted by restricted likelihood, by the method of Kenward and
+// Roger and, of limbs, with Prasad and Rao's correction (mixed.Foreteller);
+// those of whatever is worked out from them follow by the delta method. With form Initial and a common rate the random effects enter
 // linearly, and the log-likelihood is that of the model itself.
 package maturation

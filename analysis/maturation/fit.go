@@ -38,14 +38,11 @@ type Model struct {
 	LogLikelihood, AIC float64
 	Parameters         int
 	Rows, Groups       int
-	// DF are the degrees of freedom with which readings are held to scatter
-	// about their limbs: rows less limbs less coefficients but one.
-	DF       float64
-	Limbs    []Limb // in ascending order of label
-	Fitted   []float64
-	Last     float64 // latest time seen
-	Rounds   int     // of the two steps taken in turn
-	Warnings []stats.Warning
+	Limbs              []Limb // in ascending order of label
+	Fitted             []float64
+	Last               float64 // latest time seen
+	Rounds             int     // of the two steps taken in turn
+	Warnings           []stats.Warning
 
 	p       *problem
 	beta    []float64

@@ -18,7 +18,6 @@ func (p *problem) finish(s *state, m *mixed.Model, rounds int) (*Model, error) {
 	out := &Model{Form: p.opts.Form, Level: p.opts.Level, Coef: m.Coef, Cov: m.Cov, RandomNames: m.RandomNames, Variance: m.Variance,
 		RandomCov: m.RandomCov, Sigma: m.Sigma, Singular: m.Singular, LogLikelihood: m.LogLikelihood, AIC: m.AIC, Parameters: m.Parameters,
 		Rows: m.Rows, Groups: m.Groups, Last: p.last, Rounds: rounds, Warnings: m.Warnings, p: p}
-	out.DF = math.Max(1, float64(m.Rows-m.Groups-p.p+1))
 	final := &state{beta: append([]float64(nil), s.beta...)}
 	for j, c := range m.Coef {
 		final.beta[j] = c.Estimate
@@ -28,9 +27,7 @@ func (p *problem) finish(s *state, m *mixed.Model, rounds int) (*Model, error) {
 	}
 	out.beta = final.beta
 	out.Fitted = make([]float64, len(p.data.Y))
-	if err := out.doubts(final, m); err != nil {
-		return nil, err
-	}
+	out.doubts(final, m)
 	for g, rows := range p.rows {
 		last := rows[len(rows)-1]
 		l := Limb{Group: p.labels[g], Rows: len(rows), First: p.data.Time[rows[0]], Last: p.data.Time[last], LastVolume: p.data.Y[last],
@@ -57,31 +54,35 @@ func (m *Model) limbAt(label int) (int, error) {
 // with the method of Kenward and Roger: errors of what the likelihood found
 // then allow for the variances being estimates. Where that cannot be had they
 // are those of the likelihood, and a warning says so.
-func (out *Model) doubts(final *state, m *mixed.Model) error {
+func (out *Model) doubts(final *state, m *mixed.Model) {
 	p := out.p
 	for _, how := range []mixed.Freedom{mixed.KenwardRoger, mixed.Satterthwaite} {
 		t, err := p.linearBy(final, mixed.Options{Level: p.opts.Level, Freedom: how})
 		if err != nil {
 			continue
 		}
-		out.tangent, out.Cov, out.Coef = t, t.Cov, append([]mixed.Coefficient(nil), m.Coef...)
-		for j := range out.Coef {
+		coef := append([]mixed.Coefficient(nil), m.Coef...)
+		out.tangent, out.Cov = t, t.Cov
+		for j := range coef {
 			d := make([]float64, p.p)
 			d[j] = 1
-			v, err := out.fixedly(m.Coef[j].Estimate, d)
-			if err != nil {
-				return err
+			v, e := out.fixedly(m.Coef[j].Estimate, d)
+			if e != nil {
+				err = e
+				break
 			}
-			c := &out.Coef[j]
+			c := &coef[j]
 			c.SE, c.DF, c.Low, c.High = v.SE, t.Coef[j].DF, v.Low, v.High
 			c.T = c.Estimate / c.SE
 			c.P = stats.StudentP(c.T, orNone(c.DF))
 		}
-		return nil
+		if err == nil {
+			out.Coef = coef
+			return
+		}
 	}
-	out.tangent = m
-	out.Warnings = append(out.Warnings, stats.Warning{Code: "errors-as-known", Text: "Errors take for known how far limbs differ: that they are estimates could not be allowed for. Intervals are too narrow where limbs are few."})
-	return nil
+	out.tangent, out.Cov = m, m.Cov
+	out.Warnings = append(out.Warnings, stats.Warning{Code: "errors-of-likelihood", Text: "The last linear model could not be fitted by restricted likelihood; errors are those of maximum likelihood, and intervals too narrow where limbs are few."})
 }
 
 // orNone makes degrees of freedom that could not be had those of the normal

@@ -17,6 +17,10 @@ import (
 // Roger; with residuals correlated in time or of several sizes from the
 // curvature of the likelihood, by differences. A variance of zero has none.
 
+// leastForLimits is the fewest degrees of freedom with which limits are given:
+// with one the upper is a thousand times the variance.
+const leastForLimits = 1
+
 // VarianceLimits are limits of a variance with its degrees of freedom.
 type VarianceLimits struct{ DF, Low, High float64 }
 
@@ -42,7 +46,7 @@ func (m *Model) VarianceLimits() []VarianceLimits {
 		at++
 		// Slopes are those of the variance over that of the residual.
 		df := freedomOf(c.Variance/(m.unit*m.unit), g, cov)
-		if !(df >= leastFreedom) {
+		if !(df >= leastForLimits) {
 			continue
 		}
 		tail := (1 - m.Level) / 2

@@ -148,10 +148,10 @@ func (f *Foreteller) one(r Reading, reading bool) (at, se, df float64) {
 	if f.few != nil {
 		more, d := f.few.allow(r, reading)
 		v += more
-		// Below 2 degrees of freedom limits say nothing; errors that small come
-		// of a variance that is hardly above none.
+		// Below 2 degrees of freedom limits say nothing, and there are no more
+		// than the rows leave: both come of a variance that is hardly above none.
 		if d > 0 {
-			df = math.Max(2, d)
+			df = math.Min(math.Max(2, d), math.Max(2, float64(m.Rows-m.f.P)))
 		}
 	}
 	return at, math.Sqrt(math.Max(0, v) * f.at.scatter()), df

@@ -2,20 +2,29 @@ package main
 
 import (
 	"fmt"
+	"math"
+	"strings"
 	"testing"
 	"time"
+
+	"plybook/analysis/stats"
 )
 
-// R 4.2.2, lme4 1.1-31 and nlme 3.1-162 (analysis/mixed/testdata/foretell.R):
-// readings to come of one subject of sleepstudy, and of one limb of a person
-// with limbs that lie within persons, predict for the value and the error from
-// dense matrices. nlme stops a little short of the optimum.
+// R 4.2.2 (analysis/mixed/testdata/foretell.R): readings to come of one subject
+// of sleepstudy, and of one limb of a person with limbs that lie within persons
+// and readings of several who measure; errors that allow for variances being
+// estimates, and their degrees of freedom. Tolerances are 1e-4 where both sides
+// take differences.
 func TestPublishedForetold(t *testing.T) {
 	t.Parallel()
 	var want map[string]struct {
 		Time, Estimate []float64
 		LineSE         []float64 `json:"line_se"`
-		SE             []float64
+		LineDF         []float64 `json:"line_df"`
+		SE, DF         []float64
+		By             int
+		Variance       []float64
+		VarianceDF     []float64 `json:"variance_df"`
 	}
 	readJSON(t, "../../analysis/mixed/testdata/foretell.json", &want)
 	block := func(id string, more ...string) string {
@@ -33,7 +42,9 @@ func TestPublishedForetold(t *testing.T) {
 		for k, r := range rows {
 			what := fmt.Sprintf("%s at %g", id, w.Time[k])
 			near(t, what+", time", r["time"], w.Time[k], closed)
-			near(t, what, r["estimate"], w.Estimate[k], tol)
+			near(t, what, r["estimate"], w.Estimate[k], 1e-6)
+			near(t, what+", degrees of freedom", r["df"], w.DF[k], 10*tol)
+			near(t, what+", degrees of freedom of the line", r["line_df"], w.LineDF[k], 10*tol)
 			near(t, what+", error", r["std_error"], w.SE[k], tol)
 			near(t, what+", error of the line", r["line_std_error"], w.LineSE[k], tol)
 		}
@@ -51,8 +62,42 @@ func TestPublishedForetold(t *testing.T) {
 		return ask(append([]string{"id: " + id, "method: mixed", "rows: visits", "outcome: own.level_of", "time: days_since_delivery", "adjust: [own.dose]", "nested_in: person", "limb: P2-L"}, more...)...)
 	}
 	// Limb 21 was last seen on day 12.
-	n = runLog(t, layersLab(t), plainCSV, limb("nested", slope, "times: [2d, 12d]")+limb("nested-slopes", "nested_slopes: [days_since_delivery]", "times: [2d, 12d]"), nil)
+	asks := limb("nested", slope, "times: [2d, 12d]") + limb("nested-slopes", "nested_slopes: [days_since_delivery]", "times: [2d, 12d]")
+	by := map[string]string{"all_3": slope + "\ncrossed: [seen_by]", "all_0": slope + "\ncrossed: [seen_by]", "spread_4": "scatter_by: seen_by", "spread_0": "scatter_by: seen_by",
+		"serial_spread_4": "scatter_by: seen_by\ncorrelation: ar1", "crossed_2": "crossed: [seen_by]", "serial_crossed_2": "crossed: [seen_by]\ncorrelation: ar1", "serial_crossed_0": "crossed: [seen_by]\ncorrelation: ar1"}
+	for key, more := range by {
+		text := limb(strings.ReplaceAll(key, "_", "-"), more, "times: [2d, 12d]")
+		if want[key].By > 0 {
+			text = limb(strings.ReplaceAll(key, "_", "-"), more, "times: [2d, 12d]", fmt.Sprintf("taken_by: {seen_by: C%d}", want[key].By))
+		}
+		if !strings.HasPrefix(key, "all") {
+			text = strings.Replace(text, "nested_in: person\n", "", 1)
+		}
+		asks += text
+	}
+	n = runLog(t, layersLab(t), plainCSV, asks, nil)
+	for key := range by {
+		check(key, key, n.answer(t, strings.ReplaceAll(key, "_", "-")), 1e-4)
+	}
 	for id, key := range map[string]string{"nested": "nested", "nested-slopes": "nested_slopes"} {
 		check(id, key, n.answer(t, id), 1e-6)
+		at := 0
+		for _, r := range n.answer(t, id).table(t, "variance") {
+			if r["with"] != nil {
+				continue
+			}
+			near(t, id+", variance", r["variance"], want[key].Variance[at], 1e-5)
+			df := want[key].VarianceDF[at]
+			near(t, id+", degrees of freedom of a variance", r["df"], df, 1e-4)
+			// Ninety-five of a hundred such estimates lie between these.
+			sd := r["std_dev"].(float64)
+			for side, p := range map[string]float64{"std_dev_low": 0.025, "std_dev_high": 0.975} {
+				near(t, id+", "+side, stats.ChiSquareP(df*sd*sd/math.Pow(r[side].(float64), 2), df), p, 1e-3)
+			}
+			at++
+		}
+		if at != len(want[key].Variance) {
+			t.Errorf("%s: %d variances", id, at)
+		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"plybook/analysis/stats"
 	"plybook/reports/example"
 )
 
@@ -39,6 +40,17 @@ func TestPublishedPines(t *testing.T) {
 		block("share_plateau_rate", "initial: share", "vary: [plateau, rate]", "limb: N301-L", "times: [1y, 2y]")+
 		block("years", "initial: volume", "vary: plateau", "time: own.years"), nil)
 	want := expected(t, "loblolly")
+	// Errors by the method of Kenward and Roger on the tangent (adjusted.R).
+	var adjusted struct {
+		Entries map[string]struct {
+			SE, DF    map[string]float64
+			CurveSE   []float64 `json:"curve_se"`
+			CurveDF   []float64 `json:"curve_df"`
+			ReadingSE []float64 `json:"reading_se"`
+			ReadingDF []float64 `json:"reading_df"`
+		}
+	}
+	readJSON(t, "../../testdata/published/loblolly/adjusted.json", &adjusted)
 	for _, id := range []string{"initial_plateau", "share_plateau", "initial_plateau_rate", "share_plateau_rate", "years"} {
 		name, perYear := id, 365.0
 		if id == "years" {
@@ -55,7 +67,8 @@ func TestPublishedPines(t *testing.T) {
 				est -= math.Log(perYear)
 			}
 			near(t, id+" "+term, r["estimate"], est, settledTo)
-			near(t, id+" error of "+term, r["std_error"], w.at("se", term).num(), settledTo)
+			near(t, id+" error of "+term, r["std_error"], adjusted.Entries[name].SE[term], settledTo)
+			near(t, id+" degrees of freedom of "+term, r["df"], adjusted.Entries[name].DF[term], 10*settledTo)
 		}
 		f := a.row(t, "fit")
 		near(t, id+" sigma", f["sigma"], w.at("sigma").num(), settledTo)
@@ -79,6 +92,9 @@ func TestPublishedPines(t *testing.T) {
 		heights := w.at("foretold", "heights").list()
 		for k, r := range a.table(t, "forecast") {
 			near(t, id+" foretold", r["estimate"], heights[k], settledTo)
+			a := adjusted.Entries[name]
+			near(t, id+" upper limit of a reading", r["high"], heights[k]+a.ReadingSE[k]*stats.StudentQuantile(0.975, a.ReadingDF[k]), settledTo)
+			near(t, id+" upper limit of the curve", r["curve_high"], heights[k]+a.CurveSE[k]*stats.StudentQuantile(0.975, a.CurveDF[k]), settledTo)
 			if r["extrapolated"] != true {
 				t.Errorf("%s: what lies beyond all that was seen is not called so: %v", id, r)
 			}

@@ -280,9 +280,9 @@ func (w *work) matureVariance(fit *maturation.Model, within string) {
 }
 
 func (m *matured) fitTable() {
-	t := tableOf("fit", count("rows"), count("groups"), number("sigma", m.y.Unit), number("df", ""), number("log_likelihood", ""), number("aic", ""), integer("parameters"), integer("rounds"), flag("singular"))
+	t := tableOf("fit", count("rows"), count("groups"), number("sigma", m.y.Unit), number("log_likelihood", ""), number("aic", ""), integer("parameters"), integer("rounds"), flag("singular"))
 	f := m.fit
-	t.row(f.Rows, f.Groups, f.Sigma, f.DF, f.LogLikelihood, f.AIC, f.Parameters, f.Rounds, f.Singular)
+	t.row(f.Rows, f.Groups, f.Sigma, f.LogLikelihood, f.AIC, f.Parameters, f.Rounds, f.Singular)
 	m.addTable(t)
 }
 

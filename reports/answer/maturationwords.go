@@ -273,9 +273,10 @@ func (m *matured) methods() {
 	if len(m.d.X) > 0 {
 		m.Methods += fmt.Sprintf(", its plateau explained by %s,", termsOrNothing(m.d))
 	}
-	m.Methods += " was fitted by maximum likelihood on the linearisation of Lindstrom and Bates, with starting values from a search over rates; intervals of coefficients have Satterthwaite's degrees of freedom in the last linear model, those of single limbs and of what is worked out from them are by the delta method. Rows with missing values were left out."
+	m.Methods += " was fitted by maximum likelihood on the linearisation of Lindstrom and Bates, with starting values from a search over rates. Errors are those of the last linear model by restricted likelihood, adjusted for small samples by the method of Kenward and Roger, those of single " + m.within + "s with Prasad and Rao's correction, and intervals are Student's with degrees of freedom of their own; of what is worked out from coefficients they are by the delta method. Rows with missing values were left out."
 	m.References = append(m.References, "Lindstrom MJ, Bates DM. Nonlinear mixed effects models for repeated measures data. Biometrics 1990; 46: 673-687.",
-		"Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics 1946; 2: 110-114.")
+		"Kenward MG, Roger JH. Small sample inference for fixed effects from restricted maximum likelihood. Biometrics 1997; 53: 983-997.",
+		"Prasad NGN, Rao JNK. The estimation of the mean squared error of small-area estimators. J Am Stat Assoc 1990; 85: 163-171.")
 	if m.line != nil {
 		m.References = append(m.References, "Tantua AT, Geertzen JHB, van den Dungen JJAM, Breek JC, Dijkstra PU. Reduction of residual limb volume in people with transtibial amputation. J Rehabil Res Dev 2014; 51(7): 1119-1126.")
 	}

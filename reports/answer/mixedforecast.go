@@ -16,16 +16,9 @@ import (
 	"plybook/reports/words"
 )
 
-const (
-	// fewOfLimb is below how many of its own readings a limb is foretold
-	// mostly from the others.
-	fewOfLimb = 3
-	// fewForForecast is below how many limbs limits of next readings are too
-	// narrow, their variances being taken as known: drawn from a known truth,
-	// 92.0 of 100 next readings lay within 95 percent limits with 8 limbs, 93.5
-	// with 20 and 94.3 with 60 (1,000 draws each).
-	fewForForecast = 30
-)
+// fewOfLimb is below how many of its own readings a limb is foretold mostly
+// from the others.
+const fewOfLimb = 3
 
 // nextReadings is one limb in the making of its forecast.
 type nextReadings struct {
@@ -39,6 +32,9 @@ type nextReadings struct {
 	limit      float64 // longest time that any limb was seen at, in the unit of raw
 	date       float64 // of its last row; NaN where days are not told
 	low, high  float64 // that the outcome can have at all; infinite where it has none
+	teller     *mixed.Foreteller
+	crossed    []int // who takes the readings, by grouping; nil without
+	kind       int   // of their scatter
 	readings   []mixed.Foretold
 	ahead      []notebook.Duration
 	carried    []string // columns held as at the last row
@@ -56,6 +52,13 @@ func (j *mixedJob) forecast() error {
 	}
 	f := &nextReadings{mixedJob: j, code: j.ask.Limb, date: math.NaN(), low: math.Inf(-1), high: math.Inf(1)}
 	if err := f.find(); err != nil {
+		return err
+	}
+	if err := f.takers(); err != nil {
+		return err
+	}
+	var err error
+	if f.teller, err = j.fit.Foreteller(f.group); err != nil {
 		return err
 	}
 	for _, a := range f.ahead {
@@ -166,25 +169,21 @@ func (f *nextReadings) at(days float64) (mixed.Foretold, error) {
 		}
 		return out
 	}
-	z, above := column(j.data.ZNames, j.data.Z), []float64(nil)
+	r := mixed.Reading{X: append([]float64{1}, x...), Z: column(j.data.ZNames, j.data.Z), Crossed: f.crossed, Kind: f.kind}
 	if a := j.data.Above; a != nil {
-		above = column(a.ZNames, a.Z)
+		r.Above = column(a.ZNames, a.Z)
 	}
-	clock := 0.0
 	if len(j.data.Time) > 0 {
-		clock = j.data.Time[f.last] + days/f.perUnit
+		r.Time = j.data.Time[f.last] + days/f.perUnit
 		if j.clock.Kind == table.Date {
-			clock = j.data.Time[f.last] + days
+			r.Time = j.data.Time[f.last] + days
 		}
 	}
-	got, err := j.fit.Foretell(f.group, [][]float64{append([]float64{1}, x...)}, [][]float64{z}, [][]float64{above}, []float64{clock})
-	if err != nil {
-		if errors.Is(err, mixed.ErrInput) && f.ask.Scale == "log-weeks" {
-			return mixed.Foretold{}, j.at("times", "", notebook.CodeImpossible, "%s on or before day 0 has no logarithm", label(f.raw))
-		}
-		return mixed.Foretold{}, err
+	got, err := f.teller.At(r)
+	if errors.Is(err, mixed.ErrInput) && f.ask.Scale == "log-weeks" {
+		return mixed.Foretold{}, j.at("times", "", notebook.CodeImpossible, "%s on or before day 0 has no logarithm", label(f.raw))
 	}
-	return got[0], nil
+	return got, err
 }
 
 // day is the day so long after the last row; "" where days are not told.
@@ -205,7 +204,7 @@ func (f *nextReadings) tell() {
 	j := f.mixedJob
 	unit := j.y.Unit
 	t := tableOf("forecast", text("group"), number("ahead", "days"), number("time", f.raw.Unit), Column{Name: "date", Type: TypeDate}, number("estimate", unit), number("std_error", unit), number("df", ""), number("low", unit), number("high", unit),
-		number("line", unit), number("line_std_error", unit), number("line_low", unit), number("line_high", unit), flag("extrapolated"), flag("outside"))
+		number("line", unit), number("line_std_error", unit), number("line_df", ""), number("line_low", unit), number("line_high", unit), flag("extrapolated"), flag("outside"))
 	p := document.Table{ID: j.ask.ID + "-forecast", Caption: fmt.Sprintf("The next %s of %s %s", label(j.y), j.one, f.code), Columns: []document.TableColumn{
 		{Head: "After its last visit", Wide: true}, {Head: "On", Align: document.Right}, {Head: words.Capital(label(j.y)) + inUnit(unit), Align: document.Right},
 		{Head: fmt.Sprintf("%s%% of next readings", words.AsWritten(100*j.ask.Confidence)), Align: document.Right}, {Head: "Its own line, " + j.confidenceWords(), Align: document.Right}}}
@@ -231,7 +230,7 @@ func (f *nextReadings) tell() {
 		if !math.IsNaN(f.date) {
 			date = math.Round(f.date + days)
 		}
-		t.row(f.code, days, at, date, r.Estimate, r.SE, r.DF, r.Low, r.High, r.Line, r.LineSE, r.LineLow, r.LineHigh, far, out)
+		t.row(f.code, days, at, date, r.Estimate, r.SE, r.DF, r.Low, r.High, r.Line, r.LineSE, r.LineDF, r.LineLow, r.LineHigh, far, out)
 		low, high := f.limits(r)
 		name, interval := f.ahead[k].Words(), words.Interval(low, high)
 		if far {
@@ -253,12 +252,14 @@ func (f *nextReadings) tell() {
 	if outside {
 		p.Notes = append(p.Notes, "† Cut at what the number can be; the bell curve of the model goes beyond it. The limits as they came out are in the numbers.")
 	}
+	if text := f.takerWords(); text != "" {
+		p.Notes = append(p.Notes, text)
+	}
 	j.addTable(t)
 	j.print(p)
 	j.Reading += " " + f.reading()
 	j.Short, j.Shown = f.reading(), p.ID // the one limb is what was asked
-	j.Methods += fmt.Sprintf(" Readings to come of one %s are best linear unbiased predictions; their limits hold what is not known of the fixed effects and of that %s and the scatter of a reading, variances being taken as known (Student's t, %s degrees of freedom). Other columns were held as at its last row.", j.one, j.one, words.Plain(f.readings[0].DF))
-	j.References = append(j.References, "Henderson CR. Best linear unbiased estimation and prediction under a selection model. Biometrics 1975; 31: 423-447.")
+	f.methods()
 	f.doubts()
 }
 
@@ -298,8 +299,8 @@ func (f *nextReadings) doubts() {
 	if n := len(f.own); n < fewOfLimb {
 		j.caution("few-readings", "%s %s has %s only: what is foretold of it is mostly what the others do.", words.Capital(j.one), f.code, words.N(n, "reading", "readings"))
 	}
-	if j.fit.Groups < fewForForecast {
-		j.caution("forecast-few-groups", "With %s %ss the limits of next readings are somewhat too narrow, since the variances are taken as known: drawn from a known truth, 92 of 100 next readings lay within 95%% limits with 8 limbs and 93.5 with 20.", words.Plain(float64(j.fit.Groups)), j.one)
+	if f.readings[0].Known {
+		j.caution("forecast-as-known", "The limits of next readings take for known how far %ss differ, since the data tell too little of how far off that is: they are too narrow.", j.one)
 	}
 	if f.underLow > 0 || f.overHigh > 0 {
 		bound, way := f.low, "below"

@@ -74,7 +74,7 @@ func TestForecastOfOneLimb(t *testing.T) {
 		t.Error(a.Reading)
 	}
 	wantCaution(t, a, "extrapolation", "as late as 90 days on")
-	for _, code := range []string{"few-readings", "forecast-few-groups", "outside", "held-columns"} {
+	for _, code := range []string{"few-readings", "forecast-as-known", "outside", "held-columns"} {
 		if c := caution(a, code); c != "" {
 			t.Errorf("caution %s: %s", code, c)
 		}
@@ -95,8 +95,20 @@ func TestForecastOfOneLimb(t *testing.T) {
 	wantError(t, all["none"], "unknown-limb", "P7L")
 	wantError(t, all["amputated"], "impossible", "not one of them")
 
-	few := one(t, plyLab(12, rising), quality, foretoldPly+"limb: P1L\ntimes: 30d")
-	wantCaution(t, few, "forecast-few-groups", "12 limbs")
+	// Two limbs, one of them seen once, tell next to nothing of how they differ.
+	v := "visit,socket,date,purpose,mass_kg\n"
+	for k, r := range []struct {
+		limb, on int
+		mass     float64
+	}{{1, 2, 77.422950585870051}, {2, 5, 85.212736656196095}, {2, 1, 84.652258152233783}, {2, 1, 84.234617337708353}, {2, 0, 83.825006794043467}} {
+		v += fmt.Sprintf("V%d,S%d,%s,follow-up,%g\n", k, r.limb, day(r.on), r.mass)
+	}
+	few := one(t, sheets{"limbs": plainLimbs(2), "sockets": socketsHead + fmt.Sprintf("S1,P1L,definitive,%s,,,,,\nS2,P2L,definitive,%s,,,,,\n", day(0), day(0)), "visits": v}, quality,
+		"method: mixed\nrows: visits\noutcome: mass_kg\ntime: days_since_delivery\nslopes: [days_since_delivery]\nlimb: P1L\ntimes: 30d")
+	wantCaution(t, few, "forecast-as-known", "take for known how far limbs differ")
+	if !strings.Contains(few.Methods, "variances being taken as known") || !strings.Contains(a.Methods, "Prasad and Rao") {
+		t.Errorf("methods: %s | %s", few.Methods, a.Methods)
+	}
 	// Little ply that scatters much: the bell curve goes below 0.
 	low := one(t, plyLab(36, func(limb, on int) float64 { return float64((limb*7+on/30*5)%9) / 4 }), quality, foretoldPly+"limb: P1L\ntimes: 30d")
 	wantCaution(t, low, "outside", "below 0")

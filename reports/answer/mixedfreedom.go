@@ -14,14 +14,29 @@ import (
 // adjusted says whether errors are adjusted for small samples.
 func (j *mixedJob) adjusted() bool { return j.ask.Freedom == "kenward-roger" }
 
-// freedomWords say how degrees of freedom were found, for a paper.
+// freedomWords say how intervals and tests of terms and limits of variances
+// were made, for a paper.
 func (j *mixedJob) freedomWords() string {
-	if !j.adjusted() {
-		j.References = append(j.References, "Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics 1946; 2: 110-114.")
-		return "with degrees of freedom by Satterthwaite's method"
+	out := "Intervals and p values of terms are Wald's, estimate and standard error against Student's t, "
+	joint := "Fai and Cornelius"
+	if j.adjusted() {
+		out += "with errors adjusted for small samples and degrees of freedom by the method of Kenward and Roger"
+		joint = "Kenward and Roger"
+	} else {
+		out += "with degrees of freedom by Satterthwaite's method"
 	}
-	j.References = append(j.References, "Kenward MG, Roger JH. Small sample inference for fixed effects from restricted maximum likelihood. Biometrics 1997; 53: 983-997.")
-	return "with errors adjusted for small samples and degrees of freedom by the method of Kenward and Roger"
+	if len(j.joints) > 0 {
+		out += fmt.Sprintf("; terms of several columns were tested as a whole by Wald's statistic against F, its denominator degrees of freedom by the method of %s", joint)
+		if !j.adjusted() {
+			j.References = append(j.References, "Fai AHT, Cornelius PL. Approximate F-tests of multiple degree of freedom hypotheses in generalized least squares analyses of unbalanced split-plot experiments. J Stat Comput Simul 1996; 54: 363-378.")
+		}
+	}
+	out += ". Limits of standard deviations are from chi-square distributions with Satterthwaite's degrees of freedom."
+	if j.adjusted() {
+		j.References = append(j.References, "Kenward MG, Roger JH. Small sample inference for fixed effects from restricted maximum likelihood. Biometrics 1997; 53: 983-997.")
+	}
+	j.References = append(j.References, "Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics 1946; 2: 110-114.")
+	return out
 }
 
 // termTests tests each term of several columns as a whole.

@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"fmt"
 	"math"
 
 	"plybook/analysis/design"
@@ -27,9 +28,9 @@ func mixedEstimates(fit *mixed.Model, d *design.Design) []estimate {
 }
 
 func (j *mixedJob) varianceTable() {
-	t := tableOf("variance", text("group"), text("term"), text("with"), number("variance", ""), number("std_dev", ""), number("correlation", ""))
-	kind := 0
-	for _, c := range j.fit.Variance {
+	t := tableOf("variance", text("group"), text("term"), text("with"), number("variance", ""), number("std_dev", ""), number("correlation", ""), number("df", ""), number("std_dev_low", ""), number("std_dev_high", ""))
+	kind, limits := 0, j.fit.VarianceLimits()
+	for k, c := range j.fit.Variance {
 		g, term := j.columnOf(c.Group), c.Term
 		if c.Group == "residual" {
 			g = "residual"
@@ -42,9 +43,50 @@ func (j *mixedJob) varianceTable() {
 		if c.With == "" {
 			sd = finite(c.SD)
 		}
-		t.row(g, orNil(term), orNil(c.With), c.Variance, sd, when(c.HasCorrelation, c.Correlation))
+		l := limits[k]
+		known := l.DF > 0
+		t.row(g, orNil(term), orNil(c.With), c.Variance, sd, when(c.HasCorrelation, c.Correlation), when(known, l.DF), when(known, math.Sqrt(l.Low)), when(known, math.Sqrt(l.High)))
 	}
 	j.addTable(t)
+}
+
+// spreadPrint prints how far groups differ and how far values of one scatter.
+func (j *mixedJob) spreadPrint() {
+	unit := j.y.Unit
+	out := document.Table{ID: j.ask.ID + "-spread", Caption: "How far they differ, and how far values of one " + j.one + " scatter", Columns: []document.TableColumn{
+		{Head: "Standard deviation", Wide: true}, {Head: "Estimate" + inUnit(unit), Align: document.Right}, {Head: words.Capital(j.confidenceWords()), Align: document.Right}}}
+	kind, limits, none, sloped := 0, j.fit.VarianceLimits(), false, false
+	for k, c := range j.fit.Variance {
+		if c.With != "" {
+			continue
+		}
+		name := fmt.Sprintf("of values within one %s", j.one)
+		switch {
+		case c.Group == "residual" && len(j.kinds) > 0:
+			name += fmt.Sprintf(", %s %s", nounOf(j.ask.ScatterBy), j.kinds[j.fit.Spread[kind].Kind])
+			kind++
+		case c.Group == "residual":
+		case c.Term == "intercept":
+			name = "from one " + c.Group + " to another, in level"
+		default:
+			name = fmt.Sprintf("from one %s to another, in the slope of %s", c.Group, j.columnLabel(c.Term))
+			sloped = true
+		}
+		interval := words.NotComputed
+		if l := limits[k]; l.DF > 0 {
+			interval = words.Interval(math.Sqrt(l.Low), math.Sqrt(l.High))
+		} else {
+			none = true
+		}
+		out.Rows = append(out.Rows, []string{name, words.Plain(c.SD), interval})
+	}
+	if none {
+		out.Notes = append(out.Notes, "No interval is given where a standard deviation came out as none, or where the rows tell next to nothing of it.")
+	}
+	if sloped {
+		out.Notes = append(out.Notes, "Slopes are per unit of their column.")
+	}
+	j.print(out)
 }
 
 // testTable lists the tests of what is random; it is empty where none were

@@ -48,6 +48,7 @@ func (j *mixedJob) words(es []estimate, curves []string) {
 		t.Notes = append(t.Notes, words.Capital(strings.Join(w.joints, "; "))+".")
 	}
 	w.print(t)
+	j.spreadPrint()
 	j.sharesPrint()
 	j.testPrint()
 	w.meansPrint(y)
@@ -144,9 +145,9 @@ func (j *mixedJob) methods() {
 	if j.fit.ML {
 		est = "maximum likelihood"
 	}
-	m += fmt.Sprintf(". It was fitted by %s, %s.", est, j.freedomWords())
+	m += fmt.Sprintf(". It was fitted by %s. ", est) + j.freedomWords()
 	if len(j.tests) > 0 {
-		m += " Parts of what is random were tested by likelihood ratio against half-and-half mixtures of chi-square distributions."
+		m += " Each part of what is random was tested by the likelihood ratio of the models with and without it, where a variance is at stake against a half-and-half mixture of chi-square distributions."
 		w.References = append(w.References, "Self SG, Liang KY. Asymptotic properties of maximum likelihood estimators and likelihood ratio tests under nonstandard conditions. J Am Stat Assoc 1987; 82: 605-610.",
 			"Stram DO, Lee JW. Variance components testing in the longitudinal mixed effects model. Biometrics 1994; 50: 1171-1177.")
 	}

@@ -1,15 +1,18 @@
 package notebook
 
-func (r *askReader) readReference(key string, n node) {
-	for _, e := range r.pairs(key, n) {
-		if r.ask.Reference == nil {
-			r.ask.Reference = map[string]string{}
+// values reads a map of column to single value.
+func (r *askReader) values(into *map[string]string) func(string, node) {
+	return func(key string, n node) {
+		for _, e := range r.pairs(key, n) {
+			if *into == nil {
+				*into = map[string]string{}
+			}
+			(*into)[e.key] = e.value.text
 		}
-		r.ask.Reference[e.key] = e.value.text
 	}
 }
 
-// pairs reads a map of column to single value.
+// pairs are the entries of such a map.
 func (r *askReader) pairs(key string, n node) []entry {
 	if n.kind != nodeMap || len(n.entries) == 0 {
 		r.fail(n.pos, CodeWrongType, "`%s` takes {column: value}", key)

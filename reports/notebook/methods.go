@@ -40,7 +40,7 @@ var accepted = map[string][]string{
 	"poisson":           append(slices.Clone(countKeys), "penalty", "correlation"),
 	"negative-binomial": countKeys,
 	"mixed": {"by", "adjust", "factors", "reference", "interact", "spline", "contrasts", "adjust_p", "outcome", "time", "within", "slopes", "nested_in", "nested_slopes", "crossed", "random_effects", "correlation", "scatter_by", "test_random", "freedom", "estimate", "scale",
-		"confidence", "profiles", "limb", "times"},
+		"confidence", "profiles", "limb", "times", "taken_by"},
 	"mixed-logistic": append(slices.Clone(withinKeys), "offset"),
 	"mixed-poisson":  append(slices.Clone(withinKeys), "exposure", "event"),
 	"mixed-ordinal":  append(slices.Clone(withinKeys), "order"),

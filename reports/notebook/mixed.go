@@ -1,5 +1,10 @@
 package notebook
 
+import (
+	"maps"
+	"slices"
+)
+
 // checkMixed reports what does not go together in mixed models.
 func (r *askReader) checkMixed() {
 	a := r.ask
@@ -25,13 +30,16 @@ func (r *askReader) checkMixed() {
 	r.checkFreedom()
 	r.checkForetold()
 	if r.has("limb") {
-		for _, k := range []string{"crossed", "scatter_by"} {
-			if r.has(k) {
-				r.fail(a.KeyPos[k], CodeImpossible, "`limb` foretells readings of one %s, and with `%s` it is not known who will take them; leave one of the two out", a.Within, k)
-			}
-		}
 		if !r.has("time") {
 			r.fail(a.KeyPos["limb"], CodeMissingKey, "`limb` is foretold over `time`, which is not given")
+		}
+	}
+	if r.has("taken_by") && !r.has("limb") {
+		r.fail(a.KeyPos["taken_by"], CodeImpossible, "`taken_by` says who takes the next readings of one `limb`, which is not given")
+	}
+	for _, c := range slices.Sorted(maps.Keys(a.TakenBy)) {
+		if c != a.ScatterBy && !contains(a.Crossed, c) {
+			r.fail(a.KeyPos["taken_by"], CodeImpossible, "%q in `taken_by` stands neither in `crossed` nor in `scatter_by`", c)
 		}
 	}
 	switch where := a.At("correlation", a.Correlation); {

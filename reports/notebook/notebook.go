@@ -184,6 +184,9 @@ type Ask struct {
 	NestedSlopes []string // columns whose effect differs from one of those to another
 	Crossed      []string // columns that cut across the groups and have effects of their own
 	ScatterBy    string   // column whose categories scatter by different amounts; "": all alike
+	// TakenBy is who takes the next readings of Limb: a value by column of
+	// Crossed and ScatterBy; of columns that are not in it, any.
+	TakenBy map[string]string
 	// RandomEffects says whether the level of a limb and its slopes go
 	// together: default "correlated"; or uncorrelated.
 	RandomEffects string

@@ -142,19 +142,19 @@ func TestEveryKeyIsRead(t *testing.T) {
 		"random_effects": "uncorrelated", "test_random": "yes", "correlation": "ar1", "freedom": "kenward-roger",
 		"sides": "curved", "axes": "{ratio: 1.2, source: our own callipers}", "cap": "half-sphere",
 		"region": "tissue", "ranges": "[{material: PETG, sheet_mm: 12, oven_c: 160..175, flipped: 45%..55%, source: the maker's sheet}]", "good": "[good, fair]",
-		"nested_in": "hospital", "nested_slopes": "[days_since_delivery]", "crossed": "[seen_by]", "scatter_by": "seen_by",
+		"nested_in": "hospital", "nested_slopes": "[days_since_delivery]", "crossed": "[seen_by]", "scatter_by": "seen_by", "taken_by": "{seen_by: A1}",
 	}
 	// Those that do not go with other keys are read in an ask of their own.
 	counted := []string{"rows: limbs\nby: level\nevent: {finding: ulcer}\n"}
 	alike := "rows: visits\noutcome: ply\nby: level\ncorrelation: ar1\n"
-	apart := map[string][]string{"mixed": {"rows: visits\noutcome: ply\nby: level\nfreedom: kenward-roger\n", "rows: visits\noutcome: ply\nby: level\ncrossed: [seen_by]\nscatter_by: seen_by\n"}, "poisson": append(counted, alike), "logistic": {alike}, "negative-binomial": counted, "mixed-poisson": counted, "cox": {"repeats: gap-time\nvarying: [ply, comfort]\nfrailty: log-normal\nshared_by: site\n", "varying: [ply]\npenalty: ridge\npenalty_size: 2.5\n", "by: level\nmissing: impute\nimputations: 30\nseed: 7\n", "by: level\nsplit: {level: [90d, 1y]}\n"},
+	apart := map[string][]string{"mixed": {"rows: visits\noutcome: ply\nby: level\nfreedom: kenward-roger\n"}, "poisson": append(counted, alike), "logistic": {alike}, "negative-binomial": counted, "mixed-poisson": counted, "cox": {"repeats: gap-time\nvarying: [ply, comfort]\nfrailty: log-normal\nshared_by: site\n", "varying: [ply]\npenalty: ridge\npenalty_size: 2.5\n", "by: level\nmissing: impute\nimputations: 30\nseed: 7\n", "by: level\nsplit: {level: [90d, 1y]}\n"},
 		"linear":         {"rows: visits\noutcome: ply\nby: level\nmissing: impute\nimputations: 30\nseed: 7\n", "rows: visits\noutcome: ply\nby: level\nerrors: newey-west\ndated: delivered\n"},
 		"cumulative-sum": {"rows: visits\nnumerator: {a: b}\nexpected: 8%\n", "rows: visits\nnumerator: {a: b}\nstrata: sex\n"},
 		"funnel":         {"rows: visits\nby: level\nnumerator: {a: b}\nexposure: socket-months\nstrata: sex\n"},
 		"segmented":      {"rows: visits\noutcome: ply\nexposure: minutes\n"},
 		"turnaround":     {"rows: sockets\nperiod: quarter\n"},
 		"control-chart":  {"rows: visits\nchart: u\noutcome: ply\nexposure: minutes\n", "rows: visits\nchart: g\nnumerator: {accepted: no}\nbetween: days\n"}}
-	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "random_effects": "RandomEffects", "test_random": "TestRandom", "nested_in": "NestedIn", "nested_slopes": "NestedSlopes", "scatter_by": "ScatterBy", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
+	field := map[string]string{"late_entry": "LateEntry", "odds_ratio": "OddsRatio", "pool_below": "PoolBelow", "random_effects": "RandomEffects", "test_random": "TestRandom", "nested_in": "NestedIn", "nested_slopes": "NestedSlopes", "scatter_by": "ScatterBy", "taken_by": "TakenBy", "false_alarm": "FalseAlarm", "id": "ID", "within_person": "WithinPerson", "seen_as_exact": "SeenAsExact", "baseline_points": "BaselinePoints", "adjust_p": "AdjustP", "penalty_size": "PenaltySize", "shared_by": "SharedBy"}
 	for _, m := range Methods() {
 		t.Run(m, func(t *testing.T) {
 			var b strings.Builder

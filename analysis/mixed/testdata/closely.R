@@ -25,5 +25,5 @@ closely <- function(y, X, G, par, kr, vr, x, reading, reml) {
   more <- 2 * sum(cov * (t(dl) %*% V(par) %*% dl))
   total <- a$known + sum(a$d * (adj %*% a$d)) + more
   g <- grad(function(q) { b <- told(y, X, V, k, v, x, q); b$known + b$fixed }, par)
-  c(a$at, sqrt(a$known + a$fixed), sqrt(total), 2 * total^2 / sum(g * (cov %*% g)), 2 * par^2 / diag(cov))
+  c(a$at, sqrt(a$known + a$fixed), sqrt(total), min(2 * total^2 / sum(g * (cov %*% g)), n - ncol(X)), 2 * par^2 / diag(cov))
 }

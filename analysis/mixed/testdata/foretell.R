@@ -1,5 +1,6 @@
 # Readings to come of one group: lme4's own predict for the value where it fits
-# the model, and value, errors and degrees of freedom from dense matrices.
+# the model, and value, errors and degrees of freedom (no more than the rows leave)
+# from dense matrices; degrees of freedom of variances.
 # Run in this folder: Rscript foretell.R > foretell.json   (R 4.2.2, lme4 1.1-31, pbkrtest 0.5.2, numDeriv 2016.8-1.1)
 suppressMessages({library(lme4); library(pbkrtest); library(numDeriv)})
 ctl <- lmerControl(optimizer = "nloptwrap", calc.derivs = FALSE, check.conv.singular = "ignore",
@@ -57,7 +58,7 @@ climbed <- function(name, of, y, X, V, par, times, x, line, read, more = "", log
     k <- function(q) what$k(q, j); v <- function(q) what$v(q, j); at <- function(q) told(y, X, V, k, v, x[j, ], q)
     a <- at(par); g <- grad(function(q) at(q)$at, par); h <- grad(function(q) { b <- at(q); b$known + b$fixed }, par)
     total <- a$known + a$fixed + 2 * sum(g * (cov %*% g))
-    c(a$at, sqrt(a$known + a$fixed), sqrt(total), 2 * total^2 / sum(h * (cov %*% h)))
+    c(a$at, sqrt(a$known + a$fixed), sqrt(total), min(2 * total^2 / sum(h * (cov %*% h)), length(y) - ncol(X)))
   })
   write(name, of, times, one(line), one(read), more)
 }
