@@ -2,6 +2,8 @@ package answer_test
 
 import (
 	"fmt"
+	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -154,4 +156,51 @@ func TestOneLimbIsToldInShort(t *testing.T) {
 			t.Errorf("without a limb %q is shown: %s", a.Shown, a.Short)
 		}
 	}
+}
+
+// takenLab is a log of limbs whose mass three clinicians weigh in turn, the
+// last one 3 kg heavier than the others and with twice the scatter.
+func takenLab(limbs int) sheets {
+	r := rand.New(rand.NewPCG(3, 8))
+	v, s := "visit,socket,date,purpose,mass_kg,seen_by\n", socketsHead
+	for i := range limbs {
+		s += fmt.Sprintf("S%d,P%dL,definitive,%s,,,,,\n", i+1, i+1, day(0))
+		level := 4 * r.NormFloat64()
+		for k := range 6 {
+			who := (i + k) % 3
+			v += fmt.Sprintf("V%d-%d,S%d,%s,follow-up,%.4f,%s\n", i, k, i+1, day(20*k+i), 80+level+[]float64{0, 0, 3}[who]+[]float64{0.5, 0.5, 1}[who]*r.NormFloat64(), []string{"A1", "B2", "C3"}[who])
+		}
+	}
+	return sheets{"limbs": plainLimbs(limbs), "sockets": s, "visits": v}
+}
+
+func TestForecastByWhom(t *testing.T) {
+	log := readLog(t, takenLab(24))
+	const asked = followed + "limb: P1L\ntimes: 30d\n"
+	all := answersOf(t, log, nil, quality, "id: any\n"+asked+"crossed: [seen_by]", "id: heavy\n"+asked+"crossed: [seen_by]\ntaken_by: {seen_by: C3}",
+		"id: sizes\n"+asked+"scatter_by: seen_by", "id: wide\n"+asked+"scatter_by: seen_by\ntaken_by: {seen_by: C3}", "id: nobody\n"+asked+"scatter_by: seen_by\ntaken_by: {seen_by: C4}", "id: plain\n"+asked)
+	told := func(id string) map[string]any { return row(t, table(t, all[id], "forecast")) }
+	number := func(id, column string) float64 { return told(id)[column].(float64) }
+	own := row(t, table(t, all["heavy"], "limbs"), "group", "C3", "of", "seen_by")["estimate"].(float64)
+	if d := number("heavy", "estimate") - number("any", "estimate"); math.Abs(d-own) > 1e-9 || !(d > 1) {
+		t.Errorf("told of the heavy-handed one: %g more, believed %g", d, own)
+	}
+	if number("any", "line") != number("heavy", "line") || !(number("any", "std_error") > 1.5*number("heavy", "std_error")) {
+		t.Errorf("of anybody %v, of one %v", told("any"), told("heavy"))
+	}
+	if !(number("wide", "std_error") > number("sizes", "std_error")) || number("wide", "estimate") != number("sizes", "estimate") {
+		t.Errorf("of the one who scatters %v, of anybody %v", told("wide"), told("sizes"))
+	}
+	for id, phrase := range map[string]string{"any": "may be of any clinician, and the limits hold how far these differ", "sizes": "may be of any clinician", "heavy": "Next readings are those of clinician C3.", "wide": "those of clinician C3"} {
+		if text := strings.Join(printed(all[id]), " "); !strings.Contains(text, phrase) {
+			t.Errorf("%s: no word of %q", id, phrase)
+		}
+	}
+	if text := strings.Join(printed(all["plain"]), " "); strings.Contains(text, "Next readings") {
+		t.Errorf("told by whom where nothing tells them apart: %s", text)
+	}
+	wantError(t, all["nobody"], "unknown-taker", `no row used has seen_by "C4"`)
+	named := takenLab(24)
+	named["visits"] = strings.ReplaceAll(named["visits"], ",C3", ",Invented Name")
+	wantError(t, one(t, named, quality, asked+"crossed: [seen_by]\ntaken_by: {seen_by: Invented Name}"), "identifying", "a single clinician is not told of here")
 }

@@ -23,20 +23,28 @@ func TestFactor(t *testing.T) {
 	}
 }
 
-// Every row runs, settles near its truth and covers it often; what covers how
-// often is a matter of thousands of draws, and stands in DEVELOPERS.md.
+// Every row runs, settles near its truth and covers it often, or, where a row
+// is there to show what an interval misses that leaves something out of account,
+// not so often; what covers how often is a matter of thousands of draws, and
+// stands in DEVELOPERS.md.
 func TestScenarios(t *testing.T) {
 	for _, s := range scenarios() {
 		n := 24
 		if strings.Contains(s.setting, "samples") && !strings.HasPrefix(s.setting, "30 ") {
 			continue // the bootstrap takes its time
 		}
-		r := s.run(n, 2)
-		again := s.run(n, 1)
-		if r.line() != again.line() {
-			t.Errorf("%s, %s: %s, then %s", s.name, s.setting, r.line(), again.line())
+		if strings.HasPrefix(s.name, "settling") {
+			if !strings.HasPrefix(s.setting, "8 ") {
+				continue // so do many settling limbs
+			}
+			n = 12
 		}
-		if r.none > n/4 || r.held < n/2 {
+		r := s.run(n, 2)
+		if a, b := s.run(5, 2), s.run(5, 1); a.line() != b.line() {
+			t.Errorf("%s, %s: %s, then %s", s.name, s.setting, a.line(), b.line())
+		}
+		short := strings.Contains(s.name, "left out of account") || strings.Contains(s.name, "taken to be the same")
+		if r.none > n/4 || !short && r.held < n*2/3 || short && r.held == n {
 			t.Errorf("%s, %s: %d of %d held, %d without an interval", s.name, s.setting, r.held, n, r.none)
 		}
 		if d := math.Abs(r.mean - s.truth); !(d <= 5*r.sd/math.Sqrt(float64(n))+0.1*math.Abs(s.truth)) {

@@ -38,6 +38,9 @@ func scenarios() []scenario {
 		out = append(out, outcomeScenarios(n, regress.Logistic)...)
 		out = append(out, outcomeScenarios(n, regress.Poisson)...)
 	}
+	for _, n := range []int{8, 20, 60} {
+		out = append(out, foretoldScenarios(n)...)
+	}
 	for _, n := range []int{8, 30} {
 		out = append(out, settlingScenarios(n, false)...)
 		out = append(out, settlingScenarios(n, true)...)
