@@ -127,7 +127,7 @@ func TestMaturationCautions(t *testing.T) {
 		"few-groups":       {lab(func(l *settlingLab) { l.limbs = 7 }), quality, "", "Only 7 limbs"},
 		"few-measurements": {lab(func(l *settlingLab) { l.limbs, l.brief = 60, true }), quality, "", "fewer than 3 times"},
 		"extrapolation":    {lab(func(l *settlingLab) { l.limbs, l.step = 60, 14 }), quality, "left: 1%", "beyond what was seen"},
-		"rates-differ":     {usualLab.log(), quality, "vary: [plateau, initial, rate]", "too short"},
+		"rates-differ":     {usualLab.log(), quality, "vary: [plateau, initial, rate]", "about 90 in 100"},
 		"drop-out":         {lab(func(l *settlingLab) { l.leave, l.limbs = true, 80 }), quality, "", "last measured early have a larger"},
 		"rate-uncertain":   {lab(func(l *settlingLab) { l.limbs, l.readings, l.step, l.sigma = 12, 5, 28, 14 }), quality, "", "known poorly"},
 		"limbs-hidden":     {usualLab.log(), "audience: research\nhide_below: 5", "", "small counts are hidden"},
