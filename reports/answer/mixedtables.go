@@ -72,13 +72,16 @@ func (j *mixedJob) spreadPrint() {
 			name = fmt.Sprintf("from one %s to another, in the slope of %s", c.Group, j.columnLabel(c.Term))
 			sloped = true
 		}
-		interval := words.NotComputed
+		interval, sd := words.NotComputed, c.SD
+		if !(sd > 1e-6*j.fit.Sigma) {
+			sd = 0 // but for rounding
+		}
 		if l := limits[k]; l.DF > 0 {
 			interval = words.Interval(math.Sqrt(l.Low), math.Sqrt(l.High))
 		} else {
 			none = true
 		}
-		out.Rows = append(out.Rows, []string{name, words.Plain(c.SD), interval})
+		out.Rows = append(out.Rows, []string{name, words.Plain(sd), interval})
 	}
 	if none {
 		out.Notes = append(out.Notes, "No interval is given where a standard deviation came out as none, or where the rows tell next to nothing of it.")
