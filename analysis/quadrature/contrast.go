@@ -80,6 +80,3 @@ func MedianRatio(sd float64) float64 {
 func Correlation(sd float64) float64 {
 	return sd * sd / (sd*sd + math.Pi*math.Pi/3)
 }
-
-// Column is the coefficient of column j of X.
-func (m *Model) Column(j int) Coefficient { return m.Coef[m.problem.cuts+j] }
