@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"plybook/reports/answer"
 )
 
 // followedLab is a log of visits whose mass is what a test wants it to be.
@@ -118,6 +120,13 @@ func TestMixedCautions(t *testing.T) {
 		"no-serial-correlation": {lab(func(l *followedLab) { l.pace, l.even = 0, true }), quality, "correlation: ar1", "estimated as zero"},
 	} {
 		t.Run(code, func(t *testing.T) { wantCaution(t, one(t, c.log, c.front, followed+c.ask), code, c.phrase) })
+	}
+	// Paces differ, and are allowed for or not.
+	wantCaution(t, one(t, usualFollowed.log(), quality, followed), "same-pace", "Name it in `slopes`")
+	for name, a := range map[string]answer.Answer{"allowed for": calm, "alike": one(t, lab(func(l *followedLab) { l.pace = 0 }), quality, followed), "in time": one(t, usualFollowed.log(), quality, followed+"correlation: ar1")} {
+		if c := caution(a, "same-pace"); c != "" {
+			t.Errorf("%s: %s", name, c)
+		}
 	}
 	// Limbs that stay away early but change like the others.
 	if c := caution(one(t, lab(func(l *followedLab) { l.leave = true }), quality, followed+"slopes: [days_since_delivery]"), "drop-out"); c != "" {

@@ -31,9 +31,43 @@ func (j *mixedJob) cautions() {
 		}
 	}
 	j.smallErrors()
+	j.samePace()
 	j.leaving()
 	j.smallChange()
 	j.beyondRows(j.design, j.ask.Profiles...)
+}
+
+// samePace warns where groups are taken to change at one pace and do not: the
+// interval of time then is far too narrow. In 1,000 drawings of limbs whose
+// paces differ by half of the mean pace, 95% intervals of it held the truth in
+// 71 percent (analysis/internal/coverage). The model with a slope of time of
+// each group is held against the one asked for by likelihood ratio.
+func (j *mixedJob) samePace() {
+	if j.timeName == "" || len(j.data.Y) > lastRows || j.ask.Correlation == "ar1" || slices.Contains(j.data.ZNames, j.timeName) || slices.Contains(j.ask.NestedSlopes, j.timeName) {
+		return
+	}
+	tc, ok := j.table.Col(j.timeName)
+	if !ok {
+		return
+	}
+	t := make([]float64, len(j.data.Y))
+	for k, i := range j.design.Rows {
+		t[k] = tc.Num[i]
+	}
+	d, o := j.data, j.options
+	d.Z, d.ZNames = append(slices.Clone(d.Z), t), append(slices.Clone(d.ZNames), j.timeName)
+	o.Freedom = mixed.Satterthwaite // only likelihoods are compared
+	fit, err := mixed.Fit(d, o)
+	if err != nil {
+		return // too few rows of each to tell
+	}
+	low := len(d.ZNames)
+	if o.Uncorrelated {
+		low = 0
+	}
+	if p := mixed.Mixture(2*(fit.LogLikelihood-j.fit.LogLikelihood), low); p < 0.05 {
+		j.caution("same-pace", "All %ss are taken to change at one pace, and they do not (p %s): the interval of %s is too narrow, in draws from a known truth so far that it held it in 71 of 100. Name it in `slopes`.", j.one, words.P(p), j.columnLabel(j.timeName))
+	}
 }
 
 // leaving warns where limbs last seen early change otherwise than those
