@@ -63,6 +63,65 @@ func (m *Model) effects(c *criterion, s *state, size float64) {
 	})
 }
 
+// FittedFixed returns the value of each row by the fixed effects alone.
+func (m *Model) FittedFixed() []float64 {
+	d := m.p.data
+	out, low := make([]float64, m.Rows), make([]float64, m.Rows)
+	for j, b := range m.beta {
+		if d.Intercept {
+			if j--; j < 0 {
+				for i := range out {
+					out[i] = b
+				}
+				continue
+			}
+		}
+		// The rounding of products and sums is carried along, so that columns
+		// far from zero do not cost digits.
+		for i, v := range d.X[j] {
+			p := v * b
+			e := math.FMA(v, b, -p)
+			s := out[i] + p
+			t := s - out[i]
+			low[i] += (out[i] - (s - t)) + (p - t) + e
+			out[i] = s
+		}
+	}
+	floats.Add(out, low)
+	return out
+}
+
+// Fitted returns the value of each row by fixed and random effects.
+func (m *Model) Fitted() []float64 {
+	out := m.FittedFixed()
+	if m.layers != nil {
+		m.layerFitted(out)
+		return out
+	}
+	for g, e := range m.Effects {
+		for at := m.p.start[g]; at < m.p.start[g+1]; at++ {
+			i := m.p.row(at)
+			for j, z := range m.p.z {
+				if z == nil {
+					out[i] += e.Mode[j]
+				} else {
+					out[i] += z[i] * e.Mode[j]
+				}
+			}
+		}
+	}
+	return out
+}
+
+// Residuals returns the response of each row less Fitted.
+func (m *Model) Residuals() []float64 {
+	out := m.Fitted()
+	for i, y := range m.p.data.Y {
+		out[i] = y - out[i]
+	}
+	return out
+}
+
 // shares fills ICC and R2. With random slopes the variance between groups
 // depends on the row; its mean over the rows is used (Johnson 2014). residual
 // is that of least squares.

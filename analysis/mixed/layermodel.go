@@ -195,6 +195,37 @@ func (m *Model) layerShares(s *layerState, residual []float64, size float64) {
 	m.R2Conditional = (fixed + random) / (fixed + random + scatter)
 }
 
+// layerFitted adds what is believed of every grouping to the values of rows.
+func (m *Model) layerFitted(out []float64) {
+	l, at := m.layers, 0
+	nested := func(p *problem) {
+		for g := range p.count() {
+			for _, i := range p.rowsOf(g) {
+				for j, c := range p.z {
+					v := m.Layers[at].Effects[g].Mode[j]
+					if c != nil {
+						v *= c[i]
+					}
+					out[i] += v
+				}
+			}
+		}
+		at++
+	}
+	if len(l.p.z) > 0 {
+		nested(l.p)
+	}
+	if l.above != nil {
+		nested(l.above)
+	}
+	for _, levels := range l.cross {
+		for i, v := range levels {
+			out[i] += m.Layers[at].Effects[v].Mode[0]
+		}
+		at++
+	}
+}
+
 // noneBetween says that a grouping has a variance of zero.
 func noneBetween(group string) string {
 	return fmt.Sprintf("The data show no more variation between %ss than measurement scatter would give: the variance between them is estimated as zero.", group)

@@ -109,8 +109,8 @@ func TestZeroOfTimeDoesNotMatter(t *testing.T) {
 	lsqtest.Close(t, "slope variance", b.RandomCov[1][1], a.RandomCov[1][1], 1e-7)
 	lsqtest.Close(t, "log-likelihood", b.LogLikelihood, a.LogLikelihood, 1e-11)
 	lsqtest.Close(t, "ICC", b.ICC, a.ICC, 1e-6)
-	fitted, fixed, residuals := a.fitted(), a.fittedFixed(), a.residuals()
-	bFitted, bFixed := b.fitted(), b.fittedFixed()
+	fitted, fixed, residuals := a.Fitted(), a.FittedFixed(), a.Residuals()
+	bFitted, bFixed := b.Fitted(), b.FittedFixed()
 	for i := range d.Y {
 		lsqtest.Close(t, "fitted", bFitted[i], fitted[i], 1e-8)
 		lsqtest.Close(t, "fixed part", bFixed[i], fixed[i], 1e-8)
