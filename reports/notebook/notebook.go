@@ -180,13 +180,11 @@ type Ask struct {
 	Time         string
 	Within       string // default "limb"
 	Slopes       []string
-	NestedIn     string   // what the groups of `within` lie in, such as person; "": nothing
-	NestedSlopes []string // columns whose effect differs from one of those to another
-	Crossed      []string // columns that cut across the groups and have effects of their own
-	ScatterBy    string   // column whose categories scatter by different amounts; "": all alike
-	// TakenBy is who takes the next readings of Limb: a value by column of
-	// Crossed and ScatterBy; of columns that are not in it, any.
-	TakenBy map[string]string
+	NestedIn     string            // what the groups of `within` lie in, such as person; "": nothing
+	NestedSlopes []string          // columns whose effect differs from one of those to another
+	Crossed      []string          // columns that cut across the groups and have effects of their own
+	ScatterBy    string            // column whose categories scatter by different amounts; "": all alike
+	TakenBy      map[string]string // who takes the next readings of Limb, by column of Crossed and ScatterBy; none: anybody
 	// RandomEffects says whether the level of a limb and its slopes go
 	// together: default "correlated"; or uncorrelated.
 	RandomEffects string
