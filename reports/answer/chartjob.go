@@ -233,6 +233,9 @@ func (j *chartJob) makeChart() error {
 	if err != nil {
 		return err
 	}
+	if err := j.allProvisional(); err != nil {
+		return err
+	}
 	j.s.phases = nil
 	j.decisionPhases(j.s, j.made)
 	o := quality.Options{BaselinePoints: j.ask.BaselinePoints, Phases: j.s.phases, Overdispersed: j.over, Provisional: j.s.provisional}
@@ -252,6 +255,18 @@ func (j *chartJob) makeChart() error {
 	}
 	if err != nil {
 		return j.chartError(err)
+	}
+	return nil
+}
+
+// allProvisional refuses a chart of which nothing can be judged yet, since
+// rows of nearly every period may still be written down.
+func (j *chartJob) allProvisional() error {
+	s := j.s
+	if left := len(s.periods) - s.provisional; s.provisional > 0 && left < quality.MinPoints && len(s.periods) >= quality.MinPoints {
+		things := map[bool]string{true: "case", false: j.ask.Period}[j.singly()]
+		return j.at("late_entry", "", notebook.CodeImpossible, "rows that may be written down up to %s late leave %s of %d settled, and a chart needs at least %d; choose a shorter late_entry, a shorter period, or wait",
+			words.At(j.lag), words.N(left, things, things+"s"), len(s.periods), quality.MinPoints)
 	}
 	return nil
 }

@@ -252,7 +252,7 @@ func (j *chartJob) centreWords() string {
 	c := j.chart
 	value := func(p quality.Phase) string {
 		if p.LimitPoints == 0 {
-			return words.NotComputed
+			return "a level not yet known"
 		}
 		if j.kind == quality.KindU && j.y == nil {
 			return j.show(p.Centre) + " per " + j.perWords()

@@ -212,6 +212,9 @@ func (j *mapJob) seenMoreOften() {
 		most += n
 	}
 	rate := float64(found) / float64(total)
+	if found == 0 || words.Fixed(100*alike, 1) == words.Fixed(100*rate, 1) {
+		return // the same for everyone
+	}
 	if float64(most) <= 0.25*float64(total) && math.Abs(alike-rate) <= 0.2*rate {
 		return
 	}

@@ -78,7 +78,10 @@ func (p *parametricWork) comparedPrint() document.Table {
 	}
 	for _, x := range p.held.curves {
 		apart := words.NotComputed
-		if !math.IsNaN(x.apart) {
+		switch {
+		case p.public():
+			apart = "hidden"
+		case !math.IsNaN(x.apart):
 			apart = fmt.Sprintf("%s at %s", words.SignedFixed(100*x.apart, 0), words.Span(x.apartAt))
 		}
 		row := []string{words.Capital(x.Distribution.String()), words.Fixed(float64(x.Parameters), 0), words.Fixed(x.AIC, 1), words.Fixed(x.AIC-p.held.curves[0].AIC, 1),

@@ -197,28 +197,37 @@ func (j *turnaroundJob) reading() {
 	if t, low, high := j.quantile(last, 3); !math.IsNaN(t) {
 		out += fmt.Sprintf(" Nine in ten were over within %s%s.", spanOf(t), limitsIn(low, high))
 	}
-	if g := j.longest(last); g != nil {
-		est, _, _ := j.quantile(g, 1)
-		out += fmt.Sprintf(" The longest single step is from %s, with a median of %s.", j.pairLabel(g), spanOf(est))
+	if most := j.longest(last); len(most) > 0 {
+		est, _, _ := j.quantile(most[0], 1)
+		var from []string
+		for _, g := range most {
+			from = append(from, "from "+j.pairLabel(g))
+		}
+		out += fmt.Sprintf(" The longest single %s %s, with a median of %s%s.", plural(len(from), "step is", "steps are"), words.List(from), spanOf(est), plural(len(from), "", " each"))
 	}
 	j.Reading = out
 }
 
 func spanOf(days float64) string { return words.Count(days, "day", "days") }
 
-// longest is the step with the longest median, within the group of the whole.
-func (j *turnaroundJob) longest(of *waits) *waits {
+// longest are the steps with the longest median as it is printed, within the
+// group of the whole.
+func (j *turnaroundJob) longest(of *waits) []*waits {
 	if !j.whole {
 		return nil
 	}
-	var out *waits
+	var out []*waits
 	most := 0.0
 	for _, g := range j.waits {
 		if g.withheld || g.got == nil || g.to-g.from != 1 || g.group != of.group {
 			continue
 		}
-		if est, _, _ := j.quantile(g, 1); est > most {
-			out, most = g, est
+		switch est, _, _ := j.quantile(g, 1); {
+		case !(est > 0):
+		case len(out) > 0 && spanOf(est) == spanOf(most):
+			out = append(out, g)
+		case est > most:
+			out, most = []*waits{g}, est
 		}
 	}
 	return out

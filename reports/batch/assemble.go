@@ -45,7 +45,7 @@ func assemble(r *report) *document.Document {
 		Date:     r.isoDate(),
 		Foot:     r.style().Text(r.foot()),
 	}
-	d.Mark = mark(front.Audience)
+	d.Mark = mark(front)
 	for _, p := range r.cover() {
 		d.Cover = append(d.Cover, document.Pair{Label: p.Label, Text: r.style().Text(p.Text)})
 	}
@@ -192,8 +192,8 @@ func lastLevel(blocks []document.Block, level int) int {
 }
 
 // mark is what keeps a report with unhidden counts inside the lab.
-func mark(a notebook.Audience) string {
-	if a == notebook.Quality {
+func mark(f notebook.Front) string {
+	if f.Audience == notebook.Quality || f.HideBelow <= 1 {
 		return "For internal review, not for release"
 	}
 	return ""

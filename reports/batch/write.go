@@ -183,7 +183,7 @@ func (w *writer) numbers() error {
 		return err
 	}
 	var x bytes.Buffer
-	meta := numbers.Meta{Mark: mark(w.r.nb.Front.Audience), Title: w.r.nb.Front.Title, Author: w.r.nb.Front.Author, Date: w.r.isoDate()}
+	meta := numbers.Meta{Mark: mark(w.r.nb.Front), Title: w.r.nb.Front.Title, Author: w.r.nb.Front.Author, Date: w.r.isoDate()}
 	if err := numbers.WriteXLSX(&x, run, w.problems(), meta); err != nil {
 		return err
 	}
