@@ -44,6 +44,8 @@ type attacker struct {
 	unknowns []unknown
 	byName   map[string]int
 	sums     []sumToNothing
+	// solved are the linear programs tried, failed those that came to nothing.
+	solved, failed int
 }
 
 func (k *attacker) of(name string, truth int) int {

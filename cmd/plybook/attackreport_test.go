@@ -43,8 +43,13 @@ func (k *attacker) again(reveal int) *attacker {
 // he wins.
 func resists(t *testing.T, r *reader) (withheld, needed int) {
 	t.Helper()
-	for _, w := range r.k.again(-1).won() {
+	k := r.k.again(-1)
+	k.programmed(t)
+	for _, w := range k.won() {
 		t.Errorf("recovered: %s", w)
+	}
+	if k.failed > 0 {
+		t.Errorf("%d of %d linear programs failed", k.failed, k.solved)
 	}
 	for i, u := range r.k.unknowns {
 		if u.known || len(u.places) == 0 || u.truth < r.k.below {

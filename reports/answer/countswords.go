@@ -174,6 +174,14 @@ func (w *work) countDiagnostics(f *countFit) {
 		wide = (largest + mostBins - 1) / mostBins
 	}
 	left := f.Total
+	if w.public() { // the largest count is one row's: counts that few have end in one line
+		for rare := 0.0; largest > 0; largest-- {
+			if rare += seen[largest]; !w.smallCount(int(rare)) {
+				break
+			}
+		}
+		largest = max(0, largest-1)
+	}
 	for lo := 0; lo <= largest; {
 		hi := min(lo+wide-1, largest)
 		if lo == 0 {
@@ -192,8 +200,15 @@ func (w *work) countDiagnostics(f *countFit) {
 		spec.Bins = append(spec.Bins, b)
 		lo = hi + 1
 	}
-	t.row(largest+1, nil, 0, math.Max(0, left))
-	spec.Bins = append(spec.Bins, figure.CountBin{Low: largest + 1, High: -1, Expected: math.Max(0, left)})
+	rest := figure.CountBin{Low: largest + 1, High: -1, Expected: math.Max(0, left)}
+	for _, n := range seen[largest+1:] {
+		rest.Observed += n
+	}
+	t.row(rest.Low, nil, int(rest.Observed), rest.Expected)
+	if w.hiddenCount(int(rest.Observed)) {
+		rest.Observed = math.NaN()
+	}
+	spec.Bins = append(spec.Bins, rest)
 	w.addTable(t)
 	w.Figures = append(w.Figures, figure.Counts(spec))
 	w.Methods += " Influence is Cook's distance by one step."

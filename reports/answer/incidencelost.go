@@ -20,7 +20,7 @@ func (w *work) incidenceLost(l *lives, fits []incidence) (document.Table, error)
 	for _, f := range fits {
 		until = math.Min(until, f.fit.LastTime)
 	}
-	if w.ask.Until != nil {
+	if until = w.wholeQuarters(until); w.ask.Until != nil {
 		until = w.ask.Until.Days
 	}
 	print := document.Table{ID: w.ask.ID + "-lost", Caption: "Mean time in use and lost within " + words.Span(until) + byWords(w.ask.By),

@@ -46,7 +46,7 @@ func kaplanMeier(w *work) error {
 		last = math.Min(last, c.LastTime)
 		w.groupWarnings(g, c.Warnings)
 	}
-	until := last
+	until := w.periodEnd(fits, last)
 	if w.ask.Until != nil {
 		until = w.ask.Until.Days
 	}

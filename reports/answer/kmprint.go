@@ -154,7 +154,10 @@ func transposed(in [][]string) [][]string {
 }
 
 func (w *work) survivalCells(f fitted, until, like float64) []string {
-	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(f.counted()), quantileText(f.curve.Quantile(0.5), like)}
+	row := []string{w.groupName(f.name), w.cell(f.curve.Rows), w.cell(f.counted()), "hidden"}
+	if w.tellsTimes(f.counted()) {
+		row[3] = quantileText(w.quantile(f.curve, 0.5), like)
+	}
 	for _, at := range w.ask.Times {
 		p, ok := f.curve.At(at.Days)
 		switch {
@@ -167,6 +170,9 @@ func (w *work) survivalCells(f fitted, until, like float64) []string {
 		default:
 			row = append(row, words.PercentWithin(p.Estimate, p.Low, p.High)+" ("+words.PercentRange(p.Low, p.High)+")"+w.stillAtRisk(p))
 		}
+	}
+	if until > 0 && !w.meanTold(f, until) {
+		return append(row, "hidden")
 	}
 	e, _, err := f.curve.RMST(until)
 	if err != nil {

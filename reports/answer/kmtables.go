@@ -39,7 +39,11 @@ func (w *work) quantileTable(fits []fitted) {
 	t := tableOf("quantiles", text("group"), number("quantile", ""), number("estimate", "days"), number("low", "days"), number("high", "days"))
 	for _, f := range fits {
 		for _, p := range qs {
-			q := f.curve.Quantile(p)
+			if !w.tellsTimes(f.counted()) {
+				w.withhold(t, 2, []any{f.name, p})
+				continue
+			}
+			q := w.quantile(f.curve, p)
 			t.row(f.name, p, when(q.Estimate.OK, q.Estimate.Value), when(q.Low.OK, q.Low.Value), when(q.High.OK, q.High.Value))
 		}
 	}
@@ -102,6 +106,10 @@ func (w *work) rmstTable(fits []fitted, until float64) ([]survival.Difference, e
 	for k, f := range fits {
 		if until <= 0 {
 			t.row(f.name, until, nil, nil, nil, nil, nil)
+			continue
+		}
+		if !w.meanTold(f, until) {
+			w.withhold(t, 2, []any{f.name, until})
 			continue
 		}
 		e, se, err := f.curve.RMST(until)

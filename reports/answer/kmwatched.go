@@ -23,6 +23,10 @@ func (w *work) timeLostTable(fits []fitted, until float64) error {
 	}
 	ok := make([]bool, len(fits))
 	for k, f := range fits {
+		if !w.meanTold(f, until) {
+			w.withhold(t, 2, []any{f.name, until})
+			continue
+		}
 		x, err := f.curve.TimeLost(until)
 		if errors.Is(err, survival.ErrBeyondFollowUp) {
 			continue // said of the mean already
@@ -141,7 +145,7 @@ func (w *work) watched(l *lives, f fitted, o survival.CurveOptions) (watch, erro
 			return x, err
 		}
 	}
-	x.median = c.Quantile(0.5)
+	x.median = w.quantile(c, 0.5)
 	if w.ask.Event.Condition == nil && w.ask.End == "" && possible > 0 {
 		x.possible, x.complete, x.hasComplete = possible/table.DaysPerYear, days/possible, true
 	}

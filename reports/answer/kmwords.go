@@ -102,9 +102,11 @@ func (w *work) curveSentence(f fitted, ev cause, at, like float64) string {
 		still = "In the group " + w.display(f.name) + ", fewer than half"
 	}
 	name := ""
-	q := f.curve.Quantile(0.5)
+	q := w.quantile(f.curve, 0.5)
 	var out string
 	switch {
+	case !w.tellsTimes(f.counted()):
+		out = fmt.Sprintf("%s, so few had been %s that no time is given", still, ev.past)
 	case !q.Estimate.OK:
 		out = fmt.Sprintf("%s had been %s within the time observed", still, ev.past)
 		name = w.confidenceWords() + " "

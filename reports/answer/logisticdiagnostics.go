@@ -22,20 +22,30 @@ func (w *work) logisticDiagnostics(f *outcomeFit, roc *regress.Discrimination) e
 		return nil
 	}
 	share := f.fitted()
-	bins, err := regress.Calibrate(share, f.data.Y, f.data.Weight, max(2, min(10, int(f.Total)/calibrationRows)), w.ask.Confidence)
-	if err != nil {
-		return err
+	var bins []regress.Bin
+	hidden := false
+	for n := max(2, min(10, int(f.Total)/calibrationRows)); ; n-- {
+		if n < 2 { // no two groups of which all may be told
+			bins, hidden = nil, true
+			break
+		}
+		var err error
+		if bins, err = regress.Calibrate(share, f.data.Y, f.data.Weight, n, w.ask.Confidence); err != nil {
+			return err
+		}
+		if !slices.ContainsFunc(bins, func(b regress.Bin) bool {
+			return w.isHidden(int(b.Events)) || w.isHidden(int(b.Rows-b.Events)) || w.isHidden(int(b.Rows))
+		}) {
+			break
+		}
 	}
 	t := tableOf("calibration", integer("bin"), count("rows"), count("events"), number("expected", ""), number("observed", ""), number("low", ""), number("high", ""))
 	spec := figure.CalibrationSpec{ID: w.ask.ID + "-calibration", Title: "Shares expected and observed", Outcome: f.y, C: roc.C, Confidence: w.ask.Confidence}
-	hidden := false
 	for i, b := range bins {
-		open := !w.hiddenCount(int(b.Events)) && !w.hiddenCount(int(b.Rows-b.Events)) && !w.hiddenCount(int(b.Rows))
-		hidden = hidden || !open
-		t.row(i+1, int(b.Rows), int(b.Events), b.Expected, when(open, b.Observed), when(open, b.Low), when(open, b.High))
-		if open {
-			spec.Groups = append(spec.Groups, figure.CalibrationGroup{Expected: b.Expected, Observed: b.Observed, Low: b.Low, High: b.High})
-		}
+		w.mayPrint(int(b.Rows))
+		w.mayPrint(int(b.Events))
+		t.row(i+1, int(b.Rows), int(b.Events), b.Expected, b.Observed, b.Low, b.High)
+		spec.Groups = append(spec.Groups, figure.CalibrationGroup{Expected: b.Expected, Observed: b.Observed, Low: b.Low, High: b.High})
 	}
 	w.addTable(t)
 	curve := tableOf("roc", number("limit", ""), number("sensitivity", ""), number("specificity", ""))
@@ -48,7 +58,7 @@ func (w *work) logisticDiagnostics(f *outcomeFit, roc *regress.Discrimination) e
 	w.addTable(curve)
 	w.Figures = append(w.Figures, figure.Calibration(spec))
 	if hidden {
-		w.caution("groups-hidden", "Groups of like shares in which yes or no is rare are left out of the drawing of shares expected and observed, since this report hides small counts.")
+		w.caution("groups-hidden", "Shares expected and observed are not set side by side: yes or no is so rare that the counts of two groups of like shares would be small, and this report hides small counts.")
 	}
 	_, many := w.nouns()
 	w.caution("own-rows", "The shares are compared with the very %s that they were made from, so they agree better, and tell yes from no better, than they would for new ones.", many)

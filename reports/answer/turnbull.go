@@ -296,7 +296,11 @@ func (w *work) lookedQuantiles(fits []looked) {
 		number("left", "days"), number("right", "days"))
 	for _, f := range fits {
 		for _, p := range qs {
-			q := f.curve.Quantile(p)
+			if !w.tellsTimes(f.seen) {
+				w.withhold(t, 2, []any{f.name, p})
+				continue
+			}
+			q := w.intervalQuantile(f.curve, p)
 			middle := q.Left.OK && q.Right.OK
 			t.row(f.name, p, when(middle, (q.Left.Value+q.Right.Value)/2), when(middle && q.Low.OK, q.Low.Value), when(middle && q.High.OK, q.High.Value),
 				when(middle, q.Left.Value), when(middle, q.Right.Value))

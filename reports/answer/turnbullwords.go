@@ -34,9 +34,11 @@ func (w *work) lookedSentence(f looked, ev cause) string {
 		in := "In the group " + w.display(f.name)
 		half, still, who = in+", half", in+", fewer than half", in+", half or more"
 	}
-	q := f.curve.Quantile(0.5)
+	q := w.intervalQuantile(f.curve, 0.5)
 	var out string
 	switch {
+	case !w.tellsTimes(f.seen):
+		out = fmt.Sprintf("%s, so few had come to this that no time is given", still)
 	case !q.Right.OK:
 		out = fmt.Sprintf("%s had come to this within the time watched", still)
 	case q.Right.Value == 0:
@@ -108,7 +110,9 @@ func (w *work) lookedCells(f looked) []string {
 	if f.hasGaps {
 		row[3] = words.Span(f.gap)
 	}
-	if q := f.curve.Quantile(0.5); q.Right.OK {
+	if !w.tellsTimes(f.seen) {
+		row[4] = "hidden"
+	} else if q := w.intervalQuantile(f.curve, 0.5); q.Right.OK {
 		row[4] = words.SpanRange(q.Left.Value, q.Right.Value)
 		if words.Span(q.Left.Value) == words.Span(q.Right.Value) {
 			row[4] = words.Span(q.Right.Value)
