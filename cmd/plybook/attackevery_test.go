@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -22,6 +23,9 @@ var quotients = [][2]string{{"rows", "events"}, {"denominator", "numerator"}, {"
 // no small count is recovered from all that its files tell, no single row can
 // be seen in any of them, and what a curve tells is told of many.
 func TestSmallLabTellsOfNobody(t *testing.T) {
+	if os.Getenv("PLYBOOK_ATTACK") == "" {
+		t.Skip("in the nightly run: it takes minutes")
+	}
 	t.Parallel()
 	dir := t.TempDir()
 	far, every := fewLab(t, dir)

@@ -168,6 +168,7 @@ var ofEveryMethod = []string{
 	"method: pareto\nrows: findings\nby: region",
 	"method: poisson\nrows: limbs\nevent: {purpose: walk-in}\nby: level\nadjust: [age]\ndiagnostics: yes",
 	"method: reduction\nby: cast_method",
+	"method: rhythm\noutcome: comfort\ncycle: day",
 	"method: sample-size\nkeep: {kind: definitive}\nevent: remake\nratios: [0.5]\nuntil: 180d\naccrual: 180d",
 	"method: segmented\nrows: visits\noutcome: hours\nchange: 2023-06-01\nperiod: month",
 	"method: sock-volume",

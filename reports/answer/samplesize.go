@@ -9,6 +9,7 @@ import (
 	"plybook/analysis/survival"
 	"plybook/analysis/table"
 	"plybook/reports/notebook"
+	"plybook/reports/words"
 )
 
 // planned is a row of a plan: a ratio, and a power asked for or a number of
@@ -155,7 +156,7 @@ func (p *planWork) spread() error {
 		}
 	}
 	if missing := p.Len() - int(n); missing > 0 {
-		p.caution("missing", "%s not recorded for %s; the spread is that of the others.", label(c), p.n(missing, "socket", "sockets"))
+		p.caution("missing", "%s is not recorded for %s; the spread is that of the others.", words.Capital(label(c)), p.n(missing, "socket", "sockets"))
 	}
 	if n < 2 || sq == 0 {
 		return p.at("by", p.ask.By, notebook.CodeImpossible, "%s never varies among these sockets, so nothing can be planned from its spread", p.ask.By)

@@ -22,7 +22,8 @@ func tablesOf(doc *document.Document) map[string]document.Table {
 }
 
 // The first page of the example's report for the meeting says what became of
-// each decision and has lines for new ones, and nothing else is lost for it.
+// each decision, has lines for new ones where there is room, and nothing else is
+// lost for it.
 func TestDecisionsStandOnTheFirstPage(t *testing.T) {
 	for paper, o := range map[string]pdf.Options{"A4": {}, "Letter": {Paper: pdf.Letter}} {
 		r, whole := exampleReport(t, "quality.md")
@@ -35,9 +36,19 @@ func TestDecisionsStandOnTheFirstPage(t *testing.T) {
 			t.Fatal(err)
 		}
 		got := tablesOf(doc)
-		decided := got[decidedID]
+		decided, there := got[decidedID]
+		told := slices.ContainsFunc(doc.Blocks, func(b document.Block) bool {
+			p, ok := b.(document.Paragraph)
+			return ok && (strings.HasPrefix(plain(p.Spans), "Reviews ahead.") || strings.Contains(plain(p.Spans), "“Open decisions”"))
+		})
+		if there == told {
+			t.Errorf("%s: decisions in a table of the first page %t, told or named elsewhere %t", paper, there, told)
+		}
+		if !there && paper == "Letter" { // there is less room on it
+			continue
+		}
 		lines, open := got[decidingID]
-		if len(decided.Rows) != len(r.nb.Decisions()) || open && (len(lines.Rows) < linesLeast || !lines.ByHand) || !open && paper == "A4" {
+		if len(decided.Rows) != len(r.nb.Decisions()) || open && (len(lines.Rows) < linesLeast || !lines.ByHand) {
 			t.Fatalf("%s: %d rows of decisions, %d lines to fill in", paper, len(decided.Rows), len(got[decidingID].Rows))
 		}
 		if !whereDecided(doc, pages) || len(pages) > mostPages {
@@ -50,12 +61,6 @@ func TestDecisionsStandOnTheFirstPage(t *testing.T) {
 			if !strings.Contains(row[2], ": ") || row[3] == "" {
 				t.Errorf("%s: decision %d: %q", paper, k+1, row)
 			}
-		}
-		if k := slices.IndexFunc(doc.Blocks, func(b document.Block) bool {
-			p, ok := b.(document.Paragraph)
-			return ok && (strings.HasPrefix(plain(p.Spans), "Reviews ahead.") || strings.Contains(plain(p.Spans), "“Open decisions”"))
-		}); k >= 0 {
-			t.Errorf("%s: what is in the table is told or missed elsewhere: %s", paper, plain(doc.Blocks[k].(document.Paragraph).Spans))
 		}
 	}
 }

@@ -27,6 +27,7 @@ var (
 	negative = regexp.MustCompile(`(−|(^|[ (])-)0(\.0+)?([^0-9.]|$)`)
 	doubled  = regexp.MustCompile(`\S {2}\S|\.\.|,,|;;| ,| ;|\( | \)| \.( |$)|^ | $`)
 	bareP    = regexp.MustCompile(`\bp p\b|\bp [0-9<]?[0-9]*\.[0-9]`)
+	listed   = regexp.MustCompile(` \([^()]*(,[^()]*){3,}\)`)
 	word     = regexp.MustCompile(`^[A-Za-z]{2,}$`)
 	ends     = regexp.MustCompile(`[.?!:](\)|”|")?$`)
 )
@@ -87,6 +88,8 @@ func ProseFaults(text string) []string {
 			out = append(out, fmt.Sprintf("the word %q twice", fields[i]))
 		}
 	}
+	// A list in brackets is read as one thing.
+	fields = strings.Fields(listed.ReplaceAllString(text, ""))
 	n, from := 0, 0
 	for i, f := range fields {
 		n++
