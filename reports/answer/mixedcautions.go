@@ -66,7 +66,7 @@ func (j *mixedJob) samePace() {
 		low = 0
 	}
 	if p := mixed.Mixture(2*(fit.LogLikelihood-j.fit.LogLikelihood), low); p < 0.05 {
-		j.caution("same-pace", "All %ss are taken to change at one pace, and they do not (p %s): the interval of %s is too narrow, in draws from a known truth so far that it held it in 71 of 100. Name it in `slopes`.", j.one, words.P(p), j.columnLabel(j.timeName))
+		j.caution("same-pace", "All %ss are taken to change at one pace, and they do not (%s): the interval of %s is too narrow, in draws from a known truth so far that it held it in 71 of 100. Name it in `slopes`.", j.one, words.PEquals(p), j.columnLabel(j.timeName))
 	}
 }
 

@@ -62,12 +62,12 @@ func Stacked(spec StackedSpec) *Figure {
 	}
 	parts = append(parts, fmt.Sprintf("%s %s", spec.Rest, percent(max(0, 1-d.sums[len(d.layers)-1][last]))))
 	unit := unitFor(d.until)
-	fig.Description = fmt.Sprintf("Stacked shares by %s; at %s %s: %s.", lower(spec.TimeAxis),
-		trimmed(brief(d.times[last]/unit.days)), unit.name, strings.Join(parts, ", "))
+	fig.Description = fmt.Sprintf("Stacked shares by %s; at %s: %s.", lower(spec.TimeAxis),
+		counted(trimmed(brief(d.times[last]/unit.days)), unit.name), strings.Join(parts, ", "))
 	var b strings.Builder
 	for _, t := range timeTicks(d.until, unit, 5)[1:] {
 		i := sort.Search(len(d.times), func(i int) bool { return d.times[i] > t.value }) - 1
-		fmt.Fprintf(&b, "At %s %s: ", t.label, unit.name)
+		fmt.Fprintf(&b, "At %s: ", counted(t.label, unit.name))
 		for k, l := range d.layers {
 			fmt.Fprintf(&b, "%s %s, ", l.Name, percent(d.share(k, i)))
 		}
@@ -75,6 +75,14 @@ func Stacked(spec StackedSpec) *Figure {
 	}
 	fig.Long = strings.TrimSpace(b.String()) + cutNote(d.cut) + droppedNote(d.dropped, "step")
 	return d.finish(fig)
+}
+
+// counted joins a number and a unit that is named in the plural.
+func counted(number, unit string) string {
+	if number == "1" {
+		unit = strings.TrimSuffix(unit, "s")
+	}
+	return number + " " + unit
 }
 
 type stackedDrawing struct {
