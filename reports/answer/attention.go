@@ -116,21 +116,21 @@ func (j *segmentedJob) attendChange() {
 // attendLargest says which known bar is the largest. One that is hidden is not
 // told, nor is any where all stand for few.
 func (j *paretoJob) attendLargest(p *quality.ParetoChart, one, many string) {
-	hide := j.hiddenBars(p)
-	for i, b := range p.Bars {
-		if b.Unknown || len(b.Pooled) > 0 || hide[i] {
-			return
-		}
-		size := words.Fixed(float64(b.Count), 0)
-		of := j.n(p.Rows, one, many)
-		if j.weight != nil {
-			_, unit := j.what()
-			size = amount(b.Weight, unit)
-			of = amount(p.Total, unit) + " (" + label(j.weight) + ")"
-		}
-		j.attend(Known, fmt.Sprintf("of %s, %s (%s, %s)", of, causeLabel(b.Category), size, words.Percent(b.Percent/100, p.Rows)))
+	if len(p.Bars) == 0 {
 		return
 	}
+	b := p.Bars[0]
+	if b.Unknown || len(b.Pooled) > 0 || j.hiddenBars(p)[0] {
+		return
+	}
+	size := words.Fixed(float64(b.Count), 0)
+	of := j.n(p.Rows, one, many)
+	if j.weight != nil {
+		_, unit := j.what()
+		size = amount(b.Weight, unit)
+		of = amount(p.Total, unit) + " (" + label(j.weight) + ")"
+	}
+	j.attend(Known, fmt.Sprintf("of %s, %s (%s, %s)", of, causeLabel(b.Category), size, words.Percent(b.Percent/100, p.Rows)))
 }
 
 // enough is the share recorded under which an answer is not to be decided by.
