@@ -73,7 +73,7 @@ func (j *chartJob) cautions() {
 		w.caution("incomplete-periods", "Not counted: %s, since %s.", words.List(s.pending), why)
 	}
 	if b := j.ask.BaselinePoints; b > 0 && b > j.chart.Phases[0].LimitPoints {
-		w.caution("baseline-longer", "baseline_points asks for %d %s, and there are %d%s: all of them set the limits, so that none is held against what came before.", b, j.things(), j.chart.Phases[0].LimitPoints, map[bool]string{true: " in the first phase"}[len(j.chart.Phases) > 1])
+		w.caution("baseline-longer", "The key `baseline_points` asks for %d %s, and there are %d%s: all of them set the limits, so that none is held against what came before.", b, j.things(), j.chart.Phases[0].LimitPoints, map[bool]string{true: " in the first phase"}[len(j.chart.Phases) > 1])
 	}
 	if s.provisional > 0 {
 		first := s.periods[len(s.periods)-s.provisional]

@@ -71,7 +71,7 @@ func (m *matured) cautions() {
 		m.caution("extrapolation", "The %s is foretold for later after amputation than any %s was measured (%s): that is an extrapolation, and its interval trusts the curve.", label(m.y), m.within, m.time(m.fit.Last))
 	}
 	if slices.Contains(m.ask.Vary, "rate") {
-		m.caution("rates-differ", "Where %ss have rates of their own, intervals of what one %s has still to lose are too short, since the curve is taken as straight near its estimate: of such 95%% intervals, about 90 in 100 held it in draws from a known truth, with 8 limbs of 4 to 8 measurements.", m.within, m.within)
+		m.caution("rates-differ", "Where %ss have rates of their own, intervals of what one %s has still to lose are too short, since the curve is taken as straight near its estimate. Of such 95%% intervals, about 90 in 100 held it in draws from a known truth, with 8 limbs of 4 to 8 measurements.", m.within, m.within)
 	}
 	if effect, r, p := m.fit.Leaving(); p < 0.05 {
 		what := map[string]string{"plateau": "plateau", "drop": "loss", "initial": "volume at amputation", "log_rate": "rate"}[effect]

@@ -208,7 +208,7 @@ func (p *parametricWork) comparedCautions() {
 			}
 		}
 		if high.half > 1.2*low.half {
-			p.caution("curves-disagree", "These rows do not tell %s apart (AIC within 2), yet half of the sockets are %s by %s by the one and by %s by the other: take the range, not one curve.",
+			p.caution("curves-disagree", "These rows do not tell %s apart (AIC within 2). Yet half of the sockets are %s by %s by the one and by %s by the other: take the range, not one curve.",
 				words.List(curveNames(near)), ev.past, halfWords(low.half)+" ("+low.Distribution.String()+")", halfWords(high.half)+" ("+high.Distribution.String()+")")
 		}
 	}

@@ -90,7 +90,7 @@ func TestReductionByHand(t *testing.T) {
 	named := one(t, models(modelOptions{persons: 24}), quality, "method: reduction\nregion: tissue\nby: shaped_by")
 	want(t, row(t, table(t, named, "rows"), "group", "T1", "region", "bony"), "sockets", 12, "reduction", 1.5)
 	want(t, row(t, table(t, named, "rows"), "group", "T2", "region", "soft"), "reduction", 3.0)
-	if !strings.Contains(named.Reading, "T1, 12 sockets") {
+	if !strings.Contains(named.Reading, "T1: models were 2.50% smaller than the limb on average, in 12 sockets") {
 		t.Error(named.Reading)
 	}
 	wantError(t, one(t, models(modelOptions{persons: 24}), quality, "method: reduction\nregion: station_mm"), "impossible", "column of words")
